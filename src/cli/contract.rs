@@ -1,0 +1,1 @@
+//! The JSON that outside scripts rely on, shaped in one place, apart from the inner types.

@@ -1,0 +1,127 @@
+//! The command line: one file a command; `contract` shapes the JSON that outside scripts rely on.
+//!
+//! Standard output holds only the result; reasons go to standard error, one sentence each. Exit
+//! status 0 success, 2 wrong usage, 1 any other failure.
+
+use crate::error::{Error, Kind};
+use clap::{Parser, Subcommand};
+use std::io::Write;
+use std::process::ExitCode;
+
+pub mod contract;
+mod dating;
+mod enhance;
+mod evaluate;
+mod gazetteer;
+mod matching;
+mod note;
+mod queue;
+mod read;
+mod settle;
+
+/// Reads the marks on the backs of old pictures.
+#[derive(Parser, Debug)]
+#[command(name = "dorso", version, about)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand, Debug)]
+enum Command {
+    /// Read photographs of the back of one picture
+    Read(read::Arguments),
+    /// Write the cleaned pictures that reading works on
+    Enhance(enhance::Arguments),
+    /// Proposals from the lists for a reading typed by a person
+    Match(matching::Arguments),
+    /// Check, add to or import the lists
+    Gazetteer(gazetteer::Arguments),
+    /// The dating clues in a text and the interval that they leave
+    Dating(dating::Arguments),
+    /// Measure the program on a folder of photographs with known texts
+    Evaluate(evaluate::Arguments),
+    /// List what needs a person, the items that matter most first
+    Queue(queue::Arguments),
+    /// Record a decision, or undo one
+    Settle(settle::Arguments),
+    /// Write the provenance note of a picture
+    Note(note::Arguments),
+}
+
+/// What a command hands back: done, or done with some inputs that failed (already told on
+/// standard error), or an error that ends it.
+pub(crate) type Outcome = std::result::Result<Finished, Error>;
+
+/// How a command that ran to its end finished.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Finished {
+    /// Everything was done.
+    Well,
+    /// Some inputs failed and were told; the rest was done.
+    WithFaults,
+}
+
+/// Parses, calls, prints, and gives the exit status.
+pub fn main() -> ExitCode {
+    let arguments = match Arguments::try_parse() {
+        Ok(a) => a,
+        Err(e) => {
+            let wrong = e.use_stderr();
+            let _ = e.print();
+            return ExitCode::from(if wrong { 2 } else { 0 });
+        }
+    };
+    let outcome = match arguments.command {
+        Command::Read(a) => read::run(a),
+        Command::Enhance(a) => enhance::run(a),
+        Command::Match(a) => matching::run(a),
+        Command::Gazetteer(a) => gazetteer::run(a),
+        Command::Dating(a) => dating::run(a),
+        Command::Evaluate(a) => evaluate::run(a),
+        Command::Queue(a) => queue::run(a),
+        Command::Settle(a) => settle::run(a),
+        Command::Note(a) => note::run(a),
+    };
+    match outcome {
+        Ok(Finished::Well) => ExitCode::SUCCESS,
+        Ok(Finished::WithFaults) => ExitCode::from(1),
+        Err(e) => {
+            tell(&e);
+            ExitCode::from(if e.kind == Kind::Usage { 2 } else { 1 })
+        }
+    }
+}
+
+/// One fault to standard error, one sentence on one line.
+pub(crate) fn tell(error: &Error) {
+    eprintln!("dorso: {}", error.to_string().replace(['\n', '\r'], " "));
+}
+
+/// Writes the result to standard output; a full disk or a closed pipe is an error, not a panic.
+pub(crate) fn put(text: &str) -> crate::Result<()> {
+    let mut out = std::io::stdout().lock();
+    out.write_all(text.as_bytes())
+        .and_then(|()| out.flush())
+        .map_err(|e| {
+            Error::new(
+                Kind::Output,
+                "standard output",
+                format!("the result can't be written ({e})"),
+                "make room or write to another place, then run the command again",
+            )
+        })
+}
+
+/// Prints one JSON document.
+pub(crate) fn put_json(value: &impl serde::Serialize) -> crate::Result<()> {
+    let text = serde_json::to_string_pretty(value).map_err(|e| {
+        Error::new(
+            Kind::Output,
+            "JSON result",
+            format!("it can't be written ({e})"),
+            "report this with the command that you used",
+        )
+    })?;
+    put(&(text + "\n"))
+}

@@ -1,0 +1,1 @@
+//! Dating clues from wording.

@@ -1,0 +1,1 @@
+//! What is kept: pictures, photographs, marks, readings, proposals, and what people decided.

@@ -1,0 +1,28 @@
+//! Dorso reads the marks on the backs of old pictures.
+//!
+//! ```text
+//! photograph -> enhance -> marks -> readings -> proposals -> decisions -> note
+//!                                      gazetteer, dating --^
+//! ```
+//!
+//! Each stage is a module with plain types and one entry, and knows nothing of the stages after
+//! it. [`run`] sets them one behind the other; [`cli`] is the only place that prints.
+//! [`error`], [`geometry`] and [`chance`] know no stage.
+
+pub mod chance;
+pub mod cli;
+pub mod dating;
+pub mod decisions;
+pub mod enhance;
+pub mod error;
+pub mod gazetteer;
+pub mod geometry;
+pub mod marks;
+pub mod measure;
+pub mod note;
+pub mod photograph;
+pub mod proposals;
+pub mod readings;
+pub mod run;
+
+pub use error::{Error, Kind, Result};

@@ -1,0 +1,5 @@
+//! Parses the command line and calls the library.
+
+fn main() -> std::process::ExitCode {
+    dorso::cli::main()
+}

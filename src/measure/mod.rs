@@ -1,0 +1,1 @@
+//! Measures: CER, WER, top-k, MRR, Brier, ECE, and their reports.

@@ -1,0 +1,1 @@
+//! From decided and proposed readings to a provenance note.
