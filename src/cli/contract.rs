@@ -1,1 +1,200 @@
-//! The JSON that outside scripts rely on, shaped in one place, apart from the inner types.
+//! The JSON that outside scripts rely on, shaped in one place, apart from the inner types, so
+//! that those can change and this can't drift.
+
+use crate::proposals::{Proposal, Rivals};
+use crate::readings::{Character, Line};
+use crate::run::{ReadMark, ReadPhotograph};
+use serde::Serialize;
+
+/// Name and version of the shape.
+pub const READINGS_FORMAT: &str = "dorso.readings/1";
+
+/// What `dorso read --json` prints.
+#[derive(Debug, Serialize)]
+pub struct Readings {
+    format: &'static str,
+    photos: Vec<Photo>,
+}
+
+#[derive(Debug, Serialize)]
+struct Photo {
+    file: String,
+    sha256: String,
+    width: u32,
+    height: u32,
+    skew_degrees: f64,
+    marks: Vec<MarkOut>,
+}
+
+#[derive(Debug, Serialize)]
+struct MarkOut {
+    mark: String,
+    kind: &'static str,
+    outline: [[i64; 2]; 4],
+    lettering: f64,
+    turn: u32,
+    lines: Vec<LineOut>,
+    #[serde(flatten)]
+    weighed: Weighed,
+    needs_person: bool,
+    because: Vec<String>,
+}
+
+#[derive(Debug, Serialize)]
+struct LineOut {
+    text: String,
+    leiden: String,
+    confidence: f64,
+    #[serde(rename = "box")]
+    bounds: [i64; 4],
+    characters: Vec<CharacterOut>,
+}
+
+#[derive(Debug, Serialize)]
+struct CharacterOut {
+    text: String,
+    confidence: f64,
+    alternatives: Vec<(String, f64)>,
+}
+
+/// Proposals and `unlisted` of a mark or a typed reading.
+///
+/// Entries of one list are rivals: with `unlisted` their chances sum to 1. Different lists are not
+/// rivals of each other, so each has its own chance that nothing on it is named. `unlisted` is that
+/// of the leading list; a list whose own agrees with it within [`SAME`] stands beside it, every
+/// other one under `also` with its own number.
+#[derive(Debug, Serialize)]
+pub struct Weighed {
+    proposals: Vec<ProposalOut>,
+    unlisted: f64,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    also: Vec<AlsoOut>,
+}
+
+#[derive(Debug, Serialize)]
+struct AlsoOut {
+    list: String,
+    proposals: Vec<ProposalOut>,
+    unlisted: f64,
+}
+
+#[derive(Debug, Serialize)]
+struct ProposalOut {
+    list: String,
+    entry: String,
+    name: String,
+    probability: f64,
+    lines: Vec<usize>,
+    not_before: String,
+    not_after: String,
+    source: String,
+    because: Vec<String>,
+}
+
+/// Two lists whose `unlisted` differ by no more than this stand side by side.
+const SAME: f64 = 0.005;
+
+/// Chances in JSON have four places: enough to sum to 1 within 0.01 over a hundred rivals.
+fn short(chance: f64) -> f64 {
+    (chance * 1e4).round() / 1e4
+}
+
+/// Shapes a run.
+pub fn readings(photographs: &[ReadPhotograph]) -> Readings {
+    Readings {
+        format: READINGS_FORMAT,
+        photos: photographs.iter().map(photo).collect(),
+    }
+}
+
+fn photo(p: &ReadPhotograph) -> Photo {
+    Photo {
+        file: p.file.display().to_string(),
+        sha256: p.sha256.clone(),
+        width: p.width,
+        height: p.height,
+        skew_degrees: (p.skew_degrees * 100.0).round() / 100.0,
+        marks: p.marks.iter().map(mark).collect(),
+    }
+}
+
+fn mark(m: &ReadMark) -> MarkOut {
+    MarkOut {
+        mark: m.mark.clone(),
+        kind: m.kind.as_str(),
+        outline: m
+            .outline
+            .0
+            .map(|p| [p.x.round() as i64, p.y.round() as i64]),
+        lettering: short(m.lettering),
+        turn: m.reading.turn.degrees(),
+        lines: m.reading.lines.iter().map(line).collect(),
+        weighed: weighed(&m.rivals),
+        needs_person: !m.because.is_empty(),
+        because: m.because.clone(),
+    }
+}
+
+fn line(l: &Line) -> LineOut {
+    LineOut {
+        text: l.text.clone(),
+        leiden: l.leiden.clone(),
+        confidence: short(l.confidence),
+        bounds: [
+            l.bounds.x.into(),
+            l.bounds.y.into(),
+            l.bounds.w.into(),
+            l.bounds.h.into(),
+        ],
+        characters: l.characters.iter().map(character).collect(),
+    }
+}
+
+fn character(c: &Character) -> CharacterOut {
+    CharacterOut {
+        text: c.text.clone(),
+        confidence: short(c.confidence),
+        alternatives: c
+            .alternatives
+            .iter()
+            .map(|(t, p)| (t.clone(), short(*p)))
+            .collect(),
+    }
+}
+
+/// Shapes the rivals of one mark or typed reading. The list first in `rivals` leads.
+pub fn weighed(rivals: &[Rivals]) -> Weighed {
+    let unlisted = rivals.first().map_or(1.0, |r| r.unlisted);
+    let mut out = Weighed {
+        proposals: Vec::new(),
+        unlisted: short(unlisted),
+        also: Vec::new(),
+    };
+    for (i, r) in rivals.iter().enumerate() {
+        let proposals: Vec<ProposalOut> = r.proposals.iter().map(proposal).collect();
+        if i == 0 || (r.unlisted - unlisted).abs() <= SAME {
+            out.proposals.extend(proposals);
+        } else if !proposals.is_empty() {
+            out.also.push(AlsoOut {
+                list: r.list.clone(),
+                proposals,
+                unlisted: short(r.unlisted),
+            });
+        }
+    }
+    out
+}
+
+fn proposal(p: &Proposal) -> ProposalOut {
+    ProposalOut {
+        list: p.list.clone(),
+        entry: p.entry.clone(),
+        name: p.name.clone(),
+        probability: short(p.probability),
+        lines: p.lines.clone(),
+        not_before: p.not_before.clone(),
+        not_after: p.not_after.clone(),
+        source: p.source.clone(),
+        because: p.agreement.because.clone(),
+    }
+}

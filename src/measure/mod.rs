@@ -1,1 +1,10 @@
-//! Measures: CER, WER, top-k, MRR, Brier, ECE, and their reports.
+//! Measures: how much of the lettering is read, how often the right entry comes first, and
+//! whether the chances keep their promise.
+//!
+//! [`text`] counts wrong letters and words, [`chances`] holds chances against outcomes,
+//! [`evaluate`] runs the program over a folder with known truth, [`report`] draws what came out.
+
+pub mod chances;
+pub mod evaluate;
+pub mod report;
+pub mod text;

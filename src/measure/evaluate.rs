@@ -1,0 +1,371 @@
+//! Runs the program over a folder whose truth is known and gathers what came out.
+//!
+//! A folder holds each image beside a `.txt` of the same name with the true lines, and where known
+//! a `truth.csv` (file, list, entry) with the true entries, empty for "not on the lists".
+
+use super::chances::{self, Stated};
+use super::text::{self, Edits};
+use crate::error::{Error, Kind, Result};
+use crate::photograph;
+use crate::proposals::Rivals;
+use crate::run::{ReadMark, ReadPhotograph};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// Bins of the calibration error and the reliability diagram.
+pub const BINS: usize = 10;
+
+/// One photograph with its truth.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Known {
+    /// The photograph.
+    pub file: PathBuf,
+    /// True lines, empty ones left out.
+    pub lines: Vec<String>,
+    /// True entries, one for each mark that names something; an empty entry is on no list.
+    pub named: Vec<Named>,
+}
+
+/// What a mark of the photograph truly names.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Named {
+    /// List; empty where the mark's subject is on none.
+    pub list: String,
+    /// Key of the entry; empty for "not on the lists".
+    pub entry: String,
+}
+
+/// One question put to the lists and how it was answered.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Answer {
+    /// What was true.
+    pub named: Named,
+    /// Mark that was asked; `None` where no mark was found for it.
+    pub mark: Option<String>,
+    /// Rank of the truth among the rivals, "on none" being one of them; `None` for absent.
+    pub rank: Option<usize>,
+    /// The first-ranked statement, in words.
+    pub first: String,
+    /// The chance stated for it.
+    pub stated: Option<Stated>,
+}
+
+/// What came out for one photograph.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measured {
+    /// The photograph and its truth.
+    pub known: Known,
+    /// All lines read.
+    pub read: Vec<String>,
+    /// Character errors, lines paired whatever their order.
+    pub characters: Edits,
+    /// Word errors, likewise.
+    pub words: Edits,
+    /// Character errors of the whole text in the order printed.
+    pub in_order: Edits,
+    /// Share of words found, 0 to 1.
+    pub word_f1: f64,
+    /// Answers of the lists.
+    pub answers: Vec<Answer>,
+    /// Seconds for reading and weighing.
+    pub seconds: f64,
+    /// Why nothing could be read, if so.
+    pub fault: Option<String>,
+}
+
+/// The figures over a folder; `None` where there was nothing to measure them on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Summary {
+    /// Pooled character error rate, lines paired.
+    pub cer: Option<f64>,
+    /// Pooled word error rate, lines paired.
+    pub wer: Option<f64>,
+    /// Pooled character error rate of whole texts in printed order.
+    pub cer_in_order: Option<f64>,
+    /// Mean share of words found.
+    pub word_f1: Option<f64>,
+    /// Truth ranked first.
+    pub top1: Option<f64>,
+    /// Truth among the first three.
+    pub top3: Option<f64>,
+    /// Mean reciprocal rank.
+    pub mrr: Option<f64>,
+    /// Brier score of first-ranked statements.
+    pub brier: Option<f64>,
+    /// Their expected calibration error.
+    pub ece: Option<f64>,
+    /// Of the questions whose truth is on the lists: truth ranked first.
+    pub listed_first: Option<f64>,
+    /// Of the questions whose truth is on no list: "on none" ranked first.
+    pub unlisted_first: Option<f64>,
+    /// Mean seconds a photograph.
+    pub seconds_per_photo: Option<f64>,
+    /// Photographs.
+    pub images: usize,
+    /// The first-ranked statements, for the diagram.
+    pub stated: Vec<Stated>,
+}
+
+/// Finds the photographs of a folder that have a `.txt` beside them, with their truth.
+///
+/// # Errors
+/// The folder can't be read or holds no image; no image has a text; a `truth.csv` that can't be
+/// understood, with its row.
+pub fn known(dir: &Path) -> Result<Vec<Known>> {
+    let mut named = truth_table(&dir.join("truth.csv"))?;
+    let mut out = Vec::new();
+    for file in photograph::expand(&[dir.to_path_buf()]) {
+        let file = file?;
+        let Ok(words) = std::fs::read_to_string(file.with_extension("txt")) else {
+            continue;
+        };
+        let lines = words
+            .trim_start_matches('\u{feff}')
+            .lines()
+            .map(text::normal)
+            .filter(|l| !l.is_empty())
+            .collect();
+        let name = file
+            .file_name()
+            .map(|n| n.to_string_lossy().into_owned())
+            .unwrap_or_default();
+        out.push(Known {
+            named: named.remove(&name).unwrap_or_default(),
+            file,
+            lines,
+        });
+    }
+    if out.is_empty() {
+        return Err(Error::new(
+            Kind::Text,
+            dir.display(),
+            "no image has a text beside it",
+            "put the true lines of back.jpg into back.txt, one line each",
+        ));
+    }
+    Ok(out)
+}
+
+fn truth_table(file: &Path) -> Result<BTreeMap<String, Vec<Named>>> {
+    let mut out: BTreeMap<String, Vec<Named>> = BTreeMap::new();
+    if !file.exists() {
+        return Ok(out);
+    }
+    let fault = |row: String, what: String| {
+        Error::new(
+            Kind::Text,
+            format!("{}{row}", file.display()),
+            what,
+            "give it the columns file, list, entry",
+        )
+    };
+    let mut rows = csv::ReaderBuilder::new()
+        .flexible(true)
+        .trim(csv::Trim::All)
+        .from_path(file)
+        .map_err(|e| fault(String::new(), format!("it can't be read ({e})")))?;
+    let heads = rows
+        .headers()
+        .map_err(|e| fault(", row 1".into(), format!("it can't be read ({e})")))?
+        .clone();
+    let column = |name: &str| {
+        heads
+            .iter()
+            .position(|h| h.trim_start_matches('\u{feff}').eq_ignore_ascii_case(name))
+            .ok_or_else(|| {
+                fault(
+                    ", row 1".into(),
+                    format!("the column \"{name}\" is missing"),
+                )
+            })
+    };
+    let (f, l, e) = (column("file")?, column("list")?, column("entry")?);
+    for (i, row) in rows.records().enumerate() {
+        let row = row.map_err(|e| {
+            fault(
+                format!(", row {}", i + 2),
+                format!("the row can't be read ({e})"),
+            )
+        })?;
+        let cell = |at: usize| row.get(at).unwrap_or_default().to_string();
+        if cell(f).is_empty() {
+            continue;
+        }
+        out.entry(cell(f)).or_default().push(Named {
+            list: cell(l),
+            entry: cell(e),
+        });
+    }
+    Ok(out)
+}
+
+/// Holds what was read against the truth. `read` is `None` with the reason when the photograph
+/// couldn't be read: all its lettering then counts as missed.
+pub fn measure(
+    known: Known,
+    read: std::result::Result<&ReadPhotograph, String>,
+    seconds: f64,
+) -> Measured {
+    let (photo, fault) = match read {
+        Ok(p) => (Some(p), None),
+        Err(why) => (None, Some(why)),
+    };
+    let lines: Vec<String> = photo
+        .iter()
+        .flat_map(|p| &p.marks)
+        .flat_map(|m| &m.reading.lines)
+        .map(|l| text::normal(&l.text))
+        .filter(|l| !l.is_empty())
+        .collect();
+    let (whole_truth, whole_read) = (known.lines.join(" "), lines.join(" "));
+    Measured {
+        characters: text::characters_by_line(&known.lines, &lines),
+        words: text::words_by_line(&known.lines, &lines),
+        in_order: text::characters(&whole_truth, &whole_read),
+        word_f1: text::word_f1(&whole_truth, &whole_read),
+        answers: answers(&known.named, photo.map_or(&[], |p| &p.marks)),
+        read: lines,
+        known,
+        seconds,
+        fault,
+    }
+}
+
+/// Asks the lists about each true name. A listed one is looked for on the mark that gives it the
+/// greatest chance; "on none" is asked of the marks left over, the most text first.
+fn answers(named: &[Named], marks: &[ReadMark]) -> Vec<Answer> {
+    let mut free = vec![true; marks.len()];
+    let mut out: Vec<Option<Answer>> = vec![None; named.len()];
+    for (slot, truth) in out.iter_mut().zip(named) {
+        if truth.entry.is_empty() {
+            continue;
+        }
+        let best = marks
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| free[*i])
+            .filter_map(|(i, m)| {
+                let r = m.rivals.iter().find(|r| r.list == truth.list)?;
+                let p = r.proposals.iter().find(|p| p.entry == truth.entry)?;
+                Some((i, r, p.probability))
+            })
+            .max_by(|a, b| a.2.total_cmp(&b.2));
+        *slot = Some(match best {
+            Some((i, rivals, _)) => {
+                free[i] = false;
+                answer(truth, &marks[i], rivals)
+            }
+            None => Answer {
+                named: truth.clone(),
+                mark: None,
+                rank: None,
+                first: "not proposed on any mark".into(),
+                stated: None,
+            },
+        });
+    }
+    let mut rest: Vec<usize> = (0..marks.len()).filter(|&i| free[i]).collect();
+    rest.sort_by_key(|&i| {
+        let letters: usize = marks[i]
+            .reading
+            .lines
+            .iter()
+            .map(|l| l.text.chars().count())
+            .sum();
+        std::cmp::Reverse(letters)
+    });
+    let mut rest = rest.into_iter();
+    for (slot, truth) in out.iter_mut().zip(named) {
+        if slot.is_some() {
+            continue;
+        }
+        *slot = Some(match rest.next() {
+            Some(i) => {
+                let lead = marks[i].rivals.first().cloned().unwrap_or(Rivals {
+                    list: String::new(),
+                    proposals: Vec::new(),
+                    unlisted: 1.0,
+                });
+                answer(truth, &marks[i], &lead)
+            }
+            None => Answer {
+                named: truth.clone(),
+                mark: None,
+                rank: None,
+                first: "no mark left to ask".into(),
+                stated: None,
+            },
+        });
+    }
+    out.into_iter().flatten().collect()
+}
+
+fn answer(truth: &Named, mark: &ReadMark, rivals: &Rivals) -> Answer {
+    let mut ranked: Vec<(f64, &str, &str)> = rivals
+        .proposals
+        .iter()
+        .map(|p| (p.probability, p.entry.as_str(), p.name.as_str()))
+        .collect();
+    ranked.push((rivals.unlisted, "", "on none of the lists"));
+    ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let rank = ranked
+        .iter()
+        .position(|r| r.1 == truth.entry)
+        .map(|at| at + 1);
+    let first = ranked[0];
+    Answer {
+        named: truth.clone(),
+        mark: Some(mark.mark.clone()),
+        rank,
+        first: if first.1.is_empty() {
+            first.2.to_string()
+        } else {
+            format!("{} ({}/{})", first.2, rivals.list, first.1)
+        },
+        stated: Some(Stated {
+            chance: first.0,
+            right: rank == Some(1),
+        }),
+    }
+}
+
+/// The figures over all photographs.
+pub fn summarise(all: &[Measured]) -> Summary {
+    let pooled = |pick: fn(&Measured) -> Edits| {
+        (!all.is_empty()).then(|| {
+            all.iter()
+                .map(pick)
+                .fold(Edits::default(), Edits::plus)
+                .rate()
+        })
+    };
+    let mean = |pick: fn(&Measured) -> f64| {
+        (!all.is_empty()).then(|| all.iter().map(pick).sum::<f64>() / all.len() as f64)
+    };
+    let answers: Vec<&Answer> = all.iter().flat_map(|m| &m.answers).collect();
+    let ranks = |wanted: fn(&Answer) -> bool| -> Vec<Option<usize>> {
+        answers
+            .iter()
+            .filter(|a| wanted(a))
+            .map(|a| a.rank)
+            .collect()
+    };
+    let stated: Vec<Stated> = answers.iter().filter_map(|a| a.stated).collect();
+    let every = ranks(|_| true);
+    Summary {
+        cer: pooled(|m| m.characters),
+        wer: pooled(|m| m.words),
+        cer_in_order: pooled(|m| m.in_order),
+        word_f1: mean(|m| m.word_f1),
+        top1: chances::top(&every, 1),
+        top3: chances::top(&every, 3),
+        mrr: chances::reciprocal_rank(&every),
+        brier: chances::brier(&stated),
+        ece: chances::calibration_error(&stated, BINS),
+        listed_first: chances::top(&ranks(|a| !a.named.entry.is_empty()), 1),
+        unlisted_first: chances::top(&ranks(|a| a.named.entry.is_empty()), 1),
+        seconds_per_photo: mean(|m| m.seconds),
+        images: all.len(),
+        stated,
+    }
+}
