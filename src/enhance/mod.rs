@@ -1,7 +1,19 @@
 //! Makes lettering legible: flattening of light, choice of channel, contrast, thresholds, skew,
 //! upscaling. Works on any picture; knows nothing of marks.
 
-use image::{GrayImage, RgbImage};
+pub mod contrast;
+pub mod ink;
+pub mod letters;
+pub mod light;
+mod skew;
+pub mod threshold;
+mod variants;
+mod windows;
+
+pub use skew::{Skew, skew};
+pub use variants::variants;
+
+use image::GrayImage;
 
 /// One cleaned picture of a crop, for recognisers to read and a person to look at.
 #[derive(Debug, Clone)]
@@ -14,18 +26,4 @@ pub struct Variant {
     pub picture: GrayImage,
     /// px of `picture` for one px of the crop.
     pub scale: f64,
-}
-
-/// The cleaned pictures of one upright crop that the readings stage votes over, best first.
-///
-/// * `crop`: RGB, any size.
-///
-/// Returns at least one variant, also for a blank crop.
-pub fn variants(crop: &RgbImage) -> Vec<Variant> {
-    vec![Variant {
-        name: "grey".into(),
-        done: "grey values as photographed".into(),
-        picture: image::imageops::grayscale(crop),
-        scale: 1.0,
-    }]
 }

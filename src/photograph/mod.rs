@@ -1,4 +1,18 @@
 //! From files to upright pictures. Originals are opened read-only and never altered.
+//!
+//! A file is recognised by its content, not by its name. What can't be used is told in one
+//! sentence that names the file and the next step: see [`open`].
+
+mod decode;
+mod folder;
+mod format;
+#[cfg(feature = "heic")]
+mod heic;
+mod jpeg;
+
+pub use decode::{LARGEST_FILE, LARGEST_PIXELS, LARGEST_SIDE, from_bytes};
+pub use folder::{expand, natural_order};
+pub use format::{Format, sniff};
 
 use crate::Result;
 use image::RgbImage;
@@ -26,29 +40,17 @@ impl Photograph {
     }
 }
 
-/// Opens and decodes one photograph.
+/// Opens and decodes one photograph: JPEG, PNG, TIFF, WebP, and HEIC where the build has it.
+///
+/// Sixteen-bit and grey pictures become 8-bit RGB; what is transparent becomes white. Colour
+/// profiles are not applied.
+///
+/// Memory: the file's bytes, the decoded picture, and a second one while it is turned.
 ///
 /// # Errors
 /// `Kind::Photograph`, naming the file and what to do: missing, empty, no picture, cut short,
 /// too large, HEIC without the build feature.
-pub fn open(_file: &Path) -> Result<Photograph> {
-    unimplemented_stage("photograph")
-}
-
-/// The image files meant by the arguments: files as they are, a folder for the images in it,
-/// in natural order. A missing file stays in the list, so that opening it tells the fault.
-///
-/// # Errors
-/// One error for each folder that can't be listed or holds no image.
-pub fn expand(_paths: &[PathBuf]) -> Vec<Result<PathBuf>> {
-    Vec::new()
-}
-
-fn unimplemented_stage<T>(name: &str) -> Result<T> {
-    Err(crate::Error::new(
-        crate::Kind::Photograph,
-        name,
-        "this stage isn't there yet",
-        "build a later version",
-    ))
+pub fn open(file: &Path) -> Result<Photograph> {
+    let bytes = decode::read(file)?;
+    from_bytes(file, &bytes)
 }
