@@ -157,7 +157,9 @@ impl Inks {
         let measured = |name, weights| Axis {
             name,
             weights,
-            parting: parted.as_ref().map_or(0.0, |p: &Parted| p.parting(&weights)),
+            parting: parted
+                .as_ref()
+                .map_or(0.0, |p: &Parted| p.parting(&weights)),
         };
         self.axes = fixed.iter().map(|&(n, w)| measured(n, w)).collect();
         if let Some(p) = &parted {
@@ -180,7 +182,9 @@ impl Inks {
             std::array::from_fn(|c| std::array::from_fn(|v| log[v] * axis.weights[c]));
         let mut ground = self.grounds[0].clone();
         for (i, v) in ground.values.iter_mut().enumerate() {
-            *v = (0..3).map(|c| axis.weights[c] * self.grounds[c].values[i]).sum();
+            *v = (0..3)
+                .map(|c| axis.weights[c] * self.grounds[c].values[i])
+                .sum();
         }
         // exp by table: 1/128 steps of density over [-8, 1) are finer than 8-bit greys.
         let exp: Vec<u8> = (0..1152)

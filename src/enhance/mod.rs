@@ -5,6 +5,7 @@ pub mod contrast;
 pub mod ink;
 pub mod letters;
 pub mod light;
+pub mod resample;
 mod skew;
 pub mod threshold;
 mod variants;

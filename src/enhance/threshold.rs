@@ -101,9 +101,13 @@ pub fn sauvola(grey: &GrayImage, window: u32, k: f64) -> Result<GrayImage> {
 
 fn mask(grey: &GrayImage, window: u32, t: impl Fn(f32, f32) -> f32 + Sync) -> GrayImage {
     let (w, h) = grey.dimensions();
-    let ink = windows::map(grey, window, |m, s, v| {
-        if f32::from(v) < t(m, s) { 255u8 } else { 0 }
-    });
+    let ink = windows::map(
+        grey,
+        window,
+        |m, s, v| {
+            if f32::from(v) < t(m, s) { 255u8 } else { 0 }
+        },
+    );
     GrayImage::from_raw(w, h, ink).unwrap_or_else(|| GrayImage::new(w, h))
 }
 

@@ -1,7 +1,7 @@
 //! The variants of a crop, chosen by measurement.
 
-use super::{Variant, contrast, ink, letters, threshold};
-use image::imageops::{self, FilterType};
+use super::{Variant, contrast, ink, letters, resample, threshold};
+use image::imageops;
 use image::{GrayImage, RgbImage};
 
 /// Height of letters that recognisers like, px.
@@ -74,18 +74,16 @@ fn scale_for(height: Option<f64>, w: u32, h: u32) -> f64 {
     let most = (LARGEST / (f64::from(w) * f64::from(h))).sqrt();
     let scale = wanted.clamp(0.25, 4.0).min(most);
     // Resampling costs sharpness, so near enough stays as it is.
-    if (0.75..=1.3).contains(&scale) { 1.0 } else { scale }
+    if (0.75..=1.3).contains(&scale) {
+        1.0
+    } else {
+        scale
+    }
 }
 
 fn resized(grey: &GrayImage, scale: f64) -> GrayImage {
     if scale == 1.0 {
         return grey.clone();
     }
-    let side = |n: u32| ((f64::from(n) * scale).round() as u32).max(1);
-    imageops::resize(
-        grey,
-        side(grey.width()),
-        side(grey.height()),
-        FilterType::CatmullRom,
-    )
+    resample::lanczos(grey, scale).unwrap_or_else(|_| grey.clone())
 }

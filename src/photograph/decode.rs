@@ -166,8 +166,7 @@ pub(super) fn check_size(file: &Path, w: u32, h: u32) -> Result<()> {
 }
 
 fn decoded(file: &Path, decoder: impl ImageDecoder, name: &str) -> Result<RgbImage> {
-    let picture =
-        DynamicImage::from_decoder(decoder).map_err(|e| undecodable(file, name, &e))?;
+    let picture = DynamicImage::from_decoder(decoder).map_err(|e| undecodable(file, name, &e))?;
     Ok(to_rgb(picture))
 }
 
@@ -243,9 +242,10 @@ fn undecodable(file: &Path, name: &str, error: &image::ImageError) -> Error {
             cause = e.source();
         }
         let words = error.to_string().to_lowercase();
-        found || ["end of file", "unexpected eof", "exhausted", "truncated"]
-            .iter()
-            .any(|w| words.contains(w))
+        found
+            || ["end of file", "unexpected eof", "exhausted", "truncated"]
+                .iter()
+                .any(|w| words.contains(w))
     };
     if ended {
         return cut_short(file, name);

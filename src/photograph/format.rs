@@ -115,7 +115,11 @@ pub fn sniff(file: &Path, head: &[u8]) -> Format {
             }
         })
         .unwrap_or(false);
-    if written { Format::Text } else { Format::Unknown }
+    if written {
+        Format::Text
+    } else {
+        Format::Unknown
+    }
 }
 
 /// The sort of an ISO base media file (`ftyp` box): major brand first, then compatible brands.
@@ -125,11 +129,7 @@ fn media_brand(head: &[u8]) -> Format {
         .map_or(0, |b| u32::from_be_bytes([b[0], b[1], b[2], b[3]]) as usize);
     let end = length.clamp(12, 256).min(head.len());
     let brands: Vec<&[u8]> = head.get(8..end).unwrap_or(&[]).chunks_exact(4).collect();
-    let has = |wanted: &[&[u8; 4]]| {
-        brands
-            .iter()
-            .any(|b| wanted.iter().any(|w| &w[..] == *b))
-    };
+    let has = |wanted: &[&[u8; 4]]| brands.iter().any(|b| wanted.iter().any(|w| &w[..] == *b));
     if has(&[b"crx "]) {
         Format::Raw
     } else if has(&[b"avif", b"avis"]) {

@@ -46,7 +46,11 @@ mod tests {
 
     fn coded(width: u32) -> Vec<u8> {
         let picture = image::RgbImage::from_fn(width, 40, |x, y| {
-            image::Rgb([(x * 7 % 256) as u8, (y * 13 % 256) as u8, (x * y % 256) as u8])
+            image::Rgb([
+                (x * 7 % 256) as u8,
+                (y * 13 % 256) as u8,
+                (x * y % 256) as u8,
+            ])
         });
         let mut bytes = Vec::new();
         image::codecs::jpeg::JpegEncoder::new_with_quality(&mut bytes, 90)
