@@ -9,6 +9,11 @@ use image::GrayImage;
 use serde::{Deserialize, Serialize};
 
 pub mod leiden;
+#[cfg(feature = "tesseract")]
+pub mod tesseract;
+mod typed;
+
+pub use typed::{TYPED_CLEAR, TYPED_UNCLEAR, from_typed};
 
 /// One position of a line: the best sign, how surely, and what else it may be.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -20,6 +25,63 @@ pub struct Character {
     /// Other signs with their chances, greatest first; with `confidence` they sum to at most 1.
     /// An empty sign means "nothing stands here".
     pub alternatives: Vec<(String, f64)>,
+}
+
+/// Sign that stands for a stretch of unknown length among the alternatives of a lost position.
+const STRETCH: &str = "…";
+
+impl Character {
+    /// A letter with its chance and no alternatives.
+    pub fn sure(text: &str, confidence: f64) -> Self {
+        Character {
+            text: text.to_string(),
+            confidence,
+            alternatives: Vec::new(),
+        }
+    }
+
+    /// One lost letter: no sign, no alternatives.
+    pub fn lost() -> Self {
+        Character::sure("", 0.0)
+    }
+
+    /// Lost letters of unknown number, none included: `[---]`.
+    pub fn stretch() -> Self {
+        Character {
+            alternatives: vec![(STRETCH.to_string(), 1.0)],
+            ..Character::lost()
+        }
+    }
+
+    /// Whether letters are lost here, one or a stretch.
+    pub fn is_lost(&self) -> bool {
+        self.text.is_empty()
+    }
+
+    /// Whether it stands for lost letters of unknown number.
+    pub fn is_stretch(&self) -> bool {
+        self.text.is_empty() && self.alternatives.iter().any(|(s, _)| s == STRETCH)
+    }
+}
+
+impl Line {
+    /// A line from its positions; text, signs and confidence follow from them.
+    ///
+    /// The confidence is the product of the characters' chances: all of them right, if they go
+    /// wrong independently (they seldom do, so it errs low). A lost letter makes it 0.
+    pub fn from_characters(characters: Vec<Character>, bounds: Rect, within: Rect) -> Self {
+        let text: String = characters.iter().map(|c| c.text.as_str()).collect();
+        let mut line = Line {
+            confidence: characters.iter().map(|c| c.confidence).product(),
+            characters,
+            bounds,
+            within,
+            text: text.trim().to_string(),
+            leiden: String::new(),
+        };
+        line.leiden = leiden::print(&line);
+        line
+    }
 }
 
 /// One line of a mark as voted from all passes.
@@ -57,6 +119,8 @@ pub struct RawLine {
     pub characters: Vec<Character>,
     /// px of the variant's picture.
     pub bounds: Rect,
+    /// Left and right edge of each position, px of the variant's picture; empty if not known.
+    pub spans: Vec<(i32, i32)>,
 }
 
 /// A reader of cleaned pictures: Tesseract, a line model, a program of the user's own.
@@ -80,6 +144,24 @@ pub enum Layout {
     Scattered,
     /// A single line.
     Line,
+}
+
+/// Every recogniser that can be run here.
+///
+/// # Errors
+/// `Kind::Recogniser` if none can: built without any, or the data of the only one is missing.
+pub fn recognisers() -> Result<Vec<Box<dyn Recogniser>>> {
+    #[cfg(feature = "tesseract")]
+    {
+        Ok(vec![Box::new(tesseract::Tesseract::new()?)])
+    }
+    #[cfg(not(feature = "tesseract"))]
+    Err(crate::error::Error::new(
+        crate::error::Kind::Recogniser,
+        "dorso",
+        "it was built without a recogniser",
+        "build it with the feature \"tesseract\"",
+    ))
 }
 
 /// Reads one mark.

@@ -1,0 +1,308 @@
+//! Tesseract behind [`Recogniser`]: one engine for each reader at work, single-threaded, with
+//! the alternatives that its line model weighed for each symbol.
+
+use super::{Character, Layout, RawLine, Recogniser};
+use crate::error::{Error, Kind, Result};
+use crate::geometry::Rect;
+use image::GrayImage;
+use std::mem::ManuallyDrop;
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+use tesseract_rs::{
+    PageIterator, ResultIterator, TessPageIteratorLevel as Level, TessPageSegMode, TesseractAPI,
+};
+
+/// Where Debian's packages put the language data, newest first.
+const DATA: [&str; 3] = [
+    "/usr/share/tesseract-ocr/5/tessdata",
+    "/usr/share/tessdata",
+    "/usr/share/tesseract-ocr/4.00/tessdata",
+];
+
+/// Language data that is needed.
+const LANGUAGE: &str = "eng";
+
+/// Alternatives with a smaller chance than this are left out.
+const ALTERNATIVE_FROM: f64 = 0.005;
+
+/// A pool of engines: each reader at work takes one out and puts it back.
+pub struct Tesseract {
+    data: PathBuf,
+    idle: Mutex<Vec<TesseractAPI>>,
+}
+
+impl Tesseract {
+    /// Finds the language data and starts one engine.
+    ///
+    /// # Errors
+    /// `Kind::Recogniser` if the English data is nowhere or can't be loaded.
+    pub fn new() -> Result<Self> {
+        let prefix = std::env::var_os("TESSDATA_PREFIX").map(PathBuf::from);
+        Self::with_data(find_data(prefix.as_deref())?)
+    }
+
+    /// Uses the language data in this folder.
+    ///
+    /// # Errors
+    /// `Kind::Recogniser` if the English data isn't there or can't be loaded.
+    pub fn with_data(data: PathBuf) -> Result<Self> {
+        let engine = start(&data)?;
+        Ok(Tesseract {
+            data,
+            idle: Mutex::new(vec![engine]),
+        })
+    }
+}
+
+/// The folder with the English data: `TESSDATA_PREFIX` (itself or its `tessdata`), else where
+/// Debian puts it.
+fn find_data(prefix: Option<&Path>) -> Result<PathBuf> {
+    let named = prefix.map(|p| vec![p.to_path_buf(), p.join("tessdata")]);
+    let places = named.unwrap_or_else(|| DATA.iter().map(PathBuf::from).collect());
+    let file = format!("{LANGUAGE}.traineddata");
+    places
+        .iter()
+        .find(|p| p.join(&file).is_file())
+        .cloned()
+        .ok_or_else(|| missing(&places[0]))
+}
+
+fn missing(place: &Path) -> Error {
+    Error::new(
+        Kind::Recogniser,
+        place.display(),
+        format!(
+            "Tesseract's data for English ({LANGUAGE}.traineddata) isn't there or can't be loaded"
+        ),
+        "install the package tesseract-ocr-eng, or set TESSDATA_PREFIX to the folder that holds it",
+    )
+}
+
+fn start(data: &Path) -> Result<TesseractAPI> {
+    // The binding panics on a path that isn't UTF-8.
+    if data.to_str().is_none_or(|p| p.contains('\0')) {
+        return Err(missing(data));
+    }
+    let engine = TesseractAPI::new();
+    engine.init(data, LANGUAGE).map_err(|_| missing(data))?;
+    for (name, value) in [
+        // For each symbol the choices of the line model, not only the best one.
+        ("lstm_choice_mode", "2"),
+        // Chatter goes nowhere: standard output holds only results.
+        ("debug_file", "/dev/null"),
+    ] {
+        engine.set_variable(name, value).map_err(|e| failed(&e))?;
+    }
+    Ok(engine)
+}
+
+fn failed(e: &dyn std::fmt::Display) -> Error {
+    Error::new(
+        Kind::Recogniser,
+        "Tesseract",
+        format!("reading failed ({e})"),
+        "read the photograph again, or read it with another recogniser",
+    )
+}
+
+/// Tesseract spreads each line over four OpenMP threads, which costs more than it gains when
+/// marks are read side by side. `OMP_THREAD_LIMIT` is read when the program is loaded, too
+/// early to set it here; so this thread's regions are kept from going parallel, if the library
+/// was built with OpenMP at all.
+fn one_thread() {
+    type SetLevels = unsafe extern "C" fn(libc::c_int);
+    // SAFETY: the name is a NUL-ended string; a symbol of that name is the OpenMP API's
+    // `void omp_set_max_active_levels(int)` (OpenMP 3.0), which may be called at any time.
+    unsafe {
+        let symbol = libc::dlsym(libc::RTLD_DEFAULT, c"omp_set_max_active_levels".as_ptr());
+        if !symbol.is_null() {
+            std::mem::transmute::<*mut libc::c_void, SetLevels>(symbol)(0);
+        }
+    }
+}
+
+impl Recogniser for Tesseract {
+    fn name(&self) -> &str {
+        "tesseract"
+    }
+
+    fn read(&self, picture: &GrayImage, layout: Layout) -> Result<Vec<RawLine>> {
+        if picture.width() < 8 || picture.height() < 8 || blank(picture) {
+            return Ok(Vec::new());
+        }
+        let idle = self.idle.lock().map(|mut i| i.pop()).unwrap_or_default();
+        let engine = match idle {
+            Some(engine) => engine,
+            None => start(&self.data)?,
+        };
+        one_thread();
+        let lines = read_with(&engine, picture, layout);
+        // An engine that failed isn't used again.
+        if lines.is_ok()
+            && let Ok(mut idle) = self.idle.lock()
+        {
+            idle.push(engine);
+        }
+        lines.map_err(|e| failed(&e))
+    }
+}
+
+/// Whether the picture is of one grey: Tesseract makes up a letter there.
+fn blank(picture: &GrayImage) -> bool {
+    let grey = picture.as_raw();
+    let (low, high) = grey
+        .iter()
+        .fold((255, 0), |(l, h), &v| (v.min(l), v.max(h)));
+    high.saturating_sub(low) < 8
+}
+
+fn read_with(
+    engine: &TesseractAPI,
+    picture: &GrayImage,
+    layout: Layout,
+) -> tesseract_rs::Result<Vec<RawLine>> {
+    engine.set_page_seg_mode(match layout {
+        Layout::Block => TessPageSegMode::PSM_SINGLE_BLOCK,
+        Layout::Scattered => TessPageSegMode::PSM_SPARSE_TEXT,
+        Layout::Line => TessPageSegMode::PSM_SINGLE_LINE,
+    })?;
+    let (w, h) = (picture.width() as i32, picture.height() as i32);
+    engine.set_image(picture.as_raw(), w, h, 1, w)?;
+    // Stops it guessing from the picture's size; its line model scales lines by itself.
+    engine.set_source_resolution(300)?;
+    engine.recognize()?;
+    let lines = match engine.get_iterator() {
+        Ok(results) => lines_of(&results),
+        // No iterator: nothing was found.
+        Err(_) => Vec::new(),
+    };
+    engine.clear()?;
+    Ok(lines)
+}
+
+fn lines_of(results: &ResultIterator) -> Vec<RawLine> {
+    // A result iterator is a page iterator too (in the C++ API by inheritance), but the binding
+    // doesn't say so. It must not be deleted twice.
+    let Ok(handle) = results.handle.lock().map(|h| *h) else {
+        return Vec::new();
+    };
+    let page = ManuallyDrop::new(PageIterator::new(handle));
+    let begins = |level| page.is_at_beginning_of(level).unwrap_or(false);
+    let mut out: Vec<RawLine> = Vec::new();
+    loop {
+        if begins(Level::RIL_TEXTLINE) || out.is_empty() {
+            out.push(RawLine {
+                characters: Vec::new(),
+                bounds: rect(page.bounding_box(Level::RIL_TEXTLINE).ok()),
+                spans: Vec::new(),
+            });
+        }
+        if let (Some(line), Some(symbol)) = (out.last_mut(), symbol(results)) {
+            let place = rect(page.bounding_box(Level::RIL_SYMBOL).ok());
+            let span = (place.x, place.right());
+            if begins(Level::RIL_WORD) && !line.characters.is_empty() {
+                let before = line.spans.last().map_or(span.0, |s| s.1);
+                let sure = line.characters.last().map_or(0.0, |c| c.confidence);
+                let confidence = sure.min(symbol.confidence);
+                line.characters.push(Character::sure(" ", confidence));
+                line.spans.push((before.min(span.0), span.0));
+            }
+            line.characters.push(symbol);
+            line.spans.push(span);
+        }
+        if !results.next(Level::RIL_SYMBOL).unwrap_or(false) {
+            break;
+        }
+    }
+    out.retain(|l| l.characters.iter().any(|c| !c.text.trim().is_empty()));
+    out
+}
+
+fn rect(bounds: Option<(i32, i32, i32, i32)>) -> Rect {
+    let (l, t, r, b) = bounds.unwrap_or_default();
+    Rect::new(l, t, (r - l).max(0) as u32, (b - t).max(0) as u32)
+}
+
+/// The symbol at the iterator, with what else the line model saw there.
+fn symbol(results: &ResultIterator) -> Option<Character> {
+    let text = tidy(&results.get_utf8_text(Level::RIL_SYMBOL).ok()?)?;
+    let confidence = f64::from(results.confidence(Level::RIL_SYMBOL).ok()?) / 100.0;
+    let confidence = crate::chance::clamp(confidence);
+    let mut alternatives: Vec<(String, f64)> = Vec::new();
+    if let Ok(choices) = results.get_choice_iterator() {
+        loop {
+            let chance = f64::from(choices.confidence().unwrap_or(0.0)) / 100.0;
+            // An empty choice or a space means that nothing stands here.
+            let other = choices.get_utf8_text().unwrap_or_default();
+            let other = tidy(&other).unwrap_or_default();
+            if other != text && chance.is_finite() && chance >= ALTERNATIVE_FROM {
+                match alternatives.iter_mut().find(|(t, _)| *t == other) {
+                    Some((_, c)) => *c = c.max(chance),
+                    None => alternatives.push((other, chance)),
+                }
+            }
+            if !choices.next().unwrap_or(false) {
+                break;
+            }
+        }
+    }
+    // The choices' scores and the symbol's own confidence come from different sums.
+    let room = 1.0 - confidence;
+    let sum: f64 = alternatives.iter().map(|a| a.1).sum();
+    if sum > room {
+        alternatives.iter_mut().for_each(|a| a.1 *= room / sum);
+    }
+    alternatives.retain(|a| a.1 >= ALTERNATIVE_FROM);
+    alternatives.sort_by(|a, b| b.1.total_cmp(&a.1));
+    Some(Character {
+        text,
+        confidence,
+        alternatives,
+    })
+}
+
+/// One spelling for signs that look the same; nothing for a blank.
+fn tidy(text: &str) -> Option<String> {
+    let text = text.trim();
+    (!text.is_empty()).then(|| match text {
+        "‘" | "’" | "‛" | "`" | "´" => "'".to_string(),
+        "“" | "”" | "„" => "\"".to_string(),
+        "‐" | "‑" => "-".to_string(),
+        _ => text.to_string(),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn missing_language_data_is_told_with_the_package_that_holds_it() {
+        let empty = tempfile::tempdir().unwrap();
+        let told = find_data(Some(empty.path())).unwrap_err().to_string();
+        assert!(told.contains("tesseract-ocr-eng"), "{told}");
+        assert!(told.contains(&empty.path().display().to_string()), "{told}");
+    }
+
+    #[test]
+    fn language_data_that_is_no_language_data_is_an_error_and_no_crash() {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join("eng.traineddata"), "no data").unwrap();
+        let found = find_data(Some(folder.path())).unwrap();
+        assert_eq!(
+            Tesseract::with_data(found).err().map(|e| e.kind),
+            Some(Kind::Recogniser)
+        );
+    }
+
+    #[test]
+    fn a_blank_and_a_tiny_picture_have_no_lines() {
+        let reader = Tesseract::new().unwrap();
+        for (w, h) in [(1, 1), (7, 300), (400, 200)] {
+            let blank = GrayImage::from_pixel(w, h, image::Luma([230]));
+            for layout in [Layout::Block, Layout::Scattered, Layout::Line] {
+                assert_eq!(reader.read(&blank, layout), Ok(Vec::new()), "{w} x {h}");
+            }
+        }
+    }
+}

@@ -1,0 +1,387 @@
+//! Several passes over one mark voted into one reading.
+//!
+//! In: the lines of each pass, in px of the turned mark. Out: rows of slots, each slot a spread
+//! of chances over signs, the empty sign for "nothing stands here" among them. Knows nothing of
+//! pictures or recognisers.
+//!
+//! Rows are found by place, letters by edit alignment into a confusion network, and each slot is
+//! voted by the passes' own chances. Source of the idea: J. Fiscus, "A post-processing system to
+//! yield reduced word error rates: ROVER", IEEE ASRU 1997, doi:10.1109/ASRU.1997.659110.
+
+use super::{Character, RawLine};
+use crate::geometry::Rect;
+
+/// One pass: what one recogniser read on one variant.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pass {
+    /// `tesseract/flat/block`, ...
+    pub name: String,
+    /// Lines with bounds in px of the turned mark.
+    pub lines: Vec<RawLine>,
+    /// How much its vote counts beside the others, above 0.
+    pub weight: f64,
+}
+
+/// One position of a row after the vote.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Slot {
+    /// Signs with their shares of the vote, greatest first; the empty sign means "nothing stands
+    /// here". They sum to at most 1; the rest is what the voters left open.
+    pub shares: Vec<(String, f64)>,
+    /// Passes whose best sign here is the winner.
+    pub agreeing: usize,
+    /// Left and right edge, px of the turned mark.
+    pub span: (f64, f64),
+}
+
+/// One row of lettering after the vote.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// Positions from left to right, spaces included.
+    pub slots: Vec<Slot>,
+    /// px of the turned mark.
+    pub bounds: Rect,
+    /// Passes that saw lettering here.
+    pub seen_by: usize,
+    /// Passes in all.
+    pub passes: usize,
+}
+
+/// A stretch of a pass's line without a wide break, with its place.
+#[derive(Debug, Clone)]
+struct Piece {
+    pass: usize,
+    letters: Vec<(Character, f64, f64)>,
+    bounds: Rect,
+}
+
+/// Votes the passes into rows in reading order.
+pub fn vote(passes: &[Pass]) -> Vec<Row> {
+    let mut order: Vec<usize> = (0..passes.len()).collect();
+    order.sort_by(|&a, &b| worth(&passes[b]).total_cmp(&worth(&passes[a])));
+    let mut groups: Vec<Vec<Piece>> = Vec::new();
+    for &p in &order {
+        let known = groups.len();
+        for line in &passes[p].lines {
+            let mut fresh: Vec<Piece> = Vec::new();
+            for piece in pieces(p, line) {
+                match best_group(&groups[..known], &piece) {
+                    Some(g) => groups[g].push(piece),
+                    None => fresh.push(piece),
+                }
+            }
+            if !fresh.is_empty() {
+                groups.push(fresh);
+            }
+        }
+    }
+    let rows = groups.iter().map(|g| row(g, &order, passes)).collect();
+    reading_order(rows)
+}
+
+/// How much a pass read: its letters weighted by how sure it is of them.
+fn worth(pass: &Pass) -> f64 {
+    pass.weight * pass.lines.iter().map(|l| sureness(&l.characters)).sum::<f64>()
+}
+
+/// Expected number of right letters above chance guessing.
+pub(super) fn sureness(characters: &[Character]) -> f64 {
+    characters
+        .iter()
+        .filter(|c| c.text.chars().any(char::is_alphanumeric))
+        .map(|c| (c.confidence - 0.5).max(0.0) * 2.0)
+        .sum()
+}
+
+/// Words of a line with their places. Where a pass gives no spans, letters are spread evenly.
+fn pieces(pass: usize, line: &RawLine) -> Vec<Piece> {
+    let n = line.characters.len().max(1) as f64;
+    let step = f64::from(line.bounds.w) / n;
+    let known = line.spans.len() == line.characters.len();
+    let mut words: Vec<Piece> = Vec::new();
+    let mut open = false;
+    for (i, c) in line.characters.iter().enumerate() {
+        if c.text.trim().is_empty() {
+            open = false;
+            continue;
+        }
+        let (l, r) = if known {
+            (f64::from(line.spans[i].0), f64::from(line.spans[i].1))
+        } else {
+            let left = f64::from(line.bounds.x) + step * i as f64;
+            (left, left + step)
+        };
+        let place = Rect::new(l as i32, line.bounds.y, ((r - l).max(1.0)) as u32, line.bounds.h);
+        match words.last_mut() {
+            Some(w) if open => {
+                w.letters.push((c.clone(), l, r));
+                w.bounds = w.bounds.union(&place);
+            }
+            _ => words.push(Piece {
+                pass,
+                letters: vec![(c.clone(), l, r)],
+                bounds: place,
+            }),
+        }
+        open = true;
+    }
+    words
+}
+
+/// The group on whose row the piece stands: half of the lesser height shared with the nearest of
+/// its pieces.
+fn best_group(groups: &[Vec<Piece>], piece: &Piece) -> Option<usize> {
+    let mut best: Option<(usize, f64)> = None;
+    for (g, group) in groups.iter().enumerate() {
+        for other in group {
+            let (a, b) = (&piece.bounds, &other.bounds);
+            let height = f64::from(a.h.min(b.h).max(1));
+            let shared = f64::from(a.bottom().min(b.bottom()) - a.y.max(b.y)) / height;
+            if shared < 0.5 {
+                continue;
+            }
+            let tall = f64::from(a.h.max(b.h));
+            let apart = f64::from((a.x.max(b.x) - a.right().min(b.right())).max(0)) / tall.max(1.0);
+            if apart > 6.0 {
+                continue;
+            }
+            // Like heights speak for the same line, distance against it.
+            let score = shared + height / tall - apart * 0.3;
+            if best.is_none_or(|(_, s)| score > s) {
+                best = Some((g, score));
+            }
+        }
+    }
+    best.map(|b| b.0)
+}
+
+/// Votes one group of pieces.
+fn row(group: &[Piece], order: &[usize], passes: &[Pass]) -> Row {
+    let bounds = group.iter().skip(1).fold(group[0].bounds, |b, p| b.union(&p.bounds));
+    let mut heights: Vec<u32> = group.iter().map(|p| p.bounds.h).collect();
+    heights.sort_unstable();
+    let unit = f64::from(heights[heights.len() / 2].max(4));
+    let mut net = Network::new(unit);
+    let mut seen_by = 0;
+    let mut missed = 0.0;
+    for &p in order {
+        let letters = text_of(group, p);
+        if letters.is_empty() {
+            missed += passes[p].weight;
+        } else {
+            seen_by += 1;
+            net.add(&letters, passes[p].weight);
+        }
+    }
+    Row {
+        slots: net.close(missed),
+        bounds,
+        seen_by,
+        passes: passes.len(),
+    }
+}
+
+/// All that one pass read on a row, left to right, a space between its words.
+fn text_of(group: &[Piece], pass: usize) -> Vec<(Character, f64, f64)> {
+    let mut words: Vec<&Piece> = group.iter().filter(|p| p.pass == pass).collect();
+    words.sort_by_key(|w| w.bounds.x);
+    let mut out: Vec<(Character, f64, f64)> = Vec::new();
+    for word in words {
+        if let Some((before, _, r)) = out.last() {
+            let sure = before.confidence.min(word.letters[0].0.confidence);
+            let gap = (*r, word.letters[0].1.max(*r));
+            out.push((Character::sure(" ", sure), gap.0, gap.1));
+        }
+        out.extend(word.letters.iter().cloned());
+    }
+    out
+}
+
+/// A row's slots while passes are added.
+struct Network {
+    slots: Vec<Open>,
+    unit: f64,
+    total: f64,
+    voters: usize,
+}
+
+/// A slot under vote.
+struct Open {
+    votes: Vec<(String, f64)>,
+    firsts: Vec<String>,
+    span: (f64, f64),
+}
+
+impl Open {
+    fn share(&self, sign: &str, total: f64) -> f64 {
+        self.votes.iter().find(|v| v.0 == sign).map_or(0.0, |v| v.1 / total)
+    }
+
+    fn give(&mut self, sign: &str, mass: f64) {
+        match self.votes.iter_mut().find(|v| v.0 == sign) {
+            Some(v) => v.1 += mass,
+            None => self.votes.push((sign.to_string(), mass)),
+        }
+    }
+
+    fn is_space(&self) -> bool {
+        self.firsts.iter().any(|f| f == " ")
+    }
+}
+
+/// Cost of leaving a letter or a slot without a partner.
+const GAP: f64 = 0.65;
+
+impl Network {
+    fn new(unit: f64) -> Self {
+        Network {
+            slots: Vec::new(),
+            unit,
+            total: 0.0,
+            voters: 0,
+        }
+    }
+
+    /// Cost of setting a letter into a slot: 0 if all agree, near 1 if none do.
+    fn cost(&self, slot: &Open, letter: &(Character, f64, f64)) -> f64 {
+        let (c, l, r) = letter;
+        if slot.is_space() != (c.text == " ") {
+            return 1.6;
+        }
+        let mut agree = slot.share(&c.text, self.total) * c.confidence.max(0.3);
+        for (alternative, chance) in &c.alternatives {
+            agree += slot.share(alternative, self.total) * chance;
+        }
+        let top = slot.votes.iter().map(|v| v.1).fold(0.0, f64::max) / self.total;
+        let like = slot.firsts.iter().any(|f| f.eq_ignore_ascii_case(&c.text));
+        let agree = (agree / (top * c.confidence.max(0.3)).max(1e-6)).min(1.0);
+        let agree = if like { agree.max(0.6) } else { agree };
+        let apart = ((l + r) / 2.0 - (slot.span.0 + slot.span.1) / 2.0).abs() / self.unit;
+        (1.0 - agree) + (apart * 0.4).min(1.0)
+    }
+
+    /// Aligns a pass's letters with the slots (Wagner and Fischer 1974) and adds its votes.
+    fn add(&mut self, letters: &[(Character, f64, f64)], weight: f64) {
+        let (n, m) = (self.slots.len(), letters.len());
+        let width = m + 1;
+        let mut cost = vec![0.0f64; (n + 1) * width];
+        let mut step = vec![0u8; (n + 1) * width];
+        for j in 1..=m {
+            cost[j] = j as f64 * GAP;
+            step[j] = 2;
+        }
+        for i in 1..=n {
+            let slot = &self.slots[i - 1];
+            let empty = slot.share("", self.total.max(1e-9));
+            let skip = GAP * (1.0 - 0.7 * empty);
+            cost[i * width] = cost[(i - 1) * width] + skip;
+            step[i * width] = 1;
+            for j in 1..=m {
+                let both = cost[(i - 1) * width + j - 1] + self.cost(slot, &letters[j - 1]);
+                let none = cost[(i - 1) * width + j] + skip;
+                let new = cost[i * width + j - 1] + GAP;
+                let (best, s) = if both <= none && both <= new {
+                    (both, 0)
+                } else if none <= new {
+                    (none, 1)
+                } else {
+                    (new, 2)
+                };
+                cost[i * width + j] = best;
+                step[i * width + j] = s;
+            }
+        }
+        let mut path = Vec::with_capacity(n + m);
+        let (mut i, mut j) = (n, m);
+        while i > 0 || j > 0 {
+            let s = step[i * width + j];
+            path.push(s);
+            if s != 2 {
+                i -= 1;
+            }
+            if s != 1 {
+                j -= 1;
+            }
+        }
+        let old = std::mem::take(&mut self.slots);
+        let mut old = old.into_iter();
+        let mut next = letters.iter();
+        let mut sure = letters[0].0.confidence;
+        for s in path.into_iter().rev() {
+            let mut slot = if s == 2 {
+                let mut votes = Vec::new();
+                if self.total > 0.0 {
+                    // The passes before saw nothing here.
+                    votes.push((String::new(), self.total * 0.8));
+                }
+                Open {
+                    votes,
+                    firsts: vec![String::new(); self.voters],
+                    span: (f64::NAN, f64::NAN),
+                }
+            } else if let Some(slot) = old.next() {
+                slot
+            } else {
+                continue;
+            };
+            if s == 1 {
+                slot.give("", weight * sure);
+                slot.firsts.push(String::new());
+            } else if let Some((c, l, r)) = next.next() {
+                sure = c.confidence;
+                slot.give(&c.text, weight * c.confidence);
+                for (alternative, chance) in &c.alternatives {
+                    slot.give(alternative, weight * chance);
+                }
+                slot.firsts.push(c.text.clone());
+                if slot.span.0.is_nan() {
+                    slot.span = (*l, *r);
+                }
+            }
+            self.slots.push(slot);
+        }
+        self.total += weight;
+        self.voters += 1;
+    }
+
+    /// Shares of the vote; passes that saw nothing on this row count half.
+    fn close(self, missed: f64) -> Vec<Slot> {
+        let missed = missed * 0.5;
+        let total = (self.total + missed).max(1e-9);
+        self.slots
+            .into_iter()
+            .map(|mut open| {
+                if missed > 0.0 {
+                    open.give("", missed);
+                }
+                let mut shares: Vec<(String, f64)> =
+                    open.votes.into_iter().map(|(s, m)| (s, m / total)).collect();
+                shares.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+                let agreeing = open.firsts.iter().filter(|f| **f == shares[0].0).count();
+                Slot {
+                    shares,
+                    agreeing,
+                    span: open.span,
+                }
+            })
+            .collect()
+    }
+}
+
+/// Top to bottom; rows that share most of their height left to right.
+fn reading_order(mut rows: Vec<Row>) -> Vec<Row> {
+    rows.sort_by_key(|r| (r.bounds.y + r.bounds.bottom(), r.bounds.x));
+    let mut out: Vec<Row> = Vec::new();
+    for row in rows {
+        let beside = |o: &Row| {
+            let shared = o.bounds.bottom().min(row.bounds.bottom()) - o.bounds.y.max(row.bounds.y);
+            f64::from(shared) > 0.6 * f64::from(o.bounds.h.min(row.bounds.h))
+        };
+        let mut at = out.len();
+        while at > 0 && beside(&out[at - 1]) && out[at - 1].bounds.x > row.bounds.x {
+            at -= 1;
+        }
+        out.insert(at, row);
+    }
+    out
+}
