@@ -1,0 +1,428 @@
+//! Why a person should look at a mark, and how much the note would gain by it. Pure functions.
+
+use crate::chance::clamp;
+use crate::marks::MarkKind;
+use crate::proposals::Rivals;
+use crate::readings::Reading;
+use serde::{Deserialize, Serialize};
+
+/// A line below this chance of being right as a whole is told as doubtful.
+const LINE_DOUBTFUL: f64 = 0.6;
+/// A list is settled without a person once "names no entry of it", or its best entry, has this chance.
+const SETTLED: f64 = 0.9;
+/// Two entries nearer to each other than this can't be told apart by the program.
+const NEAR: f64 = 0.2;
+/// An entry below this chance isn't worth a person's time as a rival.
+const RIVAL: f64 = 0.1;
+
+/// The sort of a doubt, to filter by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum DoubtKind {
+    /// Lettering was found, nothing could be read.
+    Unread,
+    /// A line is doubtful or has losses.
+    Unclear,
+    /// Entries of one list stand near each other.
+    Rivals,
+    /// It isn't sure enough whether it names an entry at all.
+    Unsure,
+    /// The kind of mark couldn't be told.
+    Kind,
+    /// The last reading of the photograph didn't find this mark again.
+    Missing,
+}
+
+impl DoubtKind {
+    /// Every sort.
+    pub const ALL: [DoubtKind; 6] = [
+        DoubtKind::Unread,
+        DoubtKind::Unclear,
+        DoubtKind::Rivals,
+        DoubtKind::Unsure,
+        DoubtKind::Kind,
+        DoubtKind::Missing,
+    ];
+
+    /// Name on the command line and in JSON.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            DoubtKind::Unread => "unread",
+            DoubtKind::Unclear => "unclear",
+            DoubtKind::Rivals => "rivals",
+            DoubtKind::Unsure => "unsure",
+            DoubtKind::Kind => "kind",
+            DoubtKind::Missing => "missing",
+        }
+    }
+
+    /// The sort of that name, if it is one.
+    pub fn parse(name: &str) -> Option<DoubtKind> {
+        DoubtKind::ALL.into_iter().find(|k| k.as_str() == name)
+    }
+}
+
+/// One reason why a person should look.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Doubt {
+    /// Its sort.
+    pub kind: DoubtKind,
+    /// In words, without a full stop.
+    pub words: String,
+}
+
+/// Why a person should look at a mark, in words; empty where none need.
+///
+/// * `kind`: as found.
+/// * `reading`: as voted; no lines where nothing could be read.
+/// * `rivals`: one for each list, any order.
+pub fn doubts(kind: MarkKind, reading: &Reading, rivals: &[Rivals]) -> Vec<String> {
+    reasons(kind, reading, rivals)
+        .into_iter()
+        .map(|d| d.words)
+        .collect()
+}
+
+/// The same as [`doubts`], each with its sort.
+pub fn reasons(kind: MarkKind, reading: &Reading, rivals: &[Rivals]) -> Vec<Doubt> {
+    let mut out = Vec::new();
+    let mut say = |kind, words: String| out.push(Doubt { kind, words });
+    if reading.lines.iter().all(|l| l.text.trim().is_empty()) {
+        say(
+            DoubtKind::Unread,
+            "lettering was found but nothing could be read".into(),
+        );
+    } else if let Some(words) = unclear(reading) {
+        say(DoubtKind::Unclear, words);
+    }
+    for list in rivals {
+        if let Some((kind, words)) = undecided(list) {
+            say(kind, words);
+        }
+    }
+    if kind == MarkKind::Unknown {
+        say(DoubtKind::Kind, "the kind of mark couldn't be told".into());
+    }
+    out
+}
+
+fn unclear(reading: &Reading) -> Option<String> {
+    let mut doubtful = Vec::new();
+    let mut lost = Vec::new();
+    let mut least: f64 = 1.0;
+    for (i, line) in reading.lines.iter().enumerate() {
+        if line.confidence < LINE_DOUBTFUL {
+            doubtful.push(i + 1);
+            least = least.min(clamp(line.confidence));
+        } else if line.characters.iter().any(|c| c.text.is_empty()) {
+            lost.push(i + 1);
+        }
+    }
+    let mut parts = Vec::new();
+    if doubtful.len() == 1 {
+        parts.push(format!(
+            "line {} has a chance of {} of being right",
+            doubtful[0],
+            two(least)
+        ));
+    } else if !doubtful.is_empty() {
+        parts.push(format!(
+            "lines {} are doubtful, the worst with a chance of {} of being right",
+            and(&doubtful),
+            two(least)
+        ));
+    }
+    if !lost.is_empty() {
+        let noun = if lost.len() == 1 { "line" } else { "lines" };
+        parts.push(format!("letters are lost in {noun} {}", and(&lost)));
+    }
+    (!parts.is_empty()).then(|| parts.join("; "))
+}
+
+fn undecided(rivals: &Rivals) -> Option<(DoubtKind, String)> {
+    let first = rivals.proposals.first()?;
+    if rivals.unlisted >= SETTLED || first.probability >= SETTLED {
+        return None;
+    }
+    let near: Vec<_> = rivals
+        .proposals
+        .iter()
+        .take_while(|p| p.probability >= RIVAL && first.probability - p.probability <= NEAR)
+        .collect();
+    if near.len() >= 2 {
+        let count = count_word(near.len());
+        let what = if near.iter().all(|p| p.name == first.name) {
+            format!(
+                "{count} entries of {} (list \"{}\") stand within {NEAR} of each other: {} ({}) and {} ({})",
+                first.name,
+                rivals.list,
+                near[0].entry,
+                two(near[0].probability),
+                near[1].entry,
+                two(near[1].probability)
+            )
+        } else {
+            format!(
+                "{count} entries of list \"{}\" stand within {NEAR} of each other: {} ({}) and {} ({})",
+                rivals.list,
+                near[0].name,
+                two(near[0].probability),
+                near[1].name,
+                two(near[1].probability)
+            )
+        };
+        return Some((DoubtKind::Rivals, what));
+    }
+    (first.probability >= RIVAL).then(|| {
+        (
+            DoubtKind::Unsure,
+            format!(
+                "{} (list \"{}\") has a chance of {}, none of that list {}",
+                first.name,
+                rivals.list,
+                two(first.probability),
+                two(rivals.unlisted)
+            ),
+        )
+    })
+}
+
+/// How much the note would gain if a person settled the mark now, 0 to 1: the worth of what it
+/// may say times how doubtful that is. An order, not a chance.
+///
+/// * `lettering`: chance that the mark carries lettering at all.
+///
+/// Worth: the heaviest list that it may name (a firm, an exhibition or an artist weighs 1, a list
+/// of the user's own 0.7, a town 0.3) times the chance that it names an entry, or the kind's own
+/// weight where no list speaks; a scrap of fewer than four letters or figures counts a quarter.
+/// Doubt: 1 − Π(1 − d) over the entropy in bits (at most 1) of each list's rivals and over the mean
+/// chance that a line is wrong; 1 if unread. The weights are our own choice, not measured.
+pub fn worth(kind: MarkKind, lettering: f64, reading: &Reading, rivals: &[Rivals]) -> f64 {
+    let signs = reading
+        .lines
+        .iter()
+        .flat_map(|l| l.text.chars())
+        .filter(|c| c.is_alphanumeric())
+        .count();
+    let own = clamp(lettering)
+        * match kind {
+            MarkKind::PrintedLabel | MarkKind::WrittenLabel => 0.6,
+            MarkKind::Stamp | MarkKind::Inscription => 0.5,
+            MarkKind::Stencil | MarkKind::Monogram => 0.4,
+            MarkKind::Unknown => 0.2,
+        };
+    let named = rivals
+        .iter()
+        .map(|r| list_weight(&r.list) * (1.0 - clamp(r.unlisted)))
+        .fold(0.0, f64::max);
+    let mut value = f64::max(own * 0.5, named);
+    if signs == 0 {
+        return own;
+    }
+    if signs < 4 {
+        value *= 0.25;
+    }
+    let n = reading.lines.len() as f64;
+    let wrong = reading
+        .lines
+        .iter()
+        .map(|l| 1.0 - clamp(l.confidence))
+        .sum::<f64>()
+        / n;
+    let sure = rivals
+        .iter()
+        .map(|r| list_weight(&r.list) * entropy(r).min(1.0))
+        .fold(1.0 - wrong, |left, d| left * (1.0 - d));
+    clamp(value * (1.0 - sure))
+}
+
+fn list_weight(list: &str) -> f64 {
+    match list {
+        "framers" | "colourmen" | "exhibitions" | "artists" | "retailers" | "sale_rooms" => 1.0,
+        "towns" => 0.3,
+        _ => 0.7,
+    }
+}
+
+/// Entropy of a list's rivals with "none of them", bits.
+fn entropy(rivals: &Rivals) -> f64 {
+    rivals
+        .proposals
+        .iter()
+        .map(|p| p.probability)
+        .chain([rivals.unlisted])
+        .map(clamp)
+        .filter(|p| *p > 0.0)
+        .map(|p| -p * p.log2())
+        .sum()
+}
+
+/// A chance with two places, never rounded up to 1 or down to 0.
+pub fn two(p: f64) -> String {
+    let p = clamp(p);
+    if p > 0.99 && p < 1.0 {
+        ">0.99".into()
+    } else if p > 0.0 && p < 0.01 {
+        "<0.01".into()
+    } else {
+        format!("{p:.2}")
+    }
+}
+
+fn count_word(n: usize) -> String {
+    match n {
+        2 => "two".into(),
+        3 => "three".into(),
+        4 => "four".into(),
+        5 => "five".into(),
+        _ => n.to_string(),
+    }
+}
+
+fn and(numbers: &[usize]) -> String {
+    let words: Vec<String> = numbers.iter().map(usize::to_string).collect();
+    match words.split_last() {
+        None => String::new(),
+        Some((last, [])) => last.clone(),
+        Some((last, rest)) => format!("{} and {last}", rest.join(", ")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Rect;
+    use crate::proposals::{Agreement, Proposal};
+    use crate::readings::{Character, Line};
+    use proptest::prelude::*;
+
+    fn line(text: &str, confidence: f64) -> Line {
+        Line {
+            characters: text
+                .chars()
+                .map(|c| Character {
+                    text: c.to_string(),
+                    confidence,
+                    alternatives: Vec::new(),
+                })
+                .collect(),
+            confidence,
+            bounds: Rect::new(0, 0, 10, 10),
+            within: Rect::new(0, 0, 10, 10),
+            text: text.into(),
+            leiden: text.into(),
+        }
+    }
+
+    fn reading(lines: &[(&str, f64)]) -> Reading {
+        Reading {
+            lines: lines.iter().map(|(t, c)| line(t, *c)).collect(),
+            ..Reading::default()
+        }
+    }
+
+    fn rivals(list: &str, chances: &[(&str, f64)]) -> Rivals {
+        Rivals {
+            list: list.into(),
+            unlisted: 1.0 - chances.iter().map(|c| c.1).sum::<f64>(),
+            proposals: chances
+                .iter()
+                .map(|(name, p)| Proposal {
+                    list: list.into(),
+                    entry: name.to_lowercase(),
+                    name: (*name).into(),
+                    probability: *p,
+                    lines: vec![0],
+                    not_before: String::new(),
+                    not_after: String::new(),
+                    source: String::new(),
+                    agreement: Agreement::default(),
+                })
+                .collect(),
+        }
+    }
+
+    #[test]
+    fn a_mark_read_and_matched_surely_needs_no_person() {
+        let r = reading(&[("CARVER & GILDER", 0.97)]);
+        assert!(
+            doubts(
+                MarkKind::PrintedLabel,
+                &r,
+                &[rivals("framers", &[("Orme", 0.95)])]
+            )
+            .is_empty()
+        );
+        assert!(
+            doubts(
+                MarkKind::PrintedLabel,
+                &r,
+                &[rivals("framers", &[("Orme", 0.02)])]
+            )
+            .is_empty()
+        );
+    }
+
+    #[test]
+    fn what_was_not_read_is_never_passed_over() {
+        let d = reasons(MarkKind::Stamp, &Reading::default(), &[]);
+        assert_eq!(d[0].kind, DoubtKind::Unread);
+    }
+
+    #[test]
+    fn near_rivals_are_named_with_their_chances() {
+        let r = reading(&[("ORME", 0.9)]);
+        let d = doubts(
+            MarkKind::PrintedLabel,
+            &r,
+            &[rivals("framers", &[("Orme", 0.44), ("Ormerod", 0.36)])],
+        );
+        assert_eq!(
+            d,
+            [
+                "two entries of list \"framers\" stand within 0.2 of each other: Orme (0.44) and Ormerod (0.36)"
+            ]
+        );
+    }
+
+    #[test]
+    fn a_firm_in_doubt_is_worth_more_than_a_town_or_a_scrap() {
+        let r = reading(&[("ORME & SON", 0.7)]);
+        let w = |r: &Reading, list| {
+            worth(
+                MarkKind::PrintedLabel,
+                0.9,
+                r,
+                &[rivals(list, &[("A", 0.5), ("B", 0.4)])],
+            )
+        };
+        assert!(w(&r, "framers") > w(&r, "towns"));
+        assert!(w(&r, "framers") > w(&reading(&[("OR", 0.7)]), "framers"));
+    }
+
+    #[test]
+    fn unread_lettering_that_is_likely_comes_before_what_is_surely_matched() {
+        let unread = worth(MarkKind::Stamp, 0.9, &Reading::default(), &[]);
+        let sure = worth(
+            MarkKind::PrintedLabel,
+            0.99,
+            &reading(&[("ORME", 0.98)]),
+            &[rivals("framers", &[("Orme", 0.98)])],
+        );
+        assert!(unread > sure, "{unread} {sure}");
+    }
+
+    proptest! {
+        #[test]
+        fn worth_stays_between_nothing_and_one(c in 0.0f64..=1.0, a in 0.0f64..=1.0, share in 0.0f64..=1.0, l in 0.0f64..=1.0) {
+            let r = rivals("framers", &[("A", a), ("B", (1.0 - a) * share)]);
+            let w = worth(MarkKind::Unknown, l, &reading(&[("ORME & SON", c)]), &[r]);
+            prop_assert!((0.0..=1.0).contains(&w));
+        }
+
+        #[test]
+        fn a_chance_in_print_never_becomes_certain_by_rounding(p in 0.0f64..1.0) {
+            prop_assert_ne!(two(p), "1.00");
+        }
+    }
+}

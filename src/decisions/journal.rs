@@ -1,0 +1,488 @@
+//! The journal of decisions, and what holds now: a pure fold over its entries.
+//!
+//! An entry is never changed. Undoing adds an entry that names the one undone; undoing that entry
+//! makes the first one hold again.
+
+use super::MarkId;
+use crate::marks::MarkKind;
+use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Number of an entry of the journal, rising with time.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize,
+)]
+#[serde(transparent)]
+pub struct DecisionId(pub i64);
+
+impl std::fmt::Display for DecisionId {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "d{}", self.0)
+    }
+}
+
+impl DecisionId {
+    /// From `d12` or `12`.
+    pub fn parse(text: &str) -> Option<DecisionId> {
+        let t = text.trim();
+        let digits = t.strip_prefix(['d', 'D']).unwrap_or(t);
+        digits.parse().ok().filter(|n| *n > 0).map(DecisionId)
+    }
+}
+
+/// The part of the object that bears a mark.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Bearer {
+    /// Canvas, panel, board or paper that carries the paint.
+    Support,
+    /// Stretcher or strainer.
+    Stretcher,
+    /// Slip, inset or mount.
+    Slip,
+    /// Frame.
+    Frame,
+    /// Backing board or dust cover.
+    Backing,
+    /// Glass or its edging.
+    Glass,
+}
+
+impl Bearer {
+    /// Every part.
+    pub const ALL: [Bearer; 6] = [
+        Bearer::Support,
+        Bearer::Stretcher,
+        Bearer::Slip,
+        Bearer::Frame,
+        Bearer::Backing,
+        Bearer::Glass,
+    ];
+
+    /// Name on the command line, in JSON and in a sentence.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Bearer::Support => "support",
+            Bearer::Stretcher => "stretcher",
+            Bearer::Slip => "slip",
+            Bearer::Frame => "frame",
+            Bearer::Backing => "backing",
+            Bearer::Glass => "glass",
+        }
+    }
+
+    /// The part of that name, if it is one; `board` is short for the backing.
+    pub fn parse(name: &str) -> Option<Bearer> {
+        if name == "board" {
+            return Some(Bearer::Backing);
+        }
+        Bearer::ALL.into_iter().find(|b| b.as_str() == name)
+    }
+}
+
+/// An entry that a person took, as it stood when they did: lists change, a decision doesn't.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Taken {
+    /// List.
+    pub list: String,
+    /// Key of the entry.
+    pub entry: String,
+    /// Name as listed.
+    pub name: String,
+    /// EDTF year, empty for not known.
+    pub not_before: String,
+    /// EDTF year, empty for not known.
+    pub not_after: String,
+    /// Source of the entry, as listed.
+    pub source: String,
+    /// The program's chance for it when it was taken; `None` if the program hadn't proposed it.
+    pub chance: Option<f64>,
+}
+
+/// What was decided about a mark.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "act", rename_all = "snake_case")]
+pub enum Act {
+    /// It names this entry.
+    Take(Taken),
+    /// It reads so: one string a line, with Leiden signs.
+    Read {
+        /// Lines in reading order.
+        lines: Vec<String>,
+    },
+    /// A person looked and can't read it.
+    Unreadable,
+    /// Somebody else is to be asked.
+    Ask {
+        /// Who.
+        whom: String,
+    },
+    /// To be looked at later.
+    PutOff {
+        /// First day (ISO date) on which it is queued again; `None`: after everything else.
+        until: Option<String>,
+    },
+    /// It is no mark at all: a shadow, a knot, a tear.
+    NotAMark,
+    /// It names no entry of this list (`None`: of any list).
+    Unlisted {
+        /// List.
+        list: Option<String>,
+    },
+    /// It is of this kind.
+    Kind {
+        /// Kind.
+        kind: MarkKind,
+    },
+    /// It is on this part of the object.
+    On {
+        /// Part that bears it.
+        bearer: Bearer,
+        /// Second part that it runs over, unbroken.
+        bridging: Option<Bearer>,
+    },
+    /// The named entry holds no longer.
+    Undo {
+        /// The entry undone.
+        undoes: DecisionId,
+    },
+}
+
+impl Act {
+    /// In words, for the journal and the note, without a full stop.
+    pub fn words(&self) -> String {
+        match self {
+            Act::Take(t) => format!("names {} (list \"{}\", {})", t.name, t.list, t.entry),
+            Act::Read { lines } => format!("reads \"{}\"", lines.join(" / ")),
+            Act::Unreadable => "can't be read".into(),
+            Act::Ask { whom } => format!("{whom} is to be asked"),
+            Act::PutOff { until: None } => "put off".into(),
+            Act::PutOff { until: Some(day) } => format!("put off until {day}"),
+            Act::NotAMark => "is not a mark".into(),
+            Act::Unlisted { list: None } => "names no entry of the lists".into(),
+            Act::Unlisted { list: Some(l) } => format!("names no entry of list \"{l}\""),
+            Act::Kind { kind } => format!("is a mark of kind {}", kind.as_str()),
+            Act::On { bearer, bridging: None } => format!("is on the {}", bearer.as_str()),
+            Act::On { bearer, bridging: Some(b) } => {
+                format!("runs unbroken over the {} and the {}", bearer.as_str(), b.as_str())
+            }
+            Act::Undo { undoes } => format!("undoes {undoes}"),
+        }
+    }
+}
+
+/// Who decides, when and why.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Author {
+    /// Name as the person gives it.
+    pub by: String,
+    /// ISO 8601 with seconds and offset from UTC: `2024-05-03T10:12:40+01:00`.
+    pub at: String,
+    /// Reason; may be empty.
+    pub why: String,
+}
+
+/// One entry of the journal.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Decision {
+    /// Number.
+    pub id: DecisionId,
+    /// The mark that it is about.
+    pub mark: MarkId,
+    /// Who, when, why.
+    #[serde(flatten)]
+    pub author: Author,
+    /// What.
+    #[serde(flatten)]
+    pub act: Act,
+}
+
+/// A value that a person set, and the entry that set it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Held<T> {
+    /// What was decided.
+    pub value: T,
+    /// The entry.
+    pub decision: DecisionId,
+}
+
+/// How a mark reads, by a person.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Lettering {
+    /// One string a line, with Leiden signs.
+    Read(Vec<String>),
+    /// A person can't read it.
+    Unreadable,
+}
+
+/// What a mark names on one list, by a person.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Named {
+    /// This entry.
+    Entry(Taken),
+    /// No entry of that list.
+    Unlisted,
+}
+
+/// Why a mark waits.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Waiting {
+    /// For somebody's answer.
+    For(String),
+    /// Until a day (ISO date), or for everything else to be done.
+    Until(Option<String>),
+}
+
+/// What holds of a mark now, by decision of a person. Default: nothing decided.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Settled {
+    /// Reading.
+    pub lettering: Option<Held<Lettering>>,
+    /// By list; the key `""` stands for all lists that have no key of their own.
+    pub named: BTreeMap<String, Held<Named>>,
+    /// Not a mark at all.
+    pub not_a_mark: Option<Held<()>>,
+    /// Waiting for somebody or for a day; ended by any later decision about reading or naming.
+    pub waiting: Option<Held<Waiting>>,
+    /// Kind.
+    pub kind: Option<Held<MarkKind>>,
+    /// Part that bears it, and the second part that it runs over.
+    pub on: Option<Held<(Bearer, Option<Bearer>)>>,
+}
+
+impl Settled {
+    /// What was decided about a list, by its own key or by "any list".
+    pub fn on_list(&self, list: &str) -> Option<&Held<Named>> {
+        self.named.get(list).or_else(|| self.named.get(""))
+    }
+
+    /// Entries taken, in order of list.
+    pub fn taken(&self) -> impl Iterator<Item = (&Taken, DecisionId)> {
+        self.named.values().filter_map(|h| match &h.value {
+            Named::Entry(t) => Some((t, h.decision)),
+            Named::Unlisted => None,
+        })
+    }
+
+    fn apply(&mut self, id: DecisionId, act: &Act) {
+        fn held<T>(value: T, decision: DecisionId) -> Option<Held<T>> {
+            Some(Held { value, decision })
+        }
+        match act {
+            Act::Take(t) => {
+                let value = Named::Entry(t.clone());
+                self.named.insert(t.list.clone(), Held { value, decision: id });
+            }
+            Act::Read { lines } => self.lettering = held(Lettering::Read(lines.clone()), id),
+            Act::Unreadable => self.lettering = held(Lettering::Unreadable, id),
+            Act::NotAMark => self.not_a_mark = held((), id),
+            Act::Unlisted { list } => {
+                if list.is_none() {
+                    self.named.clear();
+                }
+                let key = list.clone().unwrap_or_default();
+                let value = Named::Unlisted;
+                self.named.insert(key, Held { value, decision: id });
+            }
+            Act::Kind { kind } => self.kind = held(*kind, id),
+            Act::On { bearer, bridging } => self.on = held((*bearer, *bridging), id),
+            Act::Ask { whom } => self.waiting = held(Waiting::For(whom.clone()), id),
+            Act::PutOff { until } => self.waiting = held(Waiting::Until(until.clone()), id),
+            Act::Undo { .. } => {}
+        }
+        match act {
+            Act::Take(_) | Act::Read { .. } | Act::Unlisted { .. } => {
+                self.waiting = None;
+                self.not_a_mark = None;
+            }
+            Act::Unreadable | Act::NotAMark => self.waiting = None,
+            Act::Ask { .. } | Act::PutOff { .. } | Act::Kind { .. } | Act::On { .. } => {}
+            Act::Undo { .. } => {}
+        }
+    }
+}
+
+/// The entries that hold: those that no entry that holds undoes. `journal` in order of number; an
+/// undoing names an earlier entry.
+pub fn holding(journal: &[Decision]) -> BTreeSet<DecisionId> {
+    let mut undone = BTreeSet::new();
+    let mut holding = BTreeSet::new();
+    for d in journal.iter().rev() {
+        if undone.contains(&d.id) {
+            continue;
+        }
+        holding.insert(d.id);
+        if let Act::Undo { undoes } = d.act {
+            undone.insert(undoes);
+        }
+    }
+    holding
+}
+
+/// What holds now of each mark that anything was decided about. `journal` in order of number.
+pub fn fold(journal: &[Decision]) -> BTreeMap<MarkId, Settled> {
+    let holding = holding(journal);
+    let mut marks: BTreeMap<MarkId, Settled> = BTreeMap::new();
+    for d in journal.iter().filter(|d| holding.contains(&d.id)) {
+        if !matches!(d.act, Act::Undo { .. }) {
+            marks.entry(d.mark).or_default().apply(d.id, &d.act);
+        }
+    }
+    marks
+}
+
+/// The newest entry about a mark that holds and that an undoing would take back: the last
+/// decision, or the last undoing if nothing else is left to undo after it.
+pub fn last_to_undo(journal: &[Decision], mark: MarkId) -> Option<&Decision> {
+    let holding = holding(journal);
+    journal
+        .iter()
+        .rev()
+        .find(|d| d.mark == mark && holding.contains(&d.id) && !matches!(d.act, Act::Undo { .. }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn taken(list: &str, entry: &str) -> Act {
+        Act::Take(Taken {
+            list: list.into(),
+            entry: entry.into(),
+            name: entry.to_uppercase(),
+            not_before: "1868".into(),
+            not_after: String::new(),
+            source: "directory".into(),
+            chance: Some(0.4),
+        })
+    }
+
+    fn acts() -> impl Strategy<Value = Act> {
+        prop_oneof![
+            (0..3usize, 0..3usize).prop_map(|(l, e)| taken(
+                ["framers", "towns", "artists"][l],
+                ["a", "b", "c"][e]
+            )),
+            "[A-Z ]{1,8}".prop_map(|t| Act::Read { lines: vec![t] }),
+            Just(Act::Unreadable),
+            Just(Act::NotAMark),
+            Just(Act::Ask { whom: "M. Lane".into() }),
+            Just(Act::PutOff { until: Some("2030-01-02".into()) }),
+            prop::option::of(Just("framers".to_string())).prop_map(|list| Act::Unlisted { list }),
+            Just(Act::Kind { kind: MarkKind::Stamp }),
+            Just(Act::On { bearer: Bearer::Frame, bridging: Some(Bearer::Backing) }),
+        ]
+    }
+
+    fn entry(id: i64, mark: i64, act: Act) -> Decision {
+        Decision {
+            id: DecisionId(id),
+            mark: MarkId(mark),
+            author: Author {
+                by: "A. Carrow".into(),
+                at: "2024-05-03T10:12:40+01:00".into(),
+                why: String::new(),
+            },
+            act,
+        }
+    }
+
+    /// Plain acts, and now and then an undoing of an earlier entry that holds.
+    fn journals() -> impl Strategy<Value = Vec<Decision>> {
+        prop::collection::vec((1..4i64, acts(), prop::option::weighted(0.3, any::<prop::sample::Index>())), 1..20)
+            .prop_map(|steps| {
+                let mut journal: Vec<Decision> = Vec::new();
+                for (i, (mark, act, undo)) in steps.into_iter().enumerate() {
+                    let id = i as i64 + 1;
+                    let live: Vec<_> = holding(&journal).into_iter().collect();
+                    match undo {
+                        Some(pick) if !live.is_empty() => {
+                            let target = live[pick.index(live.len())];
+                            let mark = journal[target.0 as usize - 1].mark.0;
+                            journal.push(entry(id, mark, Act::Undo { undoes: target }));
+                        }
+                        _ => journal.push(entry(id, mark, act)),
+                    }
+                }
+                journal
+            })
+    }
+
+    fn bytes(journal: &[Decision]) -> Vec<u8> {
+        let state: BTreeMap<String, Settled> = fold(journal)
+            .into_iter()
+            .filter(|(_, s)| *s != Settled::default())
+            .map(|(m, s)| (m.0.to_string(), s))
+            .collect();
+        serde_json::to_vec(&state).unwrap()
+    }
+
+    proptest! {
+        #[test]
+        fn undoing_a_decision_gives_back_the_same_bytes(mut journal in journals(), mark in 1..4i64, act in acts()) {
+            let before = bytes(&journal);
+            let n = journal.len() as i64;
+            journal.push(entry(n + 1, mark, act));
+            let with = bytes(&journal);
+            journal.push(entry(n + 2, mark, Act::Undo { undoes: DecisionId(n + 1) }));
+            prop_assert_eq!(bytes(&journal), before);
+            journal.push(entry(n + 3, mark, Act::Undo { undoes: DecisionId(n + 2) }));
+            prop_assert_eq!(bytes(&journal), with);
+        }
+
+        #[test]
+        fn undoing_everything_from_the_last_leaves_nothing_decided(mut journal in journals()) {
+            while let Some(d) = holding(&journal).into_iter().rev()
+                .find(|id| !matches!(journal[id.0 as usize - 1].act, Act::Undo { .. }))
+            {
+                let mark = journal[d.0 as usize - 1].mark.0;
+                let id = journal.len() as i64 + 1;
+                journal.push(entry(id, mark, Act::Undo { undoes: d }));
+            }
+            prop_assert_eq!(bytes(&journal), b"{}".to_vec());
+        }
+
+        #[test]
+        fn any_journal_survives_being_written_and_read_and_replays_to_the_same_state(journal in journals()) {
+            let text = serde_json::to_string(&journal).unwrap();
+            let back: Vec<Decision> = serde_json::from_str(&text).unwrap();
+            prop_assert_eq!(&back, &journal);
+            prop_assert_eq!(bytes(&back), bytes(&journal));
+        }
+
+        #[test]
+        fn what_is_decided_of_one_mark_says_nothing_of_another(journal in journals()) {
+            let all = fold(&journal);
+            for mark in 1..4i64 {
+                let own: Vec<_> = journal.iter().filter(|d| d.mark.0 == mark).cloned().collect();
+                prop_assert_eq!(fold(&own).get(&MarkId(mark)), all.get(&MarkId(mark)));
+            }
+        }
+    }
+
+    #[test]
+    fn a_later_answer_ends_the_waiting_for_somebody() {
+        let j = [
+            entry(1, 1, Act::Ask { whom: "M. Lane".into() }),
+            entry(2, 1, Act::Read { lines: vec!["ORME".into()] }),
+        ];
+        assert_eq!(fold(&j[..1])[&MarkId(1)].waiting.as_ref().unwrap().decision, DecisionId(1));
+        assert_eq!(fold(&j)[&MarkId(1)].waiting, None);
+    }
+
+    #[test]
+    fn none_of_these_on_one_list_leaves_the_other_lists_as_they_were() {
+        let j = [
+            entry(1, 1, taken("towns", "kendal")),
+            entry(2, 1, Act::Unlisted { list: Some("framers".into()) }),
+        ];
+        let s = &fold(&j)[&MarkId(1)];
+        assert_eq!(s.on_list("framers").unwrap().value, Named::Unlisted);
+        assert_eq!(s.taken().count(), 1);
+        assert_eq!(s.on_list("artists"), None);
+    }
+}
