@@ -9,9 +9,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Number of an entry of the journal, rising with time.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct DecisionId(pub i64);
 
@@ -162,9 +160,19 @@ impl Act {
             Act::Unlisted { list: None } => "names no entry of the lists".into(),
             Act::Unlisted { list: Some(l) } => format!("names no entry of list \"{l}\""),
             Act::Kind { kind } => format!("is a mark of kind {}", kind.as_str()),
-            Act::On { bearer, bridging: None } => format!("is on the {}", bearer.as_str()),
-            Act::On { bearer, bridging: Some(b) } => {
-                format!("runs unbroken over the {} and the {}", bearer.as_str(), b.as_str())
+            Act::On {
+                bearer,
+                bridging: None,
+            } => format!("is on the {}", bearer.as_str()),
+            Act::On {
+                bearer,
+                bridging: Some(b),
+            } => {
+                format!(
+                    "runs unbroken over the {} and the {}",
+                    bearer.as_str(),
+                    b.as_str()
+                )
             }
             Act::Undo { undoes } => format!("undoes {undoes}"),
         }
@@ -274,7 +282,13 @@ impl Settled {
         match act {
             Act::Take(t) => {
                 let value = Named::Entry(t.clone());
-                self.named.insert(t.list.clone(), Held { value, decision: id });
+                self.named.insert(
+                    t.list.clone(),
+                    Held {
+                        value,
+                        decision: id,
+                    },
+                );
             }
             Act::Read { lines } => self.lettering = held(Lettering::Read(lines.clone()), id),
             Act::Unreadable => self.lettering = held(Lettering::Unreadable, id),
@@ -285,7 +299,13 @@ impl Settled {
                 }
                 let key = list.clone().unwrap_or_default();
                 let value = Named::Unlisted;
-                self.named.insert(key, Held { value, decision: id });
+                self.named.insert(
+                    key,
+                    Held {
+                        value,
+                        decision: id,
+                    },
+                );
             }
             Act::Kind { kind } => self.kind = held(*kind, id),
             Act::On { bearer, bridging } => self.on = held((*bearer, *bridging), id),
@@ -363,18 +383,25 @@ mod tests {
 
     fn acts() -> impl Strategy<Value = Act> {
         prop_oneof![
-            (0..3usize, 0..3usize).prop_map(|(l, e)| taken(
-                ["framers", "towns", "artists"][l],
-                ["a", "b", "c"][e]
-            )),
+            (0..3usize, 0..3usize)
+                .prop_map(|(l, e)| taken(["framers", "towns", "artists"][l], ["a", "b", "c"][e])),
             "[A-Z ]{1,8}".prop_map(|t| Act::Read { lines: vec![t] }),
             Just(Act::Unreadable),
             Just(Act::NotAMark),
-            Just(Act::Ask { whom: "M. Lane".into() }),
-            Just(Act::PutOff { until: Some("2030-01-02".into()) }),
+            Just(Act::Ask {
+                whom: "M. Lane".into()
+            }),
+            Just(Act::PutOff {
+                until: Some("2030-01-02".into())
+            }),
             prop::option::of(Just("framers".to_string())).prop_map(|list| Act::Unlisted { list }),
-            Just(Act::Kind { kind: MarkKind::Stamp }),
-            Just(Act::On { bearer: Bearer::Frame, bridging: Some(Bearer::Backing) }),
+            Just(Act::Kind {
+                kind: MarkKind::Stamp
+            }),
+            Just(Act::On {
+                bearer: Bearer::Frame,
+                bridging: Some(Bearer::Backing)
+            }),
         ]
     }
 
@@ -393,23 +420,30 @@ mod tests {
 
     /// Plain acts, and now and then an undoing of an earlier entry that holds.
     fn journals() -> impl Strategy<Value = Vec<Decision>> {
-        prop::collection::vec((1..4i64, acts(), prop::option::weighted(0.3, any::<prop::sample::Index>())), 1..20)
-            .prop_map(|steps| {
-                let mut journal: Vec<Decision> = Vec::new();
-                for (i, (mark, act, undo)) in steps.into_iter().enumerate() {
-                    let id = i as i64 + 1;
-                    let live: Vec<_> = holding(&journal).into_iter().collect();
-                    match undo {
-                        Some(pick) if !live.is_empty() => {
-                            let target = live[pick.index(live.len())];
-                            let mark = journal[target.0 as usize - 1].mark.0;
-                            journal.push(entry(id, mark, Act::Undo { undoes: target }));
-                        }
-                        _ => journal.push(entry(id, mark, act)),
+        prop::collection::vec(
+            (
+                1..4i64,
+                acts(),
+                prop::option::weighted(0.3, any::<prop::sample::Index>()),
+            ),
+            1..20,
+        )
+        .prop_map(|steps| {
+            let mut journal: Vec<Decision> = Vec::new();
+            for (i, (mark, act, undo)) in steps.into_iter().enumerate() {
+                let id = i as i64 + 1;
+                let live: Vec<_> = holding(&journal).into_iter().collect();
+                match undo {
+                    Some(pick) if !live.is_empty() => {
+                        let target = live[pick.index(live.len())];
+                        let mark = journal[target.0 as usize - 1].mark.0;
+                        journal.push(entry(id, mark, Act::Undo { undoes: target }));
                     }
+                    _ => journal.push(entry(id, mark, act)),
                 }
-                journal
-            })
+            }
+            journal
+        })
     }
 
     fn bytes(journal: &[Decision]) -> Vec<u8> {
@@ -467,10 +501,25 @@ mod tests {
     #[test]
     fn a_later_answer_ends_the_waiting_for_somebody() {
         let j = [
-            entry(1, 1, Act::Ask { whom: "M. Lane".into() }),
-            entry(2, 1, Act::Read { lines: vec!["ORME".into()] }),
+            entry(
+                1,
+                1,
+                Act::Ask {
+                    whom: "M. Lane".into(),
+                },
+            ),
+            entry(
+                2,
+                1,
+                Act::Read {
+                    lines: vec!["ORME".into()],
+                },
+            ),
         ];
-        assert_eq!(fold(&j[..1])[&MarkId(1)].waiting.as_ref().unwrap().decision, DecisionId(1));
+        assert_eq!(
+            fold(&j[..1])[&MarkId(1)].waiting.as_ref().unwrap().decision,
+            DecisionId(1)
+        );
         assert_eq!(fold(&j)[&MarkId(1)].waiting, None);
     }
 
@@ -478,7 +527,13 @@ mod tests {
     fn none_of_these_on_one_list_leaves_the_other_lists_as_they_were() {
         let j = [
             entry(1, 1, taken("towns", "kendal")),
-            entry(2, 1, Act::Unlisted { list: Some("framers".into()) }),
+            entry(
+                2,
+                1,
+                Act::Unlisted {
+                    list: Some("framers".into()),
+                },
+            ),
         ];
         let s = &fold(&j)[&MarkId(1)];
         assert_eq!(s.on_list("framers").unwrap().value, Named::Unlisted);

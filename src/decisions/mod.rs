@@ -1,5 +1,256 @@
 //! What is kept: pictures, photographs, marks, readings, proposals, and what people decided.
+//!
+//! In: what a run saw ([`Run`]) and what a person decided ([`Act`]). Out: for each mark all its
+//! sightings and what holds of it now ([`KeptMark`]). Every run adds, nothing is overwritten;
+//! decisions are a journal, and undoing is a new entry. Photographs are known by the SHA-256 of
+//! their bytes; their pixels are not kept.
+
+use crate::error::Result;
+use crate::geometry::Quad;
+use crate::marks::MarkKind;
+use crate::proposals::{Proposal, Rivals};
+use crate::readings::Reading;
+use serde::{Deserialize, Serialize};
+use std::path::PathBuf;
 
 mod doubts;
+mod ids;
+mod journal;
+mod queue;
+mod sqlite;
+mod tie;
 
 pub use doubts::{Doubt, DoubtKind, doubts, reasons, two, worth};
+pub use ids::MarkId;
+pub use journal::{
+    Act, Author, Bearer, Decision, DecisionId, Held, Lettering, Named, Settled, Taken, Waiting,
+    fold, holding, last_to_undo,
+};
+pub use queue::{Item, State, queue};
+pub use sqlite::{SqliteStore, default_path};
+
+/// A mark as a run saw and read it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SeenMark {
+    /// `m1`, `m2`, ... within its photograph and run.
+    pub label: String,
+    /// What sort of mark.
+    pub kind: MarkKind,
+    /// Corners on the upright photograph, px, in reading order.
+    pub outline: Quad,
+    /// Chance that it carries lettering, 0 to 1.
+    pub lettering: f64,
+    /// Reading; no lines where nothing could be read.
+    pub reading: Reading,
+    /// Rivals for each list, the list most likely named first.
+    pub rivals: Vec<Rivals>,
+}
+
+/// A photograph as a run saw and read it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SeenPhotograph {
+    /// Where the file is; made absolute when recorded.
+    pub file: PathBuf,
+    /// SHA-256 of the file's bytes, 64 hex digits.
+    pub sha256: String,
+    /// px, upright.
+    pub width: u32,
+    /// px, upright.
+    pub height: u32,
+    /// Positive where the text runs down to the right.
+    pub skew_degrees: f64,
+    /// Marks in reading order of the photograph.
+    pub marks: Vec<SeenMark>,
+}
+
+/// One reading of photographs of one picture.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Run {
+    /// Name that the person gave the picture; `None`: the one its photographs are known under, or
+    /// a new one named after the first file.
+    pub picture: Option<String>,
+    /// Who ran it.
+    pub by: String,
+    /// ISO 8601 with offset, as from [`now`].
+    pub at: String,
+    /// Program and recognisers with versions, for the record.
+    pub program: String,
+    /// What was seen.
+    pub photographs: Vec<SeenPhotograph>,
+}
+
+/// What recording a run came to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Recorded {
+    /// Name of the picture that new photographs were put under.
+    pub picture: String,
+    /// For each photograph of the run, for each of its marks: its lasting number in the store.
+    pub marks: Vec<Vec<MarkId>>,
+    /// What the person should know, one sentence each: a photograph known under another picture, ...
+    pub remarks: Vec<String>,
+}
+
+/// A picture: the object whose back was photographed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Picture {
+    /// Number in the store.
+    pub id: i64,
+    /// Name, unique regardless of case.
+    pub name: String,
+    /// Its photographs in the order in which they were first read.
+    pub photographs: Vec<KeptPhotograph>,
+}
+
+/// A photograph in the store.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct KeptPhotograph {
+    /// Number in the store.
+    pub id: i64,
+    /// Identity.
+    pub sha256: String,
+    /// px, upright.
+    pub width: u32,
+    /// px, upright.
+    pub height: u32,
+    /// Where its file was seen, the latest place first.
+    pub files: Vec<PathBuf>,
+    /// Number of the last run that read it.
+    pub last_run: i64,
+}
+
+impl KeptPhotograph {
+    /// File name of the latest place, for sentences.
+    pub fn name(&self) -> String {
+        self.files.first().and_then(|f| f.file_name()).map_or_else(
+            || format!("photograph {}", self.id),
+            |n| n.to_string_lossy().into_owned(),
+        )
+    }
+}
+
+/// One run's view of a mark.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sighting {
+    /// Number of the reading in the store.
+    pub id: i64,
+    /// Number of the run.
+    pub run: i64,
+    /// When it ran, ISO 8601 with offset.
+    pub at: String,
+    /// What was seen.
+    pub seen: SeenMark,
+}
+
+/// A mark in the store: everything that was seen of it and what holds now.
+#[derive(Debug, Clone, PartialEq)]
+pub struct KeptMark {
+    /// Lasting number.
+    pub id: MarkId,
+    /// Picture it belongs to.
+    pub picture: String,
+    /// Photograph it is on (number in the store).
+    pub photograph: i64,
+    /// All sightings, the oldest first; never empty.
+    pub sightings: Vec<Sighting>,
+    /// True if the last run that read the photograph didn't find it.
+    pub missing: bool,
+    /// What a person decided, folded.
+    pub settled: Settled,
+}
+
+impl KeptMark {
+    /// The newest sighting.
+    pub fn latest(&self) -> &SeenMark {
+        // A mark is only ever recorded together with its first sighting.
+        &self.sightings[self.sightings.len() - 1].seen
+    }
+
+    /// Kind: as a person set it, else as found.
+    pub fn kind(&self) -> MarkKind {
+        self.settled
+            .kind
+            .as_ref()
+            .map_or(self.latest().kind, |h| h.value)
+    }
+
+    /// The newest proposals in the order in which they are numbered for the person, from 1: lists
+    /// in their order, within a list the greatest chance first, those of less than 1% left out.
+    pub fn numbered(&self) -> Vec<&Proposal> {
+        self.latest()
+            .rivals
+            .iter()
+            .flat_map(|r| &r.proposals)
+            .filter(|p| p.probability >= 0.01)
+            .collect()
+    }
+
+    /// The proposal of that key in any sighting, the newest first.
+    pub fn proposed(&self, list: Option<&str>, entry: &str) -> Option<&Proposal> {
+        self.sightings
+            .iter()
+            .rev()
+            .flat_map(|s| &s.seen.rivals)
+            .flat_map(|r| &r.proposals)
+            .find(|p| p.entry == entry && list.is_none_or(|l| l == p.list))
+    }
+}
+
+/// Keeps runs and decisions.
+pub trait Store {
+    /// Adds a run: all of it or nothing.
+    ///
+    /// # Errors
+    /// `Kind::Store`: full disk, locked, no permission.
+    fn record_run(&mut self, run: &Run) -> Result<Recorded>;
+
+    /// Adds a decision about a mark to the journal.
+    ///
+    /// # Errors
+    /// `Kind::Store` if the mark isn't known, or an undoing names an entry that is of another
+    /// mark, isn't there or doesn't hold.
+    fn decide(&mut self, mark: MarkId, act: &Act, author: &Author) -> Result<Decision>;
+
+    /// The whole journal in order of number.
+    ///
+    /// # Errors
+    /// `Kind::Store` if it can't be read.
+    fn journal(&self) -> Result<Vec<Decision>>;
+
+    /// All pictures in order of name.
+    ///
+    /// # Errors
+    /// `Kind::Store` if they can't be read.
+    fn pictures(&self) -> Result<Vec<Picture>>;
+
+    /// Marks of one picture (by number) or all, in order of photograph and number.
+    ///
+    /// # Errors
+    /// `Kind::Store` if they can't be read.
+    fn marks(&self, picture: Option<i64>) -> Result<Vec<KeptMark>>;
+
+    /// One mark.
+    ///
+    /// # Errors
+    /// `Kind::Store` if there is no such mark or it can't be read.
+    fn mark(&self, id: MarkId) -> Result<KeptMark>;
+
+    /// A setting, if it was ever set.
+    ///
+    /// # Errors
+    /// `Kind::Store` if it can't be read.
+    fn setting(&self, name: &str) -> Result<Option<String>>;
+
+    /// Sets a setting.
+    ///
+    /// # Errors
+    /// `Kind::Store` if it can't be written.
+    fn set(&mut self, name: &str, value: &str) -> Result<()>;
+}
+
+/// The present moment with the offset from UTC of this machine, to the second:
+/// `2024-05-03T10:12:40+01:00`.
+pub fn now() -> String {
+    jiff::Zoned::now()
+        .strftime("%Y-%m-%dT%H:%M:%S%:z")
+        .to_string()
+}

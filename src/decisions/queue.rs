@@ -1,0 +1,143 @@
+//! What needs a person, most worthwhile first. Pure: from kept marks and today's date.
+
+use super::{Doubt, DoubtKind, KeptMark, Waiting, reasons, worth};
+use serde::{Deserialize, Serialize};
+
+/// Where a mark stands on its way to being settled, in the order of the queue.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum State {
+    /// Needs a person now.
+    Open,
+    /// Put off until everything else is done.
+    Later,
+    /// Put off until that day (ISO date).
+    Until(String),
+    /// Waits for the answer of somebody.
+    Asked(String),
+    /// A person decided, nothing is left in doubt.
+    Settled,
+    /// Nothing was in doubt from the start.
+    Clear,
+    /// A person said that it is no mark.
+    NotAMark,
+}
+
+impl State {
+    /// One word for it, as in JSON.
+    pub fn as_str(&self) -> &'static str {
+        match self {
+            State::Open => "open",
+            State::Later => "later",
+            State::Until(_) => "until",
+            State::Asked(_) => "asked",
+            State::Settled => "settled",
+            State::Clear => "clear",
+            State::NotAMark => "not_a_mark",
+        }
+    }
+
+    /// True where a person can do something now.
+    pub fn is_due(&self) -> bool {
+        matches!(self, State::Open | State::Later)
+    }
+}
+
+/// A mark in the queue.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Item<'a> {
+    /// The mark.
+    pub mark: &'a KeptMark,
+    /// Where it stands.
+    pub state: State,
+    /// Order among equals of state, 0 to 1, see [`worth`].
+    pub worth: f64,
+    /// What is still in doubt.
+    pub doubts: Vec<Doubt>,
+}
+
+/// All marks with their states, in the order in which a person should look: by state, then the
+/// greatest worth first, then by number.
+///
+/// * `today`: ISO date; what was put off until then or earlier is open again.
+pub fn queue<'a>(marks: &'a [KeptMark], today: &str) -> Vec<Item<'a>> {
+    let mut items: Vec<Item> = marks.iter().map(|m| item(m, today)).collect();
+    items.sort_by(|a, b| {
+        (&a.state)
+            .cmp(&b.state)
+            .then(b.worth.total_cmp(&a.worth))
+            .then(a.mark.id.cmp(&b.mark.id))
+    });
+    items
+}
+
+fn item<'a>(mark: &'a KeptMark, today: &str) -> Item<'a> {
+    let seen = mark.latest();
+    let doubts = open_doubts(mark);
+    let state = state(mark, &doubts, today);
+    let mut worth = worth(mark.kind(), seen.lettering, &seen.reading, &seen.rivals);
+    if mark.missing {
+        // Found once, not found again: likelier than others to be no lettering at all.
+        worth *= 0.5;
+    }
+    Item {
+        mark,
+        state,
+        worth,
+        doubts,
+    }
+}
+
+fn state(mark: &KeptMark, doubts: &[Doubt], today: &str) -> State {
+    let s = &mark.settled;
+    if s.not_a_mark.is_some() {
+        return State::NotAMark;
+    }
+    match s.waiting.as_ref().map(|h| &h.value) {
+        Some(Waiting::For(whom)) => return State::Asked(whom.clone()),
+        Some(Waiting::Until(None)) => return State::Later,
+        Some(Waiting::Until(Some(day))) if day.as_str() > today => {
+            return State::Until(day.clone());
+        }
+        _ => {}
+    }
+    if !doubts.is_empty() {
+        State::Open
+    } else if *s == Default::default() {
+        State::Clear
+    } else {
+        State::Settled
+    }
+}
+
+/// What the program is in doubt about and no person has decided yet.
+fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
+    let seen = mark.latest();
+    let s = &mark.settled;
+    if s.not_a_mark.is_some()
+        || matches!(&s.lettering, Some(h) if h.value == super::Lettering::Unreadable)
+    {
+        return Vec::new();
+    }
+    let looked = s.lettering.is_some() || !s.named.is_empty();
+    let undecided: Vec<_> = seen
+        .rivals
+        .iter()
+        .filter(|r| s.on_list(&r.list).is_none())
+        .cloned()
+        .collect();
+    let mut out: Vec<Doubt> = reasons(mark.kind(), &seen.reading, &undecided)
+        .into_iter()
+        .filter(|d| match d.kind {
+            DoubtKind::Unread | DoubtKind::Unclear | DoubtKind::Kind => !looked,
+            _ => true,
+        })
+        .collect();
+    if mark.missing && !looked {
+        out.push(Doubt {
+            kind: DoubtKind::Missing,
+            words: "the last reading of its photograph didn't find it again".into(),
+        });
+    }
+    out
+}

@@ -1,0 +1,358 @@
+//! The store in one SQLite file.
+//!
+//! Each writing call is one transaction: all of it is kept or nothing. The rollback journal (not
+//! write-ahead logging) keeps everything in one file that can be copied while no command runs.
+
+use super::{Act, Author, Decision, DecisionId, KeptMark, MarkId, Picture, Recorded, Run, Store};
+use super::{fold, holding};
+use crate::error::{Error, Kind, Result};
+use rusqlite::{Connection, ErrorCode, OptionalExtension, TransactionBehavior, params};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+mod read;
+mod record;
+
+use read::Which;
+
+/// Marks an SQLite file as a store of this program: "Dors" in ASCII.
+const APPLICATION: i32 = 0x446f_7273;
+
+/// Numbered, each run once in its own transaction; never edited once released.
+const MIGRATIONS: &[&str] = &[include_str!("migrations/0001_first.sql")];
+
+/// How long to wait for another program that is writing.
+const PATIENCE: Duration = Duration::from_secs(10);
+
+/// Where the store lies if the user names no file: the platform's folder for a program's data
+/// (`$XDG_DATA_HOME/dorso/store.sqlite`, by the XDG Base Directory Specification 0.8, or its like).
+///
+/// # Errors
+/// `Kind::Usage` if the machine names no home folder.
+pub fn default_path() -> Result<PathBuf> {
+    let var = |name| {
+        std::env::var_os(name)
+            .filter(|v| !v.is_empty())
+            .map(PathBuf::from)
+    };
+    let home = || var("HOME");
+    let base = if cfg!(windows) {
+        var("APPDATA")
+    } else if cfg!(target_os = "macos") {
+        home().map(|h| h.join("Library/Application Support"))
+    } else {
+        // The specification: a relative path is to be ignored.
+        var("XDG_DATA_HOME")
+            .filter(|p| p.is_absolute())
+            .or_else(|| home().map(|h| h.join(".local/share")))
+    };
+    base.map(|b| b.join("dorso").join("store.sqlite"))
+        .ok_or_else(|| {
+            Error::new(
+                Kind::Usage,
+                "store",
+                "this machine names no folder for a program's data",
+                "name the store's file with --store FILE",
+            )
+        })
+}
+
+/// A [`Store`] in one SQLite file.
+#[derive(Debug)]
+pub struct SqliteStore {
+    connection: Connection,
+    path: PathBuf,
+}
+
+impl SqliteStore {
+    /// Opens a store, making it (and its folder) if it isn't there, and brings an older one up to
+    /// this version.
+    ///
+    /// # Errors
+    /// `Kind::Store`: no permission, not a store, damaged, or written by a newer version; such a
+    /// file is left untouched.
+    pub fn open(path: &Path) -> Result<Self> {
+        if let Some(dir) = path.parent().filter(|d| !d.as_os_str().is_empty()) {
+            std::fs::create_dir_all(dir).map_err(|e| {
+                Error::new(
+                    Kind::Store,
+                    dir.display(),
+                    format!("the store's folder can't be made ({e})"),
+                    "name another place with --store FILE",
+                )
+            })?;
+        }
+        let connection = Connection::open(path).map_err(|e| fault(path, &e))?;
+        Self::prepare(connection, path)
+    }
+
+    /// Opens a store that must be there.
+    ///
+    /// # Errors
+    /// As [`SqliteStore::open`], and `Kind::Store` if there is no such file.
+    pub fn open_existing(path: &Path) -> Result<Self> {
+        if !path.exists() {
+            return Err(Error::new(
+                Kind::Store,
+                path.display(),
+                "there is no store yet",
+                "read photographs first (dorso read PHOTO...) or name the store's file with --store FILE",
+            ));
+        }
+        Self::open(path)
+    }
+
+    /// The store's file.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    fn prepare(mut connection: Connection, path: &Path) -> Result<Self> {
+        let at = |e: rusqlite::Error| fault(path, &e);
+        connection.busy_timeout(PATIENCE).map_err(at)?;
+        check_identity(&connection, path)?;
+        connection
+            .pragma_update(None, "foreign_keys", true)
+            .map_err(at)?;
+        migrate(&mut connection, path)?;
+        Ok(SqliteStore {
+            connection,
+            path: path.to_owned(),
+        })
+    }
+
+    fn fault(&self, e: rusqlite::Error) -> Error {
+        fault(&self.path, &e)
+    }
+}
+
+/// Refuses other programs' files and newer stores before anything is written.
+fn check_identity(connection: &Connection, path: &Path) -> Result<()> {
+    let number = |pragma: &str| -> Result<i64> {
+        connection
+            .pragma_query_value(None, pragma, |r| r.get(0))
+            .map_err(|e| fault(path, &e))
+    };
+    let version = number("user_version")?;
+    let application = number("application_id")?;
+    let tables: i64 = connection
+        .query_row("SELECT count(*) FROM sqlite_master", [], |r| r.get(0))
+        .map_err(|e| fault(path, &e))?;
+    let ours = application == i64::from(APPLICATION);
+    if !ours && (application != 0 || version != 0 || tables != 0) {
+        return Err(Error::new(
+            Kind::Store,
+            path.display(),
+            "this is a database of another program, not a store of Dorso",
+            "name another file with --store FILE",
+        ));
+    }
+    if version > MIGRATIONS.len() as i64 {
+        return Err(Error::new(
+            Kind::Store,
+            path.display(),
+            format!(
+                "this store was written by a newer version of Dorso (store version {version}; this program knows up to {}) and is left untouched",
+                MIGRATIONS.len()
+            ),
+            "install the newer version, or name another file with --store FILE",
+        ));
+    }
+    Ok(())
+}
+
+fn migrate(connection: &mut Connection, path: &Path) -> Result<()> {
+    let at = |e: rusqlite::Error| fault(path, &e);
+    for (i, sql) in MIGRATIONS.iter().enumerate() {
+        let number = i as i64 + 1;
+        let version = |c: &Connection| -> rusqlite::Result<i64> {
+            c.pragma_query_value(None, "user_version", |r| r.get(0))
+        };
+        if version(connection).map_err(at)? >= number {
+            continue;
+        }
+        let t = connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .map_err(at)?;
+        // Another program may have been quicker while this one waited for the lock.
+        if version(&t).map_err(at)? < number {
+            t.execute_batch(sql).map_err(at)?;
+            t.pragma_update(None, "application_id", APPLICATION)
+                .map_err(at)?;
+            t.pragma_update(None, "user_version", number).map_err(at)?;
+        }
+        t.commit().map_err(at)?;
+    }
+    Ok(())
+}
+
+/// An SQLite error as a sentence.
+fn fault(path: &Path, e: &rusqlite::Error) -> Error {
+    let (what, next) = match e.sqlite_error_code() {
+        Some(ErrorCode::DiskFull) => (
+            "the disk is full, so nothing of this step was kept".to_string(),
+            "make room and do it again; what was kept before is unharmed",
+        ),
+        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => (
+            "another program is writing to the store".to_string(),
+            "wait until it is done and do it again",
+        ),
+        Some(ErrorCode::ReadOnly) => (
+            "the store can't be written".to_string(),
+            "allow writing to the file and its folder, or name another with --store FILE",
+        ),
+        Some(ErrorCode::CannotOpen | ErrorCode::PermissionDenied) => (
+            "the store can't be opened".to_string(),
+            "look whether the folder is there and may be read and written, or name another file with --store FILE",
+        ),
+        Some(ErrorCode::NotADatabase) => (
+            "this file is not a store of Dorso".to_string(),
+            "name another file with --store FILE",
+        ),
+        Some(ErrorCode::DatabaseCorrupt) => (
+            format!("the store is damaged ({e})"),
+            "put back a copy of it from before and keep this file: much of it can be rescued",
+        ),
+        _ => (
+            format!("the store can't be used ({e})"),
+            "do it again, and report it with the command if it stays so",
+        ),
+    };
+    Error::new(Kind::Store, path.display(), what, next)
+}
+
+impl Store for SqliteStore {
+    fn record_run(&mut self, run: &Run) -> Result<Recorded> {
+        self.add_run(run)
+    }
+
+    fn decide(&mut self, mark: MarkId, act: &Act, author: &Author) -> Result<Decision> {
+        let path = self.path.clone();
+        let at = |e: rusqlite::Error| fault(&path, &e);
+        let t = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .map_err(at)?;
+        let reading: Option<i64> = t
+            .query_row(
+                "SELECT max(id) FROM readings WHERE mark = ?1",
+                [mark.0],
+                |r| r.get(0),
+            )
+            .map_err(at)?;
+        if reading.is_none() {
+            return Err(no_such_mark(mark));
+        }
+        let undoes = match act {
+            Act::Undo { undoes } => {
+                check_undo(&read::journal(&t, &path, Some(mark))?, mark, *undoes)?;
+                Some(undoes.0)
+            }
+            _ => None,
+        };
+        t.execute(
+            "INSERT INTO decisions (mark, reading, at, by, why, act, undoes) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+            params![
+                mark.0,
+                reading,
+                author.at,
+                author.by.trim(),
+                author.why,
+                json(act)?,
+                undoes
+            ],
+        )
+        .map_err(at)?;
+        let id = DecisionId(t.last_insert_rowid());
+        t.commit().map_err(at)?;
+        Ok(Decision {
+            id,
+            mark,
+            author: author.clone(),
+            act: act.clone(),
+        })
+    }
+
+    fn journal(&self) -> Result<Vec<Decision>> {
+        read::journal(&self.connection, &self.path, None)
+    }
+
+    fn pictures(&self) -> Result<Vec<Picture>> {
+        read::pictures(&self.connection).map_err(|e| self.fault(e))
+    }
+
+    fn marks(&self, picture: Option<i64>) -> Result<Vec<KeptMark>> {
+        let which = picture.map_or(Which::All, Which::OfPicture);
+        let mut marks = read::marks(&self.connection, &self.path, which)?;
+        let mut settled = fold(&self.journal()?);
+        for m in &mut marks {
+            m.settled = settled.remove(&m.id).unwrap_or_default();
+        }
+        Ok(marks)
+    }
+
+    fn mark(&self, id: MarkId) -> Result<KeptMark> {
+        let mut mark = read::marks(&self.connection, &self.path, Which::One(id))?
+            .pop()
+            .ok_or_else(|| no_such_mark(id))?;
+        let journal = read::journal(&self.connection, &self.path, Some(id))?;
+        mark.settled = fold(&journal).remove(&id).unwrap_or_default();
+        Ok(mark)
+    }
+
+    fn setting(&self, name: &str) -> Result<Option<String>> {
+        self.connection
+            .query_row("SELECT value FROM settings WHERE name = ?1", [name], |r| {
+                r.get(0)
+            })
+            .optional()
+            .map_err(|e| self.fault(e))
+    }
+
+    fn set(&mut self, name: &str, value: &str) -> Result<()> {
+        self.connection
+            .execute(
+                "INSERT INTO settings (name, value) VALUES (?1, ?2)
+                 ON CONFLICT (name) DO UPDATE SET value = excluded.value",
+                [name, value],
+            )
+            .map(|_| ())
+            .map_err(|e| self.fault(e))
+    }
+}
+
+fn no_such_mark(mark: MarkId) -> Error {
+    Error::new(
+        Kind::Store,
+        format!("mark {mark}"),
+        "the store has no such mark",
+        "see dorso queue --all for those it has",
+    )
+}
+
+fn check_undo(journal: &[Decision], mark: MarkId, undoes: DecisionId) -> Result<()> {
+    let what = if journal.iter().all(|d| d.id != undoes) {
+        format!("{undoes} is no decision about this mark")
+    } else if !holding(journal).contains(&undoes) {
+        format!("{undoes} is undone already")
+    } else {
+        return Ok(());
+    };
+    Err(Error::new(
+        Kind::Store,
+        format!("mark {mark}"),
+        what,
+        format!("see dorso settle {mark} for the decisions that hold"),
+    ))
+}
+
+fn json(value: &impl serde::Serialize) -> Result<String> {
+    serde_json::to_string(value).map_err(|e| {
+        Error::new(
+            Kind::Store,
+            "store",
+            format!("a record can't be written as JSON ({e})"),
+            "report this with the command that you used",
+        )
+    })
+}

@@ -1,0 +1,221 @@
+//! Reading the store back.
+
+use super::fault;
+use crate::decisions::{
+    Act, Author, Decision, DecisionId, KeptMark, KeptPhotograph, MarkId, Picture, SeenMark,
+    Settled, Sighting,
+};
+use crate::error::{Error, Kind, Result};
+use crate::marks::MarkKind;
+use crate::proposals::Rivals;
+use rusqlite::Connection;
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+
+/// Which marks.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Which {
+    All,
+    OfPicture(i64),
+    One(MarkId),
+}
+
+impl Which {
+    /// Condition with one parameter, so that the right index is used.
+    fn condition(self) -> (&'static str, Option<i64>) {
+        match self {
+            Which::All => ("?1 IS NULL", None),
+            Which::OfPicture(id) => ("p.picture = ?1", Some(id)),
+            Which::One(id) => ("m.id = ?1", Some(id.0)),
+        }
+    }
+}
+
+/// A JSON column.
+pub(super) fn parse<T: serde::de::DeserializeOwned>(path: &Path, text: &str) -> Result<T> {
+    serde_json::from_str(text).map_err(|e| {
+        Error::new(
+            Kind::Store,
+            path.display(),
+            format!("a record of the store can't be understood ({e})"),
+            "put back a copy of the store from before, and keep this file: much of it can be rescued",
+        )
+    })
+}
+
+pub(super) fn journal(c: &Connection, path: &Path, mark: Option<MarkId>) -> Result<Vec<Decision>> {
+    let at = |e: rusqlite::Error| fault(path, &e);
+    let condition = if mark.is_some() {
+        "mark = ?1"
+    } else {
+        "?1 IS NULL"
+    };
+    let mut find = c
+        .prepare_cached(&format!(
+            "SELECT id, mark, at, by, why, act FROM decisions WHERE {condition} ORDER BY id"
+        ))
+        .map_err(at)?;
+    let rows = find
+        .query_map([mark.map(|m| m.0)], |r| {
+            let author = Author {
+                at: r.get(2)?,
+                by: r.get(3)?,
+                why: r.get(4)?,
+            };
+            Ok((r.get(0)?, r.get(1)?, author, r.get::<_, String>(5)?))
+        })
+        .map_err(at)?;
+    let mut out = Vec::new();
+    for row in rows {
+        let (id, mark, author, act) = row.map_err(at)?;
+        let act: Act = parse(path, &act)?;
+        out.push(Decision {
+            id: DecisionId(id),
+            mark: MarkId(mark),
+            author,
+            act,
+        });
+    }
+    Ok(out)
+}
+
+pub(super) fn pictures(c: &Connection) -> rusqlite::Result<Vec<Picture>> {
+    let mut files: HashMap<i64, Vec<PathBuf>> = HashMap::new();
+    let mut find = c.prepare("SELECT photograph, path FROM files ORDER BY seen_at DESC, path")?;
+    for row in find.query_map([], |r| Ok((r.get(0)?, r.get::<_, String>(1)?)))? {
+        let (photograph, path): (i64, String) = row?;
+        files.entry(photograph).or_default().push(path.into());
+    }
+    let mut photographs: HashMap<i64, Vec<KeptPhotograph>> = HashMap::new();
+    let mut find = c.prepare(
+        "SELECT p.picture, p.id, p.sha256, p.width, p.height,
+                (SELECT max(run) FROM run_photographs WHERE photograph = p.id)
+         FROM photographs p ORDER BY p.id",
+    )?;
+    let rows = find.query_map([], |r| {
+        Ok((
+            r.get::<_, i64>(0)?,
+            KeptPhotograph {
+                id: r.get(1)?,
+                sha256: r.get(2)?,
+                width: r.get(3)?,
+                height: r.get(4)?,
+                files: Vec::new(),
+                last_run: r.get::<_, Option<i64>>(5)?.unwrap_or(0),
+            },
+        ))
+    })?;
+    for row in rows {
+        let (picture, mut photograph) = row?;
+        photograph.files = files.remove(&photograph.id).unwrap_or_default();
+        photographs.entry(picture).or_default().push(photograph);
+    }
+    let mut find = c.prepare("SELECT id, name FROM pictures ORDER BY name, id")?;
+    find.query_map([], |r| {
+        let id: i64 = r.get(0)?;
+        Ok(Picture {
+            id,
+            name: r.get(1)?,
+            photographs: photographs.remove(&id).unwrap_or_default(),
+        })
+    })?
+    .collect()
+}
+
+/// Marks with all their sightings, nothing decided yet.
+pub(super) fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
+    let at = |e: rusqlite::Error| fault(path, &e);
+    let (condition, only) = which.condition();
+    let mut rivals = rivals(c, path, which)?;
+    let mut find = c
+        .prepare_cached(&format!(
+            "SELECT m.id, m.photograph, c.name, r.id, r.run, u.at, r.label, r.kind, r.outline,
+                    r.lettering, r.reading,
+                    (SELECT max(run) FROM run_photographs WHERE photograph = m.photograph)
+             FROM readings r
+             JOIN marks m ON m.id = r.mark
+             JOIN photographs p ON p.id = m.photograph
+             JOIN pictures c ON c.id = p.picture
+             JOIN runs u ON u.id = r.run
+             WHERE {condition}
+             ORDER BY m.photograph, m.id, r.id"
+        ))
+        .map_err(at)?;
+    let mut rows = find.query([only]).map_err(at)?;
+    let mut out: Vec<KeptMark> = Vec::new();
+    while let Some(row) = rows.next().map_err(at)? {
+        let id = MarkId(row.get(0).map_err(at)?);
+        let reading: i64 = row.get(3).map_err(at)?;
+        let run: i64 = row.get(4).map_err(at)?;
+        let last: i64 = row.get(11).map_err(at)?;
+        let text = |n: usize| row.get::<_, String>(n).map_err(at);
+        let sighting = Sighting {
+            id: reading,
+            run,
+            at: text(5)?,
+            seen: SeenMark {
+                label: text(6)?,
+                kind: MarkKind::parse(&text(7)?).unwrap_or(MarkKind::Unknown),
+                outline: parse(path, &text(8)?)?,
+                lettering: row.get(9).map_err(at)?,
+                reading: parse(path, &text(10)?)?,
+                rivals: rivals.remove(&reading).unwrap_or_default(),
+            },
+        };
+        match out.last_mut().filter(|m| m.id == id) {
+            Some(m) => {
+                m.sightings.push(sighting);
+                m.missing = run < last;
+            }
+            None => out.push(KeptMark {
+                id,
+                picture: text(2)?,
+                photograph: row.get(1).map_err(at)?,
+                sightings: vec![sighting],
+                missing: run < last,
+                settled: Settled::default(),
+            }),
+        }
+    }
+    Ok(out)
+}
+
+fn rivals(c: &Connection, path: &Path, which: Which) -> Result<HashMap<i64, Vec<Rivals>>> {
+    let at = |e: rusqlite::Error| fault(path, &e);
+    let (condition, only) = which.condition();
+    let mut find = c
+        .prepare_cached(&format!(
+            "SELECT v.reading, v.place, v.list, v.unlisted, o.proposal
+             FROM rivals v
+             JOIN readings r ON r.id = v.reading
+             JOIN marks m ON m.id = r.mark
+             JOIN photographs p ON p.id = m.photograph
+             LEFT JOIN proposals o ON o.reading = v.reading AND o.rivals = v.place
+             WHERE {condition}
+             ORDER BY v.reading, v.place, o.place"
+        ))
+        .map_err(at)?;
+    let mut rows = find.query([only]).map_err(at)?;
+    let mut out: HashMap<i64, Vec<Rivals>> = HashMap::new();
+    let mut last = None;
+    while let Some(row) = rows.next().map_err(at)? {
+        let reading: i64 = row.get(0).map_err(at)?;
+        let place: i64 = row.get(1).map_err(at)?;
+        let lists = out.entry(reading).or_default();
+        if last != Some((reading, place)) {
+            last = Some((reading, place));
+            lists.push(Rivals {
+                list: row.get(2).map_err(at)?,
+                proposals: Vec::new(),
+                unlisted: row.get(3).map_err(at)?,
+            });
+        }
+        if let (Some(text), Some(list)) = (
+            row.get::<_, Option<String>>(4).map_err(at)?,
+            lists.last_mut(),
+        ) {
+            list.proposals.push(parse(path, &text)?);
+        }
+    }
+    Ok(out)
+}
