@@ -1,8 +1,21 @@
 //! The user's own lists: framers, artists' colourmen, towns, exhibitions, artists.
+//!
+//! In: a folder of CSV files as a spreadsheet keeps them. Out: [`Gazetteer`], and a [`Fault`] for
+//! each file, row or cell that needs a person. Nothing in a list is evaluated, and a list is never
+//! rewritten: adding a row leaves every other byte as it was.
 
-use crate::error::Result;
+use crate::dating::edtf::Edtf;
+use crate::error::{Error, Kind, Result};
 use serde::{Deserialize, Serialize};
+use std::fmt;
 use std::path::{Path, PathBuf};
+
+pub mod dialect;
+pub mod place;
+pub mod rows;
+pub mod table;
+
+pub use place::{Place, locate};
 
 /// One row: one firm at one address over one span of years.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -37,8 +50,26 @@ pub struct Entry {
 
 impl Entry {
     /// First and last year that `from` and `to` allow, widest sense; `None` where not known.
+    ///
+    /// `187X` to `188X` gives 1870 and 1889. `~` and `?` widen nothing, since EDTF gives them no
+    /// width: see [`Entry::loose`].
     pub fn years(&self) -> (Option<i32>, Option<i32>) {
-        (None, None)
+        let year = |text: &str, last: bool| {
+            let value = Edtf::parse(text).ok()?;
+            let day = if last {
+                value.latest()
+            } else {
+                value.earliest()
+            }?;
+            i32::try_from(day.year).ok()
+        };
+        (year(&self.from, false), year(&self.to, true))
+    }
+
+    /// Whether `from` and `to` are marked as an estimate or as doubtful (`~`, `?`, `%`).
+    pub fn loose(&self) -> (bool, bool) {
+        let loose = |text: &str| Edtf::parse(text).is_ok_and(|v| v.approximate() || v.uncertain());
+        (loose(&self.from), loose(&self.to))
     }
 
     /// True where the source says that the row was set down from memory.
@@ -104,10 +135,98 @@ pub struct Fault {
     pub next: String,
 }
 
+impl fmt::Display for Fault {
+    /// `framers.csv, row 14, column "to": what; next.`
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}; {}.", self.place(), self.what, self.next)
+    }
+}
+
+impl Fault {
+    /// File name, row and column, as far as known.
+    pub fn place(&self) -> String {
+        let mut place = match self.file.file_name() {
+            Some(name) => name.to_string_lossy().into_owned(),
+            None => self.file.display().to_string(),
+        };
+        if let Some(row) = self.row {
+            place += &format!(", row {row}");
+        }
+        if let Some(column) = &self.column {
+            place += &format!(", column \"{column}\"");
+        }
+        place
+    }
+}
+
+impl From<&Fault> for Error {
+    fn from(f: &Fault) -> Error {
+        Error::new(Kind::Gazetteer, f.place(), &f.what, &f.next)
+    }
+}
+
 /// Loads every `*.csv` of a folder; bad rows become faults and never stop the rest.
 ///
 /// # Errors
 /// `Kind::Gazetteer` if the folder can't be read at all.
-pub fn load(_dir: &Path) -> Result<(Gazetteer, Vec<Fault>)> {
-    Ok((Gazetteer::default(), Vec::new()))
+pub fn load(dir: &Path) -> Result<(Gazetteer, Vec<Fault>)> {
+    Ok(gather(sheets(dir)?))
+}
+
+/// Lists and faults of files read.
+fn gather(sheets: Vec<rows::Sheet>) -> (Gazetteer, Vec<Fault>) {
+    let mut gazetteer = Gazetteer::default();
+    let mut faults = Vec::new();
+    for sheet in sheets {
+        faults.extend(sheet.faults);
+        gazetteer.lists.push(List {
+            name: sheet.list,
+            file: sheet.file,
+            entries: sheet.entries,
+        });
+    }
+    (gazetteer, faults)
+}
+
+/// Reads every `*.csv` of a folder, in order of name.
+///
+/// # Errors
+/// `Kind::Gazetteer` if the folder can't be read at all.
+pub fn sheets(dir: &Path) -> Result<Vec<rows::Sheet>> {
+    let unreadable = |e: std::io::Error| {
+        let (what, next) = match e.kind() {
+            std::io::ErrorKind::NotFound => (
+                "there is no such folder".to_string(),
+                "name the folder that holds your lists",
+            ),
+            std::io::ErrorKind::NotADirectory => (
+                "this is a file, not a folder".to_string(),
+                "name the folder that holds your lists",
+            ),
+            _ => (
+                format!("the folder can't be read ({e})"),
+                "see that you may read it",
+            ),
+        };
+        Error::new(Kind::Gazetteer, dir.display(), what, next)
+    };
+    let mut files = Vec::new();
+    for item in std::fs::read_dir(dir).map_err(unreadable)? {
+        let path = item.map_err(unreadable)?.path();
+        let name = path.file_name().unwrap_or_default().to_string_lossy();
+        let csv = path
+            .extension()
+            .is_some_and(|e| e.eq_ignore_ascii_case("csv"));
+        if csv && !name.starts_with('.') {
+            files.push(path);
+        }
+    }
+    files.sort();
+    Ok(files
+        .iter()
+        .map(|file| match std::fs::read(file) {
+            Ok(bytes) => rows::read(file, &bytes),
+            Err(e) => rows::Sheet::unreadable(file, &e),
+        })
+        .collect())
 }

@@ -1,0 +1,115 @@
+//! Where the lists lie: a folder of the user's own, or the starter lists inside the program.
+
+use super::{Fault, Gazetteer, rows};
+use crate::error::{Error, Kind, Result};
+use std::fmt;
+use std::path::{Path, PathBuf};
+
+/// Names the folder of the lists where no option does.
+pub const VARIABLE: &str = "DORSO_GAZETTEER";
+
+/// The starter lists, as they lie in `gazetteer/`.
+pub const STARTER: [(&str, &str); 3] = [
+    (
+        "colourmen.csv",
+        include_str!("../../gazetteer/colourmen.csv"),
+    ),
+    (
+        "exhibitions.csv",
+        include_str!("../../gazetteer/exhibitions.csv"),
+    ),
+    ("framers.csv", include_str!("../../gazetteer/framers.csv")),
+];
+
+/// Where the lists lie.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Place {
+    /// A folder.
+    Folder(PathBuf),
+    /// The starter lists that come with the program.
+    Starter,
+}
+
+impl fmt::Display for Place {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Place::Folder(dir) => dir.display().fmt(f),
+            Place::Starter => f.write_str("the starter lists in the program"),
+        }
+    }
+}
+
+/// Where the lists lie: the folder named by the user; else the one that `DORSO_GAZETTEER` names;
+/// else `gazetteer` in the working folder, if it holds a CSV file; else the starter lists.
+///
+/// # Errors
+/// `Kind::Gazetteer` if the folder named by the user or by the variable isn't one.
+pub fn locate(named: Option<&Path>) -> Result<Place> {
+    if let Some(dir) = named {
+        return folder(dir, "name the folder that holds your lists");
+    }
+    if let Some(dir) = std::env::var_os(VARIABLE).filter(|v| !v.is_empty()) {
+        let next = format!("let {VARIABLE} name the folder that holds your lists, or unset it");
+        return folder(Path::new(&dir), &next);
+    }
+    let near = Path::new("gazetteer");
+    let holds_lists = std::fs::read_dir(near).is_ok_and(|items| {
+        items.flatten().any(|i| {
+            let path = i.path();
+            path.extension()
+                .is_some_and(|e| e.eq_ignore_ascii_case("csv"))
+        })
+    });
+    Ok(if holds_lists {
+        Place::Folder(near.to_path_buf())
+    } else {
+        Place::Starter
+    })
+}
+
+fn folder(dir: &Path, next: &str) -> Result<Place> {
+    let what = match std::fs::metadata(dir) {
+        Ok(m) if m.is_dir() => return Ok(Place::Folder(dir.to_path_buf())),
+        Ok(_) => "this is a file, not a folder of lists".to_string(),
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => "there is no such folder".to_string(),
+        Err(e) => format!("the folder can't be read ({e})"),
+    };
+    Err(Error::new(Kind::Gazetteer, dir.display(), what, next))
+}
+
+impl Place {
+    /// Loads the lists; bad rows become faults and never stop the rest.
+    ///
+    /// # Errors
+    /// `Kind::Gazetteer` if the folder can't be read at all.
+    pub fn load(&self) -> Result<(Gazetteer, Vec<Fault>)> {
+        Ok(super::gather(self.sheets()?))
+    }
+
+    /// Reads every list, in order of name.
+    ///
+    /// # Errors
+    /// `Kind::Gazetteer` if the folder can't be read at all.
+    pub fn sheets(&self) -> Result<Vec<rows::Sheet>> {
+        match self {
+            Place::Folder(dir) => super::sheets(dir),
+            Place::Starter => Ok(STARTER
+                .iter()
+                .map(|(name, text)| rows::read(Path::new(name), text.as_bytes()))
+                .collect()),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_row_of_the_starter_lists_can_be_used() {
+        let (gazetteer, faults) = Place::Starter.load().expect("built in");
+        assert_eq!(faults, Vec::new());
+        assert!(gazetteer.entries().count() > 250);
+        assert!(gazetteer.entries().all(|e| !e.source.is_empty()));
+    }
+}
