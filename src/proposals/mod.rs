@@ -1,8 +1,26 @@
 //! Weighs a mark's lines against the lists. "On none of your lists" is always a rival.
+//!
+//! In: lines of characters with chances, and the lists. Out: for each list, entries with their
+//! chances and why. All scoring is behind [`Index::weigh`].
 
+use crate::chance;
 use crate::gazetteer::Gazetteer;
 use crate::readings::Line;
 use serde::{Deserialize, Serialize};
+
+pub mod calibration;
+mod edit;
+mod explain;
+mod joint;
+mod letters;
+mod observed;
+mod table;
+mod words;
+
+use calibration::Calibration;
+use joint::Weighing;
+use observed::Observed;
+use table::Table;
 
 /// How the letters of an entry agree with those of the lines.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -61,23 +79,100 @@ pub struct Rivals {
     pub unlisted: f64,
 }
 
+/// Most proposals of one list.
+const MOST: usize = 20;
+
+/// Proposals with a smaller chance are left out.
+const LEAST: f64 = 0.005;
+
 /// Lists made ready for matching.
 #[derive(Debug)]
 pub struct Index {
     /// The lists.
     pub gazetteer: Gazetteer,
+    tables: Vec<Table>,
+    splits: edit::Splits,
+    confusion: letters::Confusion,
+    fit: Calibration,
 }
 
 impl Index {
     /// Builds the index.
     pub fn new(gazetteer: Gazetteer) -> Self {
-        Index { gazetteer }
+        Self::with(gazetteer, Calibration::default())
+    }
+
+    /// Builds the index with fitted numbers of one's own.
+    pub fn with(gazetteer: Gazetteer, fit: Calibration) -> Self {
+        let tables = gazetteer
+            .lists
+            .iter()
+            .map(|l| Table::new(&l.name, &l.entries))
+            .collect();
+        Index {
+            gazetteer,
+            tables,
+            splits: edit::Splits::default(),
+            confusion: letters::Confusion::new(fit.costs.alike),
+            fit,
+        }
     }
 
     /// Weighs the lines of one mark against every list (or one): the single place where scores
-    /// become chances. The list that most likely is named comes first; lists that certainly
-    /// aren't named may be left out.
-    pub fn weigh(&self, _lines: &[Line], _only: Option<&str>) -> Vec<Rivals> {
-        Vec::new()
+    /// become chances. The list that most likely is named comes first; a mark of which nothing
+    /// was read says nothing about any list, and lists without rows can't be named: these are left
+    /// out.
+    pub fn weigh(&self, lines: &[Line], only: Option<&str>) -> Vec<Rivals> {
+        self.weigh_with(lines, only, false)
+    }
+
+    /// As [`Index::weigh`], but works every row in full: the slow twin, for tests and measuring.
+    pub fn weigh_all(&self, lines: &[Line], only: Option<&str>) -> Vec<Rivals> {
+        self.weigh_with(lines, only, true)
+    }
+
+    fn weigh_with(&self, lines: &[Line], only: Option<&str>, all: bool) -> Vec<Rivals> {
+        let text = Observed::new(lines, &self.fit.costs, &self.confusion);
+        if text.columns.iter().all(|c| c.stand != observed::Stand::Sign) {
+            return Vec::new();
+        }
+        let mut out: Vec<Rivals> = self
+            .tables
+            .iter()
+            .zip(&self.gazetteer.lists)
+            .filter(|(t, l)| !t.rows.is_empty() && only.is_none_or(|o| o == l.name))
+            .map(|(t, l)| self.rivals(t, l, &text, all))
+            .collect();
+        out.sort_by(|a, b| a.unlisted.total_cmp(&b.unlisted));
+        out
+    }
+
+    fn rivals(
+        &self,
+        table: &Table,
+        list: &crate::gazetteer::List,
+        text: &Observed,
+        all: bool,
+    ) -> Rivals {
+        let scores = Weighing::new(table, text, &self.splits, &self.fit).scores(all);
+        let prior = (table.rows.len() as f64).ln();
+        let mut logs = vec![self.fit.unlisted(scores.unlisted)];
+        logs.extend(scores.rows.iter().map(|(_, s)| self.fit.entry(*s, prior)));
+        let chances = chance::normalise(&logs);
+        let mut kept: Vec<(usize, f64)> = scores
+            .rows
+            .iter()
+            .zip(&chances[1..])
+            .map(|((r, _), p)| (*r, *p))
+            .filter(|(_, p)| *p >= LEAST)
+            .collect();
+        kept.truncate(MOST);
+        let unlisted = chance::clamp(1.0 - kept.iter().map(|k| k.1).sum::<f64>());
+        let proposals = explain::proposals(self, table, list, text, &kept, unlisted);
+        Rivals {
+            list: table.list.clone(),
+            proposals,
+            unlisted,
+        }
     }
 }

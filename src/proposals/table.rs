@@ -1,0 +1,313 @@
+//! One list made ready: its distinct words in order, the forms of its fields as rows of word
+//! choices, and its entries as rows of forms.
+//!
+//! Words are kept sorted so that the edit model works shared beginnings once; equal words, slots
+//! and forms are kept once for all entries.
+
+use super::words::{self, Choices, Field, Word};
+use crate::gazetteer::Entry;
+use std::collections::HashMap;
+
+/// A place in a form: which words may stand there.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Slot {
+    /// Word number and its chance.
+    pub words: Vec<(u32, f32)>,
+    /// Chance that nothing stands there.
+    pub dropped: f32,
+}
+
+/// A row of slots.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Form {
+    /// Slot numbers.
+    pub slots: Vec<u32>,
+    /// Name, address or town.
+    pub field: Field,
+}
+
+/// An entry as the weighing sees it.
+#[derive(Debug, Clone, Default)]
+pub struct Row {
+    /// Forms of the name, the listed one first.
+    pub names: Vec<u32>,
+    /// Parts of the address, in order.
+    pub parts: Vec<u32>,
+    /// Town.
+    pub town: Option<u32>,
+    /// Trades, one bit each.
+    pub trades: u32,
+    /// Entries of one firm share this number.
+    pub firm: u32,
+}
+
+/// A list made ready.
+#[derive(Debug, Default)]
+pub struct Table {
+    /// List name.
+    pub list: String,
+    /// Distinct words, sorted.
+    pub words: Vec<Word>,
+    /// Letters shared with the word before.
+    pub shared: Vec<u8>,
+    /// Share of each word among all words that marks of this list's entries would bear.
+    pub share: Vec<f32>,
+    /// Longest word.
+    pub longest: usize,
+    /// Distinct slots.
+    pub slots: Vec<Slot>,
+    /// Distinct forms.
+    pub forms: Vec<Form>,
+    /// Entries in file order.
+    pub rows: Vec<Row>,
+    /// Distinct towns (form numbers).
+    pub towns: Vec<u32>,
+    /// Word numbers of the words for thoroughfares.
+    pub thoroughfares: Vec<u32>,
+    /// Mean number of words in a name.
+    pub name_words: f32,
+    /// Share of rows with an address or a town.
+    pub placed: f32,
+}
+
+/// Longest word kept, letters.
+const LONGEST_WORD: usize = 24;
+
+#[derive(Default)]
+struct Builder {
+    words: HashMap<Word, u32>,
+    slots: HashMap<(Word, Field, bool, bool), u32>,
+    made: Vec<Slot>,
+    forms: HashMap<(Vec<u32>, Field), u32>,
+    laid: Vec<Form>,
+}
+
+impl Builder {
+    fn word(&mut self, word: &[u8]) -> u32 {
+        let word = &word[..word.len().min(LONGEST_WORD)];
+        if let Some(&k) = self.words.get(word) {
+            return k;
+        }
+        let k = self.words.len() as u32;
+        self.words.insert(word.to_vec(), k);
+        k
+    }
+
+    fn slot(&mut self, all: &[Word], at: usize, field: Field) -> u32 {
+        // All that the choices depend on
+        let key = (all[at].clone(), field, at + 1 == all.len() && at > 0, all.len() > 1);
+        if let Some(&k) = self.slots.get(&key) {
+            return k;
+        }
+        let Choices { words, dropped } = words::choices(all, at, field);
+        let words = words.iter().map(|(w, p)| (self.word(w), *p)).collect();
+        let k = self.made.len() as u32;
+        self.made.push(Slot { words, dropped });
+        self.slots.insert(key, k);
+        k
+    }
+
+    fn form(&mut self, text: &str, field: Field) -> Option<u32> {
+        let all = words::split(text);
+        if all.is_empty() {
+            return None;
+        }
+        let slots: Vec<u32> = (0..all.len()).map(|i| self.slot(&all, i, field)).collect();
+        if let Some(&k) = self.forms.get(&(slots.clone(), field)) {
+            return Some(k);
+        }
+        let k = self.laid.len() as u32;
+        self.laid.push(Form {
+            slots: slots.clone(),
+            field,
+        });
+        self.forms.insert((slots, field), k);
+        Some(k)
+    }
+}
+
+/// `Harrowby, Thomas` as `Thomas Harrowby`; other names as they stand.
+fn upright(name: &str) -> Option<String> {
+    let (last, first) = name.split_once(',')?;
+    let short = first.split_whitespace().count() <= 3 && !first.contains(',');
+    (short && !last.trim().is_empty()).then(|| format!("{} {}", first.trim(), last.trim()))
+}
+
+impl Table {
+    /// Makes a list ready.
+    pub fn new(list: &str, entries: &[Entry]) -> Self {
+        let mut b = Builder::default();
+        let mut firms: HashMap<String, u32> = HashMap::new();
+        let mut rows = Vec::with_capacity(entries.len());
+        let (mut name_words, mut placed) = (0usize, 0usize);
+        for e in entries {
+            let mut names: Vec<u32> = Vec::new();
+            let inverted = upright(&e.name);
+            let all = inverted
+                .iter()
+                .map(String::as_str)
+                .chain(std::iter::once(e.name.as_str()))
+                .chain(e.variants.iter().map(String::as_str));
+            for text in all {
+                if let Some(f) = b.form(text, Field::Name) {
+                    if !names.contains(&f) {
+                        names.push(f);
+                    }
+                }
+            }
+            let parts: Vec<u32> = address_parts(&e.address)
+                .iter()
+                .filter_map(|p| b.form(p, Field::Address))
+                .collect();
+            let town = b.form(&e.town, Field::Town);
+            name_words += words::split(&e.name).len();
+            placed += usize::from(town.is_some() || !parts.is_empty());
+            let key: String = words::split(&e.name)
+                .iter()
+                .map(|w| words::spell(w) + " ")
+                .collect();
+            let fresh = firms.len() as u32;
+            rows.push(Row {
+                names,
+                parts,
+                town,
+                trades: words::trades(&words::split(&e.trade)),
+                firm: *firms.entry(key).or_insert(fresh),
+            });
+        }
+        let thoroughfares: Vec<u32> = words::thoroughfares().map(|w| b.word(&w)).collect();
+        let count = rows.len().max(1) as f32;
+        let mut table = Table {
+            list: list.to_string(),
+            slots: b.made,
+            forms: b.laid,
+            rows,
+            thoroughfares,
+            name_words: name_words as f32 / count,
+            placed: placed as f32 / count,
+            ..Table::default()
+        };
+        table.sort(b.words);
+        table.weigh_words();
+        let mut towns: Vec<u32> = table.rows.iter().filter_map(|r| r.town).collect();
+        towns.sort_unstable();
+        towns.dedup();
+        table.towns = towns;
+        table
+    }
+
+    /// Sorts the words and renames them everywhere.
+    fn sort(&mut self, words: HashMap<Word, u32>) {
+        let mut sorted: Vec<(Word, u32)> = words.into_iter().collect();
+        sorted.sort();
+        let mut renamed = vec![0u32; sorted.len()];
+        for (new, (_, old)) in sorted.iter().enumerate() {
+            renamed[*old as usize] = new as u32;
+        }
+        for s in &mut self.slots {
+            s.words.iter_mut().for_each(|w| w.0 = renamed[w.0 as usize]);
+        }
+        self.thoroughfares
+            .iter_mut()
+            .for_each(|w| *w = renamed[*w as usize]);
+        self.words = sorted.into_iter().map(|(w, _)| w).collect();
+        self.longest = self.words.iter().map(Vec::len).max().unwrap_or(0);
+        self.shared = (0..self.words.len())
+            .map(|i| match i {
+                0 => 0,
+                _ => self.words[i - 1]
+                    .iter()
+                    .zip(&self.words[i])
+                    .take_while(|(a, b)| a == b)
+                    .count() as u8,
+            })
+            .collect();
+    }
+
+    fn weigh_words(&mut self) {
+        let mut share = vec![0f32; self.words.len()];
+        let mut add = |form: u32, weight: f32| {
+            for &s in &self.forms[form as usize].slots {
+                for &(w, p) in &self.slots[s as usize].words {
+                    share[w as usize] += weight * p;
+                }
+            }
+        };
+        for r in &self.rows {
+            for (i, &f) in r.names.iter().enumerate() {
+                add(f, name_weight(i, r.names.len()));
+            }
+            r.parts.iter().for_each(|&f| add(f, 1.0));
+            r.town.iter().for_each(|&f| add(f, 1.0));
+        }
+        let total: f32 = share.iter().sum::<f32>().max(1.0);
+        share.iter_mut().for_each(|s| *s /= total);
+        self.share = share;
+    }
+}
+
+/// Chance that a mark bears form `i` of `count` forms of a name.
+pub fn name_weight(i: usize, count: usize) -> f32 {
+    match (i, count) {
+        (_, 1) => 1.0,
+        (0, _) => 0.6,
+        _ => 0.4 / (count - 1) as f32,
+    }
+}
+
+/// Parts of an address; a number standing alone before a comma belongs to what follows.
+pub fn address_parts(address: &str) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    let mut held = String::new();
+    for part in address.split([',', ';']).map(str::trim) {
+        if part.is_empty() {
+            continue;
+        }
+        let number = part.chars().any(|c| c.is_ascii_digit())
+            && part.split_whitespace().all(|w| {
+                w.chars().any(|c| c.is_ascii_digit()) || matches!(w, "&" | "and" | "No" | "No.")
+            });
+        if number {
+            held = format!("{held} {part}");
+        } else {
+            out.push(format!("{held} {part}").trim().to_string());
+            held.clear();
+        }
+    }
+    if !held.trim().is_empty() {
+        out.push(held.trim().to_string());
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_house_number_stays_with_its_street() {
+        assert_eq!(
+            address_parts("14, Castle Street, Market Place"),
+            ["14 Castle Street", "Market Place"]
+        );
+        assert_eq!(address_parts("10 & 11, Fish Lane"), ["10 & 11 Fish Lane"]);
+        assert_eq!(address_parts(""), Vec::<String>::new());
+    }
+
+    #[test]
+    fn words_are_sorted_and_their_shares_sum_to_one() {
+        let entries = [Entry {
+            name: "Thomas Harrowby & Son".into(),
+            address: "14 Castle Street".into(),
+            town: "Kendal".into(),
+            ..Entry::default()
+        }];
+        let t = Table::new("framers", &entries);
+        assert!(t.words.windows(2).all(|w| w[0] < w[1]));
+        assert!((t.share.iter().sum::<f32>() - 1.0).abs() < 1e-4);
+        for (i, w) in t.words.iter().enumerate().skip(1) {
+            let k = t.shared[i] as usize;
+            assert_eq!(w[..k], t.words[i - 1][..k]);
+        }
+    }
+}

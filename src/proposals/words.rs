@@ -1,0 +1,420 @@
+//! Words of entries: what may stand on a label for each word of a listed name, address or town.
+//!
+//! Abbreviations by the trade's usage (William: Wm, W; Street: St, Str) are alternatives with a
+//! chance each, so both sides may be long or short. Trade words are set apart: they support an
+//! entry, they never identify one. Forms from memory; common practice.
+
+use super::letters;
+
+/// A folded word.
+pub type Word = Vec<u8>;
+
+/// Folds text into words: letters, digits and ampersands; apostrophes join, all else parts.
+pub fn split(text: &str) -> Vec<Word> {
+    let mut out: Vec<Word> = Vec::new();
+    let mut open = false;
+    for c in text.chars() {
+        if matches!(c, '\'' | '’' | '‘' | 'ʼ') {
+            continue;
+        }
+        let signs = letters::fold(c.encode_utf8(&mut [0; 4]));
+        if signs.is_empty() {
+            // Combining signs belong to the letter before them
+            open = open && unicode_normalization::char::is_combining_mark(c);
+            continue;
+        }
+        if signs == [letters::AMPERSAND] {
+            out.push(signs);
+            open = false;
+        } else if open {
+            if let Some(last) = out.last_mut() {
+                last.extend(signs);
+            }
+        } else {
+            out.push(signs);
+            open = true;
+        }
+    }
+    out
+}
+
+/// A word as plain text.
+pub fn spell(word: &[u8]) -> String {
+    word.iter().map(|&i| letters::sign(i)).collect()
+}
+
+/// Given names with their abbreviations.
+const GIVEN: &[(&str, &str)] = &[
+    ("abraham", "abm"),
+    ("albert", "albt"),
+    ("alexander", "alexr alex"),
+    ("alfred", "alfd"),
+    ("andrew", "andw"),
+    ("ann", ""),
+    ("anthony", "anthy anty"),
+    ("archibald", "archd"),
+    ("arthur", "arthr"),
+    ("augustus", "augs augts"),
+    ("benjamin", "benjn benj"),
+    ("catherine", "cathne cath"),
+    ("charles", "chas"),
+    ("christopher", "xpr xtopher chrisr"),
+    ("daniel", "danl"),
+    ("david", "davd"),
+    ("edmund", "edmd edm"),
+    ("edward", "edwd edw"),
+    ("edwin", ""),
+    ("elizabeth", "elizth eliz"),
+    ("ernest", ""),
+    ("francis", "fras frans"),
+    ("frederick", "fredk fred"),
+    ("george", "geo"),
+    ("gilbert", "gilbt"),
+    ("hannah", "hanh"),
+    ("harry", ""),
+    ("henry", "hy heny"),
+    ("herbert", "herbt"),
+    ("hugh", ""),
+    ("isaac", ""),
+    ("jacob", ""),
+    ("james", "jas"),
+    ("jane", ""),
+    ("john", "jno jn"),
+    ("jonathan", "jonan jona"),
+    ("joseph", "jos josh"),
+    ("joshua", "josh"),
+    ("lawrence", "lawce"),
+    ("lewis", ""),
+    ("margaret", "margt"),
+    ("mark", ""),
+    ("mary", ""),
+    ("matthew", "mattw matt"),
+    ("michael", "michl"),
+    ("nathaniel", "nathl"),
+    ("nicholas", "nichs"),
+    ("oliver", ""),
+    ("patrick", "patk"),
+    ("paul", ""),
+    ("peter", ""),
+    ("philip", "phil"),
+    ("ralph", ""),
+    ("richard", "richd rd"),
+    ("robert", "robt rt"),
+    ("samuel", "saml"),
+    ("sarah", ""),
+    ("simon", ""),
+    ("stephen", "stephn steph"),
+    ("sydney", ""),
+    ("theophilus", "theos"),
+    ("thomas", "thos"),
+    ("timothy", "timy tim"),
+    ("walter", "waltr walt"),
+    ("william", "wm willm"),
+];
+
+/// Words of firms and places: long form, short forms.
+const SHORT: &[(&str, &str)] = &[
+    ("&", "and"),
+    ("company", "co"),
+    ("brothers", "bros"),
+    ("limited", "ltd limd ld"),
+    ("successors", "succrs sucrs succs"),
+    ("successor", "succr sucr"),
+    ("executors", "exors"),
+    ("junior", "junr jun jr"),
+    ("senior", "senr sen sr"),
+    ("manufactory", "manufy"),
+    ("manufacturer", "manufr mfr"),
+    ("manufacturing", "manufg mfg"),
+    ("established", "estabd est"),
+    ("street", "st str"),
+    ("saint", "st"),
+    ("road", "rd"),
+    ("square", "sq sqr"),
+    ("place", "pl"),
+    ("crescent", "cresc"),
+    ("terrace", "terr ter"),
+    ("avenue", "ave"),
+    ("great", "gt grt"),
+    ("little", "lit"),
+    ("lower", "lr"),
+    ("upper", "upr"),
+    ("north", "nth n"),
+    ("south", "sth s"),
+    ("east", "e"),
+    ("west", "w"),
+    ("near", "nr"),
+    ("opposite", "opp"),
+    ("corner", "cor"),
+    ("yard", "yd"),
+    ("buildings", "bdgs bldgs"),
+    ("building", "bdg bldg"),
+    ("gardens", "gdns"),
+    ("court", "ct"),
+    ("mount", "mt"),
+    ("under", "u"),
+    ("upon", "on"),
+    ("royal", "rl"),
+    ("association", "assn assoc"),
+    ("society", "soc socy"),
+    ("institute", "inst"),
+    ("institution", "instn"),
+    ("academy", "acad acady"),
+    ("exhibition", "exhibn exhn"),
+    ("number", "no"),
+];
+
+/// Town names with their short forms, as single words.
+const PLACES: &[(&str, &str)] = &[
+    ("london", "lond"),
+    ("edinburgh", "edin edinr edinb"),
+    ("glasgow", "glasg"),
+    ("birmingham", "birm bham birmm"),
+    ("manchester", "manchr manr"),
+    ("liverpool", "lpool livl"),
+    ("bristol", "bristl"),
+    ("wolverhampton", "whampton wton"),
+    ("northampton", "nton"),
+    ("southampton", "soton"),
+];
+
+/// Words that say what a firm did, by trade.
+const TRADES: &[(&str, &[&str])] = &[
+    ("frames", &["carver", "carvers", "gilder", "gilders", "gilt", "gilding", "frame", "frames", "framemaker", "framemakers", "framer", "framers", "framing", "frameworks", "moulding", "mouldings", "mount", "mounts", "mounter", "mountcutter", "carving"]),
+    ("colours", &["colourman", "colourmen", "colorman", "colormen", "colour", "colours", "canvas", "canvases", "brushes", "millboard", "millboards", "drawing"]),
+    ("prints", &["printseller", "printsellers", "print", "prints", "publisher", "publishers", "engraver", "engravers", "printer", "printers"]),
+    ("deals", &["dealer", "dealers", "restorer", "restorers", "cleaner", "cleaners", "liner", "liners", "picture", "pictures", "gallery", "galleries", "fine", "art", "arts"]),
+    ("glass", &["looking", "glass", "glasses", "mirror", "mirrors", "plate"]),
+    ("paper", &["stationer", "stationers", "bookseller", "booksellers", "bookbinder", "library"]),
+    ("wood", &["cabinet", "upholsterer", "upholsterers", "furniture", "joiner", "turner"]),
+    ("sales", &["auctioneer", "auctioneers", "auction", "valuer", "valuers", "sale", "estate", "agents", "lot"]),
+    ("shows", &["exhibition", "exhibitions", "society", "academy", "institute", "exhibited"]),
+    ("paints", &["painter", "artist", "landscape", "portrait", "marine"]),
+    ("photographs", &["photographer", "photographers", "photographic"]),
+];
+
+/// Words that stand in trade descriptions and belong to no trade.
+const TRADE_FILLING: &[&str] = &[
+    "maker", "makers", "manufacturer", "manufacturers", "manufactory", "manufr", "mfr", "wholesale",
+    "retail", "artists", "artist", "materials", "works", "warehouse", "shop", "depot", "repository",
+];
+
+/// Words for thoroughfares: an address is on the mark.
+pub const THOROUGHFARES: &[&str] = &[
+    "street", "road", "square", "lane", "row", "terrace", "crescent", "avenue", "court", "yard",
+    "buildings", "gate", "parade", "hill", "gardens", "arcade", "quay", "wharf", "market", "strand",
+    "circus", "passage", "alley", "wynd", "close", "bridge", "green",
+];
+
+/// What may stand for one word.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Choices {
+    /// Folded words, each with its chance.
+    pub words: Vec<(Word, f32)>,
+    /// Chance that it is left out.
+    pub dropped: f32,
+}
+
+/// Where a word stands; a "St" before a name is a saint, after it a street.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Field {
+    /// Name of a firm, person or society.
+    Name,
+    /// Premises.
+    Address,
+    /// Town.
+    Town,
+}
+
+fn folded(text: &str) -> Word {
+    text.chars().filter_map(letters::index).collect()
+}
+
+fn plain(words: &[(&str, f32)], dropped: f32) -> Choices {
+    Choices {
+        words: words.iter().map(|(w, p)| (folded(w), *p)).collect(),
+        dropped,
+    }
+}
+
+/// What may stand on a label for the word at place `at` of a field's words.
+pub fn choices(words: &[Word], at: usize, field: Field) -> Choices {
+    let word = spell(&words[at]);
+    let last = at + 1 == words.len();
+    let text = word.as_str();
+    if text == "&" || text == "and" {
+        return plain(&[("&", 0.62), ("and", 0.3)], 0.06);
+    }
+    if matches!(text, "the" | "of" | "messrs" | "mr" | "mrs" | "miss" | "at" | "no" | "late") {
+        return plain(&[(text, 0.6)], 0.4);
+    }
+    if field == Field::Name {
+        if let Some(c) = given(text, words.len()) {
+            return c;
+        }
+        if words[at].len() == 1 && words.len() > 1 && words[at][0] < 26 {
+            return initial(words[at][0]);
+        }
+    }
+    if text == "st" {
+        return if field == Field::Address && last && at > 0 {
+            plain(&[("st", 0.5), ("street", 0.43), ("str", 0.04)], 0.03)
+        } else {
+            plain(&[("st", 0.75), ("saint", 0.2), ("street", 0.03)], 0.02)
+        };
+    }
+    for table in [SHORT, PLACES] {
+        for (long, short) in table {
+            let shorts: Vec<&str> = short.split(' ').collect();
+            if *long == text || shorts.contains(&text) {
+                if words[at].len() == 1 && *long != text {
+                    continue;
+                }
+                let mut all = vec![(*long, 0.45)];
+                all.extend(shorts.iter().map(|s| (*s, 0.5 / shorts.len() as f32)));
+                let dropped = if field == Field::Name { 0.06 } else { 0.03 };
+                return plain(&all, dropped);
+            }
+        }
+    }
+    let style = matches!(text, "son" | "sons" | "nephew" | "partners");
+    let digits = words[at].iter().all(|&i| (26..36).contains(&i));
+    let dropped = match field {
+        Field::Name if style => 0.06,
+        Field::Name => 0.004,
+        Field::Address if digits => 0.06,
+        Field::Address => 0.004,
+        Field::Town => 0.01,
+    };
+    Choices {
+        words: vec![(words[at].clone(), 1.0 - dropped)],
+        dropped,
+    }
+}
+
+fn given(text: &str, count: usize) -> Option<Choices> {
+    if count < 2 {
+        return None;
+    }
+    let (long, short) = GIVEN
+        .iter()
+        .find(|(l, s)| *l == text || s.split(' ').any(|x| x == text))?;
+    let shorts: Vec<&str> = short.split(' ').filter(|s| !s.is_empty()).collect();
+    let mut words = vec![(folded(long), 0.45)];
+    words.extend(
+        shorts
+            .iter()
+            .map(|s| (folded(s), 0.25 / shorts.len() as f32)),
+    );
+    words.push((folded(&long[..1]), 0.22));
+    Some(Choices {
+        words,
+        dropped: 0.05,
+    })
+}
+
+/// An initial in a list may be written out on the mark.
+fn initial(letter: u8) -> Choices {
+    let names: Vec<&str> = GIVEN
+        .iter()
+        .map(|(l, _)| *l)
+        .filter(|l| letters::index(l.as_bytes()[0] as char) == Some(letter))
+        .collect();
+    let mut words = vec![(vec![letter], 0.65)];
+    words.extend(
+        names
+            .iter()
+            .map(|n| (folded(n), 0.27 / names.len() as f32)),
+    );
+    Choices {
+        words,
+        dropped: 0.05,
+    }
+}
+
+/// Trades named in words, one bit each.
+pub fn trades(words: &[Word]) -> u32 {
+    let mut bits = 0;
+    for w in words {
+        let text = spell(w);
+        for (k, (_, list)) in TRADES.iter().enumerate() {
+            if list.contains(&text.as_str()) {
+                bits |= 1 << k;
+            }
+        }
+    }
+    bits
+}
+
+/// Every trade word.
+pub fn trade_words() -> impl Iterator<Item = Word> {
+    TRADES
+        .iter()
+        .flat_map(|(_, l)| l.iter())
+        .chain(TRADE_FILLING)
+        .map(|w| folded(w))
+}
+
+/// Whether a word describes a trade.
+pub fn is_trade(word: &[u8]) -> bool {
+    let text = spell(word);
+    TRADE_FILLING.contains(&text.as_str()) || TRADES.iter().any(|(_, l)| l.contains(&text.as_str()))
+}
+
+/// The words for thoroughfares, folded.
+pub fn thoroughfares() -> impl Iterator<Item = Word> {
+    THOROUGHFARES.iter().map(|w| folded(w))
+}
+
+/// Words after or before a name that belong to the firm's style, so that the name goes on.
+pub fn continues(word: &[u8]) -> bool {
+    matches!(
+        spell(word).as_str(),
+        "&" | "and" | "son" | "sons" | "co" | "company" | "bros" | "brothers" | "ltd" | "limited"
+            | "late" | "junr" | "successors" | "successor"
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn forms(text: &str, at: usize, field: Field) -> Vec<String> {
+        let words = split(text);
+        choices(&words, at, field)
+            .words
+            .iter()
+            .map(|(w, _)| spell(w))
+            .collect()
+    }
+
+    #[test]
+    fn given_names_may_stand_abbreviated_or_as_initials() {
+        let all = forms("William Harrowby", 0, Field::Name);
+        for f in ["william", "wm", "w"] {
+            assert!(all.contains(&f.to_string()), "{f}");
+        }
+        assert!(forms("Thos. Harrowby", 0, Field::Name).contains(&"thomas".to_string()));
+        assert!(forms("W. Harrowby", 0, Field::Name).contains(&"william".to_string()));
+    }
+
+    #[test]
+    fn a_st_after_a_name_is_a_street_and_before_it_a_saint() {
+        assert!(forms("49 Dorset St", 2, Field::Address).contains(&"street".to_string()));
+        assert!(forms("St Ann's Court", 0, Field::Address).contains(&"saint".to_string()));
+    }
+
+    #[test]
+    fn chances_of_the_forms_of_a_word_sum_to_at_most_one() {
+        for text in ["William Robert Adair & Co", "J. & W. Poole Bros Ltd", "St John Street", "The Gallery of Arts"] {
+            let words = split(text);
+            for field in [Field::Name, Field::Address, Field::Town] {
+                for at in 0..words.len() {
+                    let c = choices(&words, at, field);
+                    let sum: f32 = c.words.iter().map(|w| w.1).sum::<f32>() + c.dropped;
+                    assert!(sum <= 1.001 && sum > 0.8, "{text} {at} {sum}");
+                }
+            }
+        }
+    }
+}
