@@ -2,7 +2,7 @@
 
 use super::joint::Absence;
 use super::observed::Costs;
-use super::table::Table;
+use super::table::{Kind, Table};
 
 /// All fitted numbers of the weighing.
 #[derive(Debug, Clone, PartialEq)]
@@ -54,12 +54,10 @@ impl Calibration {
     /// Chance that a word of a mark on no list is one of the list's own words. A list of places or
     /// persons without premises is named by these very words, so there it is small.
     pub fn known_words(&self, table: &Table) -> f32 {
-        if table.placed > 0.5 {
-            self.known
-        } else if table.name_words < 1.7 {
-            0.005
-        } else {
-            0.1
+        match table.kind {
+            Kind::Firms => self.known,
+            Kind::Persons => 0.1,
+            Kind::Places => 0.005,
         }
     }
 }

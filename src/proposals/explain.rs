@@ -1,33 +1,350 @@
-//! Why: which lines, letter by letter, and in sentences.
+//! Why: which lines, letter by letter, and in sentences a person can check against the mark.
 
+use super::align::{Aligned, align};
+use super::letters;
 use super::observed::Observed;
 use super::table::Table;
-use super::{Agreement, Index, Proposal};
-use crate::gazetteer::List;
+use super::words;
+use super::{Agreement, Index, Proposal, Seen};
+use crate::gazetteer::{Entry, List};
+use std::collections::HashMap;
+
+/// Proposals that are explained letter by letter; further ones get a single sentence.
+const EXPLAINED: usize = 6;
+
+/// ln weight above which a field counts as standing on the mark.
+const STANDS: f32 = 3.0;
+
+/// The fields of one entry along the mark; `None`: not on it.
+struct Laid {
+    name: Option<Aligned>,
+    parts: Vec<Option<Aligned>>,
+    town: Option<Aligned>,
+}
 
 /// Proposals with their reasons, from rows and chances, greatest first.
 pub(super) fn proposals(
     _index: &Index,
-    _table: &Table,
+    table: &Table,
     list: &List,
-    _text: &Observed,
+    text: &Observed,
     kept: &[(usize, f64)],
-    _unlisted: f64,
+    unlisted: f64,
 ) -> Vec<Proposal> {
+    let mut known: HashMap<u32, Option<Aligned>> = HashMap::new();
+    let laid: Vec<Laid> = kept
+        .iter()
+        .take(EXPLAINED)
+        .map(|&(row, _)| lay(table, row, text, &mut known))
+        .collect();
     kept.iter()
-        .map(|&(row, probability)| {
+        .enumerate()
+        .map(|(i, &(row, probability))| {
             let e = &list.entries[row];
+            let (lines, agreement) = match laid.get(i) {
+                Some(l) => (
+                    lines(l, text),
+                    Agreement {
+                        letters: spelled(l),
+                        because: because(table, list, text, kept, unlisted, i, &laid),
+                    },
+                ),
+                None => (
+                    Vec::new(),
+                    Agreement {
+                        letters: Vec::new(),
+                        because: vec![format!(
+                            "{} rivals of this list are likelier.",
+                            number(i)
+                        )],
+                    },
+                ),
+            };
             Proposal {
                 list: e.list.clone(),
                 entry: e.entry.clone(),
                 name: e.name.clone(),
                 probability,
-                lines: Vec::new(),
+                lines,
                 not_before: e.from.clone(),
                 not_after: e.to.clone(),
                 source: e.source.clone(),
-                agreement: Agreement::default(),
+                agreement,
             }
         })
         .collect()
+}
+
+fn lay(
+    table: &Table,
+    row: usize,
+    text: &Observed,
+    known: &mut HashMap<u32, Option<Aligned>>,
+) -> Laid {
+    let mut get = |f: u32| {
+        known
+            .entry(f)
+            .or_insert_with(|| {
+                let a = align(table, f, text);
+                (a.weight > STANDS).then_some(a)
+            })
+            .clone()
+    };
+    let r = &table.rows[row];
+    let names = r.names.iter().filter_map(|&f| get(f));
+    let name = names.max_by(|a, b| a.weight.total_cmp(&b.weight));
+    Laid {
+        name,
+        parts: r.parts.iter().map(|&f| get(f)).collect(),
+        town: r.town.and_then(get),
+    }
+}
+
+fn fields(l: &Laid) -> impl Iterator<Item = &Aligned> {
+    l.name
+        .iter()
+        .chain(l.parts.iter().flatten())
+        .chain(&l.town)
+}
+
+fn lines(l: &Laid, text: &Observed) -> Vec<usize> {
+    let mut out: Vec<usize> = fields(l)
+        .flat_map(|a| a.letters())
+        .filter_map(|(_, _, column)| column.map(|j| text.columns[j].line))
+        .collect();
+    out.sort_unstable();
+    out.dedup();
+    out
+}
+
+/// The words used, with capitals at their beginnings, parted by spaces and fields by commas.
+fn spelled(l: &Laid) -> Vec<(char, Seen)> {
+    let mut out: Vec<(char, Seen)> = Vec::new();
+    for (k, field) in fields(l).enumerate() {
+        if k > 0 {
+            out.push((',', Seen::Clear));
+        }
+        for word in &field.words {
+            if !out.is_empty() {
+                out.push((' ', Seen::Clear));
+            }
+            for (i, &(c, seen, _)) in word.iter().enumerate() {
+                let c = letters::sign(c);
+                out.push((if i == 0 { c.to_ascii_uppercase() } else { c }, seen));
+            }
+        }
+    }
+    out
+}
+
+fn number(n: usize) -> String {
+    const WORDS: [&str; 13] = [
+        "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
+        "eleven", "twelve",
+    ];
+    WORDS.get(n).map_or(n.to_string(), |w| (*w).to_string())
+}
+
+/// How a field agrees: "the name agrees letter for letter", ...
+fn agrees(what: &str, a: &Aligned) -> String {
+    let all = a.letters().count();
+    let (clear, lost) = (a.count(Seen::Clear), a.count(Seen::Lost));
+    let (unclear, against) = (a.count(Seen::Unclear), a.count(Seen::Contradicted));
+    if clear == all {
+        return format!("{what} agrees letter for letter");
+    }
+    let mut parts = vec![format!("{what}: {clear} of {all} letters agree")];
+    let mut tell = |n: usize, text: &str| {
+        if n > 0 {
+            parts.push(format!("{} {text}", number(n)));
+        }
+    };
+    tell(unclear, "unclear or read as a letter like it");
+    tell(lost, "lost and guessed");
+    tell(against, "contradicted");
+    parts.join(", ")
+}
+
+/// Letters that speak against the entry: "the mark has L where the list has W".
+fn against(a: &Aligned, text: &Observed) -> Option<String> {
+    let found: Vec<String> = a
+        .letters()
+        .filter(|l| l.1 == Seen::Contradicted)
+        .take(3)
+        .map(|&(c, _, column)| {
+            let c = letters::sign(c).to_ascii_uppercase();
+            match column {
+                Some(j) => format!(
+                    "{} where the list has {c}",
+                    letters::sign(text.columns[j].best).to_ascii_uppercase()
+                ),
+                None => format!("nothing where the list has {c}"),
+            }
+        })
+        .collect();
+    (!found.is_empty()).then(|| format!("The mark has {}.", found.join(", ")))
+}
+
+fn because(
+    table: &Table,
+    list: &List,
+    text: &Observed,
+    kept: &[(usize, f64)],
+    unlisted: f64,
+    i: usize,
+    laid: &[Laid],
+) -> Vec<String> {
+    let (row, probability) = kept[i];
+    let (e, l) = (&list.entries[row], &laid[i]);
+    let mut out = Vec::new();
+    let mut parts = Vec::new();
+    match &l.name {
+        Some(a) => parts.push(agrees("The name", a)),
+        None => parts.push("The name isn't on the mark as far as it was read".into()),
+    }
+    let placed: Vec<&Aligned> = l.parts.iter().flatten().collect();
+    if let Some(a) = placed.first() {
+        parts.push(agrees("the address", a));
+    } else if !l.parts.is_empty() {
+        parts.push("of the address nothing was read".into());
+    }
+    match (&l.town, e.town.is_empty()) {
+        (Some(a), _) => parts.push(agrees("the town", a)),
+        (None, false) => parts.push("the town wasn't read".into()),
+        (None, true) => {}
+    }
+    out.push(format!("{}.", parts.join("; ")));
+    out.extend(fields(l).filter_map(|a| against(a, text)).take(2));
+    let (mark, listed) = (words::trades(&text.words), table.rows[row].trades);
+    if mark != 0 && listed != 0 {
+        out.push(if mark & listed != 0 {
+            "The trade named on the mark fits.".to_string()
+        } else {
+            format!("The trade named on the mark isn't the listed one ({}).", e.trade)
+        });
+    }
+    if probability < 0.95 && unlisted > 0.1 {
+        out.push(format!(
+            "It isn't higher because a firm on none of your lists could bear these words too (chance {unlisted:.2})."
+        ));
+    }
+    if let Some(text) = rival(list, kept, i, laid) {
+        out.push(text);
+    }
+    if e.from_memory() {
+        out.push(
+            "This row of the list was set down from memory: check it in a directory before relying on it."
+                .into(),
+        );
+    }
+    out
+}
+
+/// The nearest rival, and what would settle it between the two.
+fn rival(list: &List, kept: &[(usize, f64)], i: usize, laid: &[Laid]) -> Option<String> {
+    let (row, probability) = kept[i];
+    let j = if i == 0 { 1 } else { 0 };
+    let (other, p) = *kept.get(j)?;
+    if i > 0 && p - probability > 0.6 || p < 0.02 {
+        return None;
+    }
+    let (e, o) = (&list.entries[row], &list.entries[other]);
+    let settle = settles(e, o, laid.get(i));
+    let tied = if (p - probability).abs() < 1e-3 {
+        "is as likely"
+    } else if p < probability {
+        "stands within reach"
+    } else {
+        "is likelier"
+    };
+    Some(format!(
+        "{} {tied} ({p:.2}); {settle}.",
+        capital(&label(o, e))
+    ))
+}
+
+fn capital(text: &str) -> String {
+    let mut c = text.chars();
+    c.next()
+        .map_or(String::new(), |f| f.to_uppercase().chain(c).collect())
+}
+
+/// A rival named by what sets it apart.
+fn label(o: &Entry, e: &Entry) -> String {
+    if o.name != e.name {
+        return match (o.town == e.town, o.address == e.address) {
+            (true, true) => o.name.clone(),
+            _ => format!("{} of {}", o.name, o.town),
+        };
+    }
+    let years = match (o.from.as_str(), o.to.as_str()) {
+        ("", "") => String::new(),
+        (f, t) => format!(" ({f}-{t})"),
+    };
+    match (o.address.as_str(), o.town == e.town) {
+        ("", true) => format!("another row of the same firm{years}"),
+        ("", false) => format!("the same firm at {}{years}", o.town),
+        (a, true) => format!("the same firm at {a}{years}"),
+        (a, false) => format!("the same firm at {a}, {}{years}", o.town),
+    }
+}
+
+/// What would settle it between two entries.
+fn settles(e: &Entry, o: &Entry, laid: Option<&Laid>) -> String {
+    let (a, b) = (words::split(&e.name), words::split(&o.name));
+    if a != b {
+        let differ: Vec<usize> = (0..a.len().min(b.len())).filter(|&k| a[k] != b[k]).collect();
+        if a.len() == b.len() && differ.len() == 1 {
+            let (x, y) = (&a[differ[0]], &b[differ[0]]);
+            let (sx, sy) = (words::spell(x), words::spell(y));
+            if x.len() == y.len() {
+                let at: Vec<usize> = (0..x.len()).filter(|&k| x[k] != y[k]).collect();
+                if let [k] = at[..] {
+                    return format!(
+                        "a clear {} letter of \"{}\" would settle it ({} or {})",
+                        ordinal(k + 1),
+                        capital(&sx),
+                        letters::sign(x[k]).to_ascii_uppercase(),
+                        letters::sign(y[k]).to_ascii_uppercase()
+                    );
+                }
+            }
+            return format!(
+                "a clear reading of \"{}\" or \"{}\" would settle it",
+                capital(&sx),
+                capital(&sy)
+            );
+        }
+        if e.town != o.town && !e.town.is_empty() && laid.is_none_or(|l| l.town.is_none()) {
+            return format!("a legible town would settle it ({} or {})", e.town, o.town);
+        }
+        return "a clearer name would settle it".into();
+    }
+    if e.address != o.address {
+        return format!(
+            "a legible address would settle it ({} or {})",
+            place(e),
+            place(o)
+        );
+    }
+    if e.town != o.town {
+        return format!("a legible town would settle it ({} or {})", e.town, o.town);
+    }
+    "a date on the mark would settle it".into()
+}
+
+fn place(e: &Entry) -> &str {
+    if e.address.is_empty() {
+        "an address that isn't listed"
+    } else {
+        &e.address
+    }
+}
+
+fn ordinal(n: usize) -> String {
+    const WORDS: [&str; 11] = [
+        "", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth",
+        "tenth",
+    ];
+    WORDS.get(n).map_or(format!("{n}th"), |w| (*w).to_string())
 }

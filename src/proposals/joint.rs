@@ -13,7 +13,7 @@
 use super::calibration::Calibration;
 use super::edit::{Rows, Splits};
 use super::observed::Observed;
-use super::table::{Table, name_weight};
+use super::table::{Kind, Table, name_weight};
 use super::words::{self, Field};
 
 /// Chances that a field isn't on the mark, and how they change.
@@ -285,7 +285,12 @@ impl<'a> Weighing<'a> {
             score += mix(absent, ln(f));
         }
         if let Some(f) = row.town {
-            let absent = a.town * (1.0 - self.other_town) + a.other_town * self.other_town;
+            // The county of a town, the home of an artist: seldom on the mark
+            let absent = if self.table.kind != Kind::Firms {
+                0.9 * (1.0 - self.other_town) + 0.6 * self.other_town
+            } else {
+                a.town * (1.0 - self.other_town) + a.other_town * self.other_town
+            };
             score += mix(absent, ln(f));
         }
         if row.trades != 0 && self.trades != 0 {

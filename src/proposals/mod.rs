@@ -9,6 +9,7 @@ use crate::readings::Line;
 use serde::{Deserialize, Serialize};
 
 pub mod calibration;
+mod align;
 mod edit;
 mod explain;
 mod joint;
@@ -82,6 +83,9 @@ pub struct Rivals {
 /// Most proposals of one list.
 const MOST: usize = 20;
 
+/// A mark with so few words may name a town and nothing else.
+const FEW_WORDS: usize = 2;
+
 /// Proposals with a smaller chance are left out.
 const LEAST: f64 = 0.005;
 
@@ -119,9 +123,10 @@ impl Index {
     }
 
     /// Weighs the lines of one mark against every list (or one): the single place where scores
-    /// become chances. The list that most likely is named comes first; a mark of which nothing
-    /// was read says nothing about any list, and lists without rows can't be named: these are left
-    /// out.
+    /// become chances. The list that most likely is named comes first, lists of towns after the
+    /// others (a town says less than a firm, unless the mark has few other words); a mark of which
+    /// nothing was read says nothing about any list, and lists without rows can't be named: these
+    /// are left out.
     pub fn weigh(&self, lines: &[Line], only: Option<&str>) -> Vec<Rivals> {
         self.weigh_with(lines, only, false)
     }
@@ -136,15 +141,19 @@ impl Index {
         if text.columns.iter().all(|c| c.stand != observed::Stand::Sign) {
             return Vec::new();
         }
-        let mut out: Vec<Rivals> = self
+        let mut out: Vec<(bool, Rivals)> = self
             .tables
             .iter()
             .zip(&self.gazetteer.lists)
             .filter(|(t, l)| !t.rows.is_empty() && only.is_none_or(|o| o == l.name))
-            .map(|(t, l)| self.rivals(t, l, &text, all))
+            .map(|(t, l)| {
+                let r = self.rivals(t, l, &text, all);
+                let leads = text.count <= FEW_WORDS && r.unlisted < 0.5;
+                (t.kind == table::Kind::Places && !leads, r)
+            })
             .collect();
-        out.sort_by(|a, b| a.unlisted.total_cmp(&b.unlisted));
-        out
+        out.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.unlisted.total_cmp(&b.1.unlisted)));
+        out.into_iter().map(|(_, r)| r).collect()
     }
 
     fn rivals(

@@ -41,6 +41,18 @@ pub struct Row {
     pub firm: u32,
 }
 
+/// What the entries of a list are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Kind {
+    /// Firms and societies at premises.
+    #[default]
+    Firms,
+    /// Persons without premises, such as artists.
+    Persons,
+    /// Towns.
+    Places,
+}
+
 /// A list made ready.
 #[derive(Debug, Default)]
 pub struct Table {
@@ -64,10 +76,8 @@ pub struct Table {
     pub towns: Vec<u32>,
     /// Word numbers of the words for thoroughfares.
     pub thoroughfares: Vec<u32>,
-    /// Mean number of words in a name.
-    pub name_words: f32,
-    /// Share of rows with an address or a town.
-    pub placed: f32,
+    /// What the entries are.
+    pub kind: Kind,
 }
 
 /// Longest word kept, letters.
@@ -139,7 +149,7 @@ impl Table {
         let mut b = Builder::default();
         let mut firms: HashMap<String, u32> = HashMap::new();
         let mut rows = Vec::with_capacity(entries.len());
-        let (mut name_words, mut placed) = (0usize, 0usize);
+        let (mut towns, mut addresses) = (0usize, 0usize);
         for e in entries {
             let mut names: Vec<u32> = Vec::new();
             let inverted = upright(&e.name);
@@ -160,8 +170,8 @@ impl Table {
                 .filter_map(|p| b.form(p, Field::Address))
                 .collect();
             let town = b.form(&e.town, Field::Town);
-            name_words += words::split(&e.name).len();
-            placed += usize::from(town.is_some() || !parts.is_empty());
+            towns += usize::from(words::is_place(&e.trade));
+            addresses += usize::from(!parts.is_empty());
             let key: String = words::split(&e.name)
                 .iter()
                 .map(|w| words::spell(w) + " ")
@@ -176,15 +186,20 @@ impl Table {
             });
         }
         let thoroughfares: Vec<u32> = words::thoroughfares().map(|w| b.word(&w)).collect();
-        let count = rows.len().max(1) as f32;
+        let kind = if 2 * towns > rows.len() {
+            Kind::Places
+        } else if 10 * addresses < rows.len() {
+            Kind::Persons
+        } else {
+            Kind::Firms
+        };
         let mut table = Table {
             list: list.to_string(),
             slots: b.made,
             forms: b.laid,
             rows,
             thoroughfares,
-            name_words: name_words as f32 / count,
-            placed: placed as f32 / count,
+            kind,
             ..Table::default()
         };
         table.sort(b.words);

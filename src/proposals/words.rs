@@ -355,6 +355,17 @@ pub fn trade_words() -> impl Iterator<Item = Word> {
         .map(|w| folded(w))
 }
 
+/// Whether the trade column says that the entry is a place.
+pub fn is_place(trade: &str) -> bool {
+    split(trade).iter().any(|w| {
+        matches!(
+            spell(w).as_str(),
+            "town" | "city" | "village" | "borough" | "burgh" | "parish" | "hamlet" | "suburb"
+                | "locality" | "settlement"
+        )
+    })
+}
+
 /// Whether a word describes a trade.
 pub fn is_trade(word: &[u8]) -> bool {
     let text = spell(word);

@@ -1,0 +1,158 @@
+//! Trial of the weighing on invented firms with confusable names.
+//!
+//! ```sh
+//! cargo run --release --example trial_weighing -- [firms 10000] [questions 600] [seed 1] [fit]
+//! ```
+//! Prints, for usual and hard damage: how often the right firm stands first, how often a firm on no
+//! list is known as such, calibration of the chances, time for each mark, and beside it the best
+//! entry by Jaro-Winkler and by normalised Levenshtein on the same readings. `fit` draws the names
+//! that costs are fitted on.
+
+mod firms;
+
+use dorso::proposals::Index;
+use firms::{Damage, Firms, HARD, Names, USUAL};
+use std::time::Instant;
+
+#[derive(Default)]
+struct Tally {
+    listed: usize,
+    first: usize,
+    first_said: usize,
+    off: usize,
+    off_known: usize,
+    winkler: usize,
+    levenshtein: usize,
+    /// Greatest chance of a named entry, and whether it was right.
+    chances: Vec<(f64, bool)>,
+    seconds: f64,
+}
+
+fn main() {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let number = |i: usize, default: u64| {
+        arguments
+            .get(i)
+            .and_then(|a| a.parse().ok())
+            .unwrap_or(default)
+    };
+    let (count, questions, seed) = (number(0, 10_000) as usize, number(1, 600), number(2, 1));
+    let names = if arguments.iter().any(|a| a == "fit") {
+        Names::Fitting
+    } else {
+        Names::Trial
+    };
+    let rivals = !arguments.iter().any(|a| a == "alone");
+    let mut firms = Firms::new(names, count, seed);
+    let began = Instant::now();
+    let index = Index::new(firms.gazetteer());
+    println!(
+        "{count} firms, index built in {:.0} ms",
+        began.elapsed().as_secs_f64() * 1e3
+    );
+    let whole: Vec<String> = firms
+        .listed
+        .iter()
+        .map(|e| format!("{} {} {}", e.name, e.address, e.town).to_lowercase())
+        .collect();
+    for (label, damage) in [("usual", USUAL), ("hard", HARD)] {
+        let tally = run(&mut firms, &index, &whole, damage, questions, rivals);
+        print(label, &tally);
+    }
+}
+
+fn run(
+    firms: &mut Firms,
+    index: &Index,
+    whole: &[String],
+    damage: Damage,
+    questions: u64,
+    rivals: bool,
+) -> Tally {
+    let mut t = Tally::default();
+    for i in 0..questions {
+        let listed = i % 3 != 2;
+        let q = firms.question(listed, damage);
+        let Ok(lines) = dorso::readings::from_typed(&q.text) else {
+            continue;
+        };
+        let began = Instant::now();
+        let weighed = index.weigh(&lines, None);
+        t.seconds += began.elapsed().as_secs_f64();
+        let (best, unlisted) = match weighed.first() {
+            Some(r) => (r.proposals.first(), r.unlisted),
+            None => (None, 1.0),
+        };
+        let right = best.is_some_and(|b| Some(&b.entry) == q.entry.as_ref());
+        if let Some(b) = best {
+            t.chances.push((b.probability, right));
+        }
+        t.chances.push((unlisted, q.entry.is_none()));
+        if listed {
+            t.listed += 1;
+            t.first += usize::from(right);
+            t.first_said += usize::from(right && best.is_some_and(|b| b.probability > unlisted));
+            if rivals {
+                let text: String = lines
+                    .iter()
+                    .map(|l| l.text.to_lowercase() + " ")
+                    .collect();
+                let top = |measure: &dyn Fn(&str) -> f64| {
+                    let best = whole
+                        .iter()
+                        .enumerate()
+                        .map(|(i, w)| (measure(w), i))
+                        .max_by(|a, b| a.0.total_cmp(&b.0));
+                    best.is_some_and(|(_, i)| Some(&firms.listed[i].entry) == q.entry.as_ref())
+                };
+                t.winkler += usize::from(top(&|w| strsim::jaro_winkler(text.trim(), w)));
+                t.levenshtein +=
+                    usize::from(top(&|w| strsim::normalized_levenshtein(text.trim(), w)));
+            }
+        } else {
+            t.off += 1;
+            t.off_known += usize::from(best.is_none_or(|b| unlisted > b.probability));
+        }
+    }
+    t
+}
+
+fn print(label: &str, t: &Tally) {
+    let share = |a: usize, b: usize| a as f64 / b.max(1) as f64;
+    let n = t.chances.len().max(1) as f64;
+    let brier: f64 = t
+        .chances
+        .iter()
+        .map(|(p, o)| (p - f64::from(u8::from(*o))).powi(2))
+        .sum::<f64>()
+        / n;
+    let mut ece = 0.0;
+    println!("{label}:");
+    println!("  right firm first among the entries  {:.3}", share(t.first, t.listed));
+    println!("  ... and likelier than \"unlisted\"    {:.3}", share(t.first_said, t.listed));
+    println!("  Jaro-Winkler first                  {:.3}", share(t.winkler, t.listed));
+    println!("  normalised Levenshtein first        {:.3}", share(t.levenshtein, t.listed));
+    println!("  on no list, known as such           {:.3}", share(t.off_known, t.off));
+    for b in 0..10 {
+        let within: Vec<&(f64, bool)> = t
+            .chances
+            .iter()
+            .filter(|(p, _)| ((p * 10.0) as usize).min(9) == b)
+            .collect();
+        if within.is_empty() {
+            continue;
+        }
+        let k = within.len() as f64;
+        let said = within.iter().map(|x| x.0).sum::<f64>() / k;
+        let held = within.iter().filter(|x| x.1).count() as f64 / k;
+        ece += k / n * (said - held).abs();
+        println!("    said {said:.2}  held {held:.2}  ({k})");
+    }
+    let sure: Vec<&(f64, bool)> = t.chances.iter().filter(|(p, _)| *p >= 0.95).collect();
+    let wrong = sure.iter().filter(|x| !x.1).count();
+    println!("  Brier {brier:.4}  ECE {ece:.4}  at 0.95 and above: {wrong} wrong of {}", sure.len());
+    println!(
+        "  {:.2} ms a mark",
+        t.seconds * 1e3 / (t.listed + t.off).max(1) as f64
+    );
+}
