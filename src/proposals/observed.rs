@@ -138,7 +138,7 @@ impl Observed {
                 }
                 let signs = letters::fold(&c.text);
                 if c.text.is_empty() {
-                    let stretch = c.is_stretch();
+                    let stretch = is_stretch(c);
                     let absent = chance_of(&c.alternatives, "");
                     if fresh {
                         word += usize::from(!columns.is_empty());
@@ -185,7 +185,7 @@ impl Observed {
                 }
             }
         }
-        Self::lay(columns, &chances, &skips, costs, confusion)
+        Self::lay(columns, &chances, &skips, costs)
     }
 
     fn lay(
@@ -193,7 +193,6 @@ impl Observed {
         chances: &[[f32; SIGNS]],
         skips: &[f32],
         costs: &Costs,
-        confusion: &Confusion,
     ) -> Self {
         let n = columns.len();
         let parted = |j: usize| j == 0 || j == n || columns[j - 1].word != columns[j].word;
@@ -351,4 +350,9 @@ fn ratios(
         *r = (chance + rest * open) / confusion.share[s].max(0.004);
     }
     (row, others)
+}
+
+/// Lost letters of unknown number: an empty sign whose alternatives hold "…".
+fn is_stretch(c: &crate::readings::Character) -> bool {
+    c.text.is_empty() && c.alternatives.iter().any(|(s, _)| s == "…")
 }
