@@ -138,7 +138,7 @@ impl Observed {
                 }
                 let signs = letters::fold(&c.text);
                 if c.text.is_empty() {
-                    let stretch = is_stretch(c);
+                    let stretch = c.is_stretch();
                     let absent = chance_of(&c.alternatives, "");
                     if fresh {
                         word += usize::from(!columns.is_empty());
@@ -352,7 +352,3 @@ fn ratios(
     (row, others)
 }
 
-/// Lost letters of unknown number: an empty sign whose alternatives hold "…".
-fn is_stretch(c: &crate::readings::Character) -> bool {
-    c.text.is_empty() && c.alternatives.iter().any(|(s, _)| s == "…")
-}
