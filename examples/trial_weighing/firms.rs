@@ -118,7 +118,9 @@ const TRIAL: Sounds = Sounds {
         "Wex", "Hal", "Kend", "Carn", "Marl", "Ludd", "Stam", "Oak", "Pet", "Roth", "Sed", "Thir",
         "Ulver", "Whit", "Eg", "Bam", "Cros", "Dar", "Fal", "Gar",
     ],
-    ends: &["ham", "ford", "ton", "mouth", "caster", "bury", "by", "stead"],
+    ends: &[
+        "ham", "ford", "ton", "mouth", "caster", "bury", "by", "stead",
+    ],
 };
 
 const FITTING: Sounds = Sounds {
@@ -142,7 +144,9 @@ const FITTING: Sounds = Sounds {
         "Al", "Bel", "Cam", "Dor", "El", "Fen", "Glen", "Hex", "Ives", "Kir", "Lan", "Mel", "Nes",
         "Or", "Pol", "Rip", "Sal", "Tor", "Ux", "Wim",
     ],
-    ends: &["wick", "ley", "worth", "den", "bridge", "well", "minster", "port"],
+    ends: &[
+        "wick", "ley", "worth", "den", "bridge", "well", "minster", "port",
+    ],
 };
 
 /// Invented firms and questions about them.
@@ -355,7 +359,11 @@ impl Firms {
                 out.push(char::from(b'0' + self.rng.random_range(0..10)));
             } else {
                 let x = char::from(b'a' + self.rng.random_range(0..26));
-                out.push(if c.is_uppercase() { x.to_ascii_uppercase() } else { x });
+                out.push(if c.is_uppercase() {
+                    x.to_ascii_uppercase()
+                } else {
+                    x
+                });
             }
         }
         out

@@ -93,10 +93,7 @@ fn run(
             t.first += usize::from(right);
             t.first_said += usize::from(right && best.is_some_and(|b| b.probability > unlisted));
             if rivals {
-                let text: String = lines
-                    .iter()
-                    .map(|l| l.text.to_lowercase() + " ")
-                    .collect();
+                let text: String = lines.iter().map(|l| l.text.to_lowercase() + " ").collect();
                 let top = |measure: &dyn Fn(&str) -> f64| {
                     let best = whole
                         .iter()
@@ -128,11 +125,26 @@ fn print(label: &str, t: &Tally) {
         / n;
     let mut ece = 0.0;
     println!("{label}:");
-    println!("  right firm first among the entries  {:.3}", share(t.first, t.listed));
-    println!("  ... and likelier than \"unlisted\"    {:.3}", share(t.first_said, t.listed));
-    println!("  Jaro-Winkler first                  {:.3}", share(t.winkler, t.listed));
-    println!("  normalised Levenshtein first        {:.3}", share(t.levenshtein, t.listed));
-    println!("  on no list, known as such           {:.3}", share(t.off_known, t.off));
+    println!(
+        "  right firm first among the entries  {:.3}",
+        share(t.first, t.listed)
+    );
+    println!(
+        "  ... and likelier than \"unlisted\"    {:.3}",
+        share(t.first_said, t.listed)
+    );
+    println!(
+        "  Jaro-Winkler first                  {:.3}",
+        share(t.winkler, t.listed)
+    );
+    println!(
+        "  normalised Levenshtein first        {:.3}",
+        share(t.levenshtein, t.listed)
+    );
+    println!(
+        "  on no list, known as such           {:.3}",
+        share(t.off_known, t.off)
+    );
     for b in 0..10 {
         let within: Vec<&(f64, bool)> = t
             .chances
@@ -150,7 +162,10 @@ fn print(label: &str, t: &Tally) {
     }
     let sure: Vec<&(f64, bool)> = t.chances.iter().filter(|(p, _)| *p >= 0.95).collect();
     let wrong = sure.iter().filter(|x| !x.1).count();
-    println!("  Brier {brier:.4}  ECE {ece:.4}  at 0.95 and above: {wrong} wrong of {}", sure.len());
+    println!(
+        "  Brier {brier:.4}  ECE {ece:.4}  at 0.95 and above: {wrong} wrong of {}",
+        sure.len()
+    );
     println!(
         "  {:.2} ms a mark",
         t.seconds * 1e3 / (t.listed + t.off).max(1) as f64

@@ -40,12 +40,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let (mut lists, faults) = gazetteer::load(&arguments.gazetteer)?;
     for f in &faults {
         if f.severity == gazetteer::Severity::Unusable {
-            tell(&Error::new(
-                Kind::Gazetteer,
-                place(f),
-                &f.what,
-                &f.next,
-            ));
+            tell(&Error::new(Kind::Gazetteer, place(f), &f.what, &f.next));
         }
     }
     if let Some(name) = &arguments.list {

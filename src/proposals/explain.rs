@@ -53,10 +53,7 @@ pub(super) fn proposals(
                     Vec::new(),
                     Agreement {
                         letters: Vec::new(),
-                        because: vec![format!(
-                            "{} rivals of this list are likelier.",
-                            number(i)
-                        )],
+                        because: vec![format!("{} rivals of this list are likelier.", number(i))],
                     },
                 ),
             };
@@ -101,10 +98,7 @@ fn lay(
 }
 
 fn fields(l: &Laid) -> impl Iterator<Item = &Aligned> {
-    l.name
-        .iter()
-        .chain(l.parts.iter().flatten())
-        .chain(&l.town)
+    l.name.iter().chain(l.parts.iter().flatten()).chain(&l.town)
 }
 
 fn lines(l: &Laid, text: &Observed) -> Vec<usize> {
@@ -220,7 +214,10 @@ fn because(
         out.push(if mark & listed != 0 {
             "The trade named on the mark fits.".to_string()
         } else {
-            format!("The trade named on the mark isn't the listed one ({}).", e.trade)
+            format!(
+                "The trade named on the mark isn't the listed one ({}).",
+                e.trade
+            )
         });
     }
     if probability < 0.95 && unlisted > 0.1 {
@@ -293,7 +290,9 @@ fn label(o: &Entry, e: &Entry) -> String {
 fn settles(e: &Entry, o: &Entry, laid: Option<&Laid>) -> String {
     let (a, b) = (words::split(&e.name), words::split(&o.name));
     if a != b {
-        let differ: Vec<usize> = (0..a.len().min(b.len())).filter(|&k| a[k] != b[k]).collect();
+        let differ: Vec<usize> = (0..a.len().min(b.len()))
+            .filter(|&k| a[k] != b[k])
+            .collect();
         if a.len() == b.len() && differ.len() == 1 {
             let (x, y) = (&a[differ[0]], &b[differ[0]]);
             let (sx, sy) = (words::spell(x), words::spell(y));

@@ -106,7 +106,12 @@ impl<'a> Weighing<'a> {
     pub fn scores(mut self, all: bool) -> Scores {
         let unlisted = self.words();
         self.others();
-        let slots: Vec<f32> = self.table.slots.iter().map(|s| self.slot_bound(s)).collect();
+        let slots: Vec<f32> = self
+            .table
+            .slots
+            .iter()
+            .map(|s| self.slot_bound(s))
+            .collect();
         let start = -(self.text.count as f32).ln();
         let forms: Vec<f32> = self
             .table
@@ -158,12 +163,9 @@ impl<'a> Weighing<'a> {
             .collect();
         self.work.begin(self.text, None);
         for (k, word) in self.table.words.iter().enumerate() {
-            let row = self.work.work(
-                self.text,
-                self.splits,
-                word,
-                self.table.shared[k] as usize,
-            );
+            let row = self
+                .work
+                .work(self.text, self.splits, word, self.table.shared[k] as usize);
             let sum = dot(row, &self.text.end);
             self.word_bound[k] = sum;
             let share = self.table.share[k];
@@ -174,10 +176,7 @@ impl<'a> Weighing<'a> {
             }
         }
         let known = f64::from(self.fit.known_words(self.table));
-        by_word
-            .iter()
-            .map(|x| (1.0 - known + known * x).ln())
-            .sum()
+        by_word.iter().map(|x| (1.0 - known + known * x).ln()).sum()
     }
 
     fn slot_bound(&self, slot: &super::table::Slot) -> f32 {

@@ -229,7 +229,12 @@ mod tests {
             let (x, y) = (index(x).unwrap() as usize, index(y).unwrap() as usize);
             c.mistaken[x][y] / c.share[y]
         };
-        for (a, b, other) in [('c', 'e', 't'), ('0', 'o', 'n'), ('1', 'l', 's'), ('5', 's', 'a')] {
+        for (a, b, other) in [
+            ('c', 'e', 't'),
+            ('0', 'o', 'n'),
+            ('1', 'l', 's'),
+            ('5', 's', 'a'),
+        ] {
             assert!(at(a, b) > 4.0 * at(a, other), "{a}{b}");
         }
     }

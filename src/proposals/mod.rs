@@ -8,8 +8,8 @@ use crate::gazetteer::Gazetteer;
 use crate::readings::Line;
 use serde::{Deserialize, Serialize};
 
-pub mod calibration;
 mod align;
+pub mod calibration;
 mod edit;
 mod explain;
 mod joint;
@@ -138,7 +138,11 @@ impl Index {
 
     fn weigh_with(&self, lines: &[Line], only: Option<&str>, all: bool) -> Vec<Rivals> {
         let text = Observed::new(lines, &self.fit.costs, &self.confusion);
-        if text.columns.iter().all(|c| c.stand != observed::Stand::Sign) {
+        if text
+            .columns
+            .iter()
+            .all(|c| c.stand != observed::Stand::Sign)
+        {
             return Vec::new();
         }
         let mut out: Vec<(bool, Rivals)> = self

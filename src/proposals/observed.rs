@@ -188,12 +188,7 @@ impl Observed {
         Self::lay(columns, &chances, &skips, costs)
     }
 
-    fn lay(
-        columns: Vec<Column>,
-        chances: &[[f32; SIGNS]],
-        skips: &[f32],
-        costs: &Costs,
-    ) -> Self {
+    fn lay(columns: Vec<Column>, chances: &[[f32; SIGNS]], skips: &[f32], costs: &Costs) -> Self {
         let n = columns.len();
         let parted = |j: usize| j == 0 || j == n || columns[j - 1].word != columns[j].word;
         let loss = |j: usize, s: Stand| {
@@ -259,7 +254,13 @@ impl Observed {
             })
             .collect();
         let skip = (0..=n).map(|j| if j == 0 { 0.0 } else { skips[j - 1] });
-        let skip2 = (0..=n).map(|j| if j < 2 { 0.0 } else { skips[j - 1] * skips[j - 2] });
+        let skip2 = (0..=n).map(|j| {
+            if j < 2 {
+                0.0
+            } else {
+                skips[j - 1] * skips[j - 2]
+            }
+        });
         let beside = |inner: bool, word: Option<&Vec<u8>>| match word {
             _ if !inner => 1.0,
             Some(w) if super::words::continues(w) => 0.08,
@@ -341,7 +342,11 @@ fn ratios(
         let mut chance = 0.0;
         for &(a, p) in &read {
             let m = confusion.mistaken[a as usize][s];
-            let right = if a as usize == s { 1.0 - costs.misread } else { 0.0 };
+            let right = if a as usize == s {
+                1.0 - costs.misread
+            } else {
+                0.0
+            };
             chance += p * (right + costs.misread * m);
         }
         // What the reading leaves open is spread as misreadings of the best sign, half of it, and
@@ -351,4 +356,3 @@ fn ratios(
     }
     (row, others)
 }
-

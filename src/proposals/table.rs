@@ -105,7 +105,12 @@ impl Builder {
 
     fn slot(&mut self, all: &[Word], at: usize, field: Field) -> u32 {
         // All that the choices depend on
-        let key = (all[at].clone(), field, at + 1 == all.len() && at > 0, all.len() > 1);
+        let key = (
+            all[at].clone(),
+            field,
+            at + 1 == all.len() && at > 0,
+            all.len() > 1,
+        );
         if let Some(&k) = self.slots.get(&key) {
             return k;
         }

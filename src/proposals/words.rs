@@ -180,30 +180,195 @@ const PLACES: &[(&str, &str)] = &[
 
 /// Words that say what a firm did, by trade.
 const TRADES: &[(&str, &[&str])] = &[
-    ("frames", &["carver", "carvers", "gilder", "gilders", "gilt", "gilding", "frame", "frames", "framemaker", "framemakers", "framer", "framers", "framing", "frameworks", "moulding", "mouldings", "mount", "mounts", "mounter", "mountcutter", "carving"]),
-    ("colours", &["colourman", "colourmen", "colorman", "colormen", "colour", "colours", "canvas", "canvases", "brushes", "millboard", "millboards", "drawing"]),
-    ("prints", &["printseller", "printsellers", "print", "prints", "publisher", "publishers", "engraver", "engravers", "printer", "printers"]),
-    ("deals", &["dealer", "dealers", "restorer", "restorers", "cleaner", "cleaners", "liner", "liners", "picture", "pictures", "gallery", "galleries", "fine", "art", "arts"]),
-    ("glass", &["looking", "glass", "glasses", "mirror", "mirrors", "plate"]),
-    ("paper", &["stationer", "stationers", "bookseller", "booksellers", "bookbinder", "library"]),
-    ("wood", &["cabinet", "upholsterer", "upholsterers", "furniture", "joiner", "turner"]),
-    ("sales", &["auctioneer", "auctioneers", "auction", "valuer", "valuers", "sale", "estate", "agents", "lot"]),
-    ("shows", &["exhibition", "exhibitions", "society", "academy", "institute", "exhibited"]),
-    ("paints", &["painter", "artist", "landscape", "portrait", "marine"]),
-    ("photographs", &["photographer", "photographers", "photographic"]),
+    (
+        "frames",
+        &[
+            "carver",
+            "carvers",
+            "gilder",
+            "gilders",
+            "gilt",
+            "gilding",
+            "frame",
+            "frames",
+            "framemaker",
+            "framemakers",
+            "framer",
+            "framers",
+            "framing",
+            "frameworks",
+            "moulding",
+            "mouldings",
+            "mount",
+            "mounts",
+            "mounter",
+            "mountcutter",
+            "carving",
+        ],
+    ),
+    (
+        "colours",
+        &[
+            "colourman",
+            "colourmen",
+            "colorman",
+            "colormen",
+            "colour",
+            "colours",
+            "canvas",
+            "canvases",
+            "brushes",
+            "millboard",
+            "millboards",
+            "drawing",
+        ],
+    ),
+    (
+        "prints",
+        &[
+            "printseller",
+            "printsellers",
+            "print",
+            "prints",
+            "publisher",
+            "publishers",
+            "engraver",
+            "engravers",
+            "printer",
+            "printers",
+        ],
+    ),
+    (
+        "deals",
+        &[
+            "dealer",
+            "dealers",
+            "restorer",
+            "restorers",
+            "cleaner",
+            "cleaners",
+            "liner",
+            "liners",
+            "picture",
+            "pictures",
+            "gallery",
+            "galleries",
+            "fine",
+            "art",
+            "arts",
+        ],
+    ),
+    (
+        "glass",
+        &["looking", "glass", "glasses", "mirror", "mirrors", "plate"],
+    ),
+    (
+        "paper",
+        &[
+            "stationer",
+            "stationers",
+            "bookseller",
+            "booksellers",
+            "bookbinder",
+            "library",
+        ],
+    ),
+    (
+        "wood",
+        &[
+            "cabinet",
+            "upholsterer",
+            "upholsterers",
+            "furniture",
+            "joiner",
+            "turner",
+        ],
+    ),
+    (
+        "sales",
+        &[
+            "auctioneer",
+            "auctioneers",
+            "auction",
+            "valuer",
+            "valuers",
+            "sale",
+            "estate",
+            "agents",
+            "lot",
+        ],
+    ),
+    (
+        "shows",
+        &[
+            "exhibition",
+            "exhibitions",
+            "society",
+            "academy",
+            "institute",
+            "exhibited",
+        ],
+    ),
+    (
+        "paints",
+        &["painter", "artist", "landscape", "portrait", "marine"],
+    ),
+    (
+        "photographs",
+        &["photographer", "photographers", "photographic"],
+    ),
 ];
 
 /// Words that stand in trade descriptions and belong to no trade.
 const TRADE_FILLING: &[&str] = &[
-    "maker", "makers", "manufacturer", "manufacturers", "manufactory", "manufr", "mfr", "wholesale",
-    "retail", "artists", "artist", "materials", "works", "warehouse", "shop", "depot", "repository",
+    "maker",
+    "makers",
+    "manufacturer",
+    "manufacturers",
+    "manufactory",
+    "manufr",
+    "mfr",
+    "wholesale",
+    "retail",
+    "artists",
+    "artist",
+    "materials",
+    "works",
+    "warehouse",
+    "shop",
+    "depot",
+    "repository",
 ];
 
 /// Words for thoroughfares: an address is on the mark.
 pub const THOROUGHFARES: &[&str] = &[
-    "street", "road", "square", "lane", "row", "terrace", "crescent", "avenue", "court", "yard",
-    "buildings", "gate", "parade", "hill", "gardens", "arcade", "quay", "wharf", "market", "strand",
-    "circus", "passage", "alley", "wynd", "close", "bridge", "green",
+    "street",
+    "road",
+    "square",
+    "lane",
+    "row",
+    "terrace",
+    "crescent",
+    "avenue",
+    "court",
+    "yard",
+    "buildings",
+    "gate",
+    "parade",
+    "hill",
+    "gardens",
+    "arcade",
+    "quay",
+    "wharf",
+    "market",
+    "strand",
+    "circus",
+    "passage",
+    "alley",
+    "wynd",
+    "close",
+    "bridge",
+    "green",
 ];
 
 /// What may stand for one word.
@@ -245,7 +410,10 @@ pub fn choices(words: &[Word], at: usize, field: Field) -> Choices {
     if text == "&" || text == "and" {
         return plain(&[("&", 0.62), ("and", 0.3)], 0.06);
     }
-    if matches!(text, "the" | "of" | "messrs" | "mr" | "mrs" | "miss" | "at" | "no" | "late") {
+    if matches!(
+        text,
+        "the" | "of" | "messrs" | "mr" | "mrs" | "miss" | "at" | "no" | "late"
+    ) {
         return plain(&[(text, 0.6)], 0.4);
     }
     if field == Field::Name {
@@ -321,11 +489,7 @@ fn initial(letter: u8) -> Choices {
         .filter(|l| letters::index(l.as_bytes()[0] as char) == Some(letter))
         .collect();
     let mut words = vec![(vec![letter], 0.65)];
-    words.extend(
-        names
-            .iter()
-            .map(|n| (folded(n), 0.27 / names.len() as f32)),
-    );
+    words.extend(names.iter().map(|n| (folded(n), 0.27 / names.len() as f32)));
     Choices {
         words,
         dropped: 0.05,
@@ -360,8 +524,16 @@ pub fn is_place(trade: &str) -> bool {
     split(trade).iter().any(|w| {
         matches!(
             spell(w).as_str(),
-            "town" | "city" | "village" | "borough" | "burgh" | "parish" | "hamlet" | "suburb"
-                | "locality" | "settlement"
+            "town"
+                | "city"
+                | "village"
+                | "borough"
+                | "burgh"
+                | "parish"
+                | "hamlet"
+                | "suburb"
+                | "locality"
+                | "settlement"
         )
     })
 }
@@ -381,8 +553,19 @@ pub fn thoroughfares() -> impl Iterator<Item = Word> {
 pub fn continues(word: &[u8]) -> bool {
     matches!(
         spell(word).as_str(),
-        "&" | "and" | "son" | "sons" | "co" | "company" | "bros" | "brothers" | "ltd" | "limited"
-            | "late" | "junr" | "successors" | "successor"
+        "&" | "and"
+            | "son"
+            | "sons"
+            | "co"
+            | "company"
+            | "bros"
+            | "brothers"
+            | "ltd"
+            | "limited"
+            | "late"
+            | "junr"
+            | "successors"
+            | "successor"
     )
 }
 
@@ -417,7 +600,12 @@ mod tests {
 
     #[test]
     fn chances_of_the_forms_of_a_word_sum_to_at_most_one() {
-        for text in ["William Robert Adair & Co", "J. & W. Poole Bros Ltd", "St John Street", "The Gallery of Arts"] {
+        for text in [
+            "William Robert Adair & Co",
+            "J. & W. Poole Bros Ltd",
+            "St John Street",
+            "The Gallery of Arts",
+        ] {
             let words = split(text);
             for field in [Field::Name, Field::Address, Field::Town] {
                 for at in 0..words.len() {
