@@ -8,10 +8,13 @@ use crate::geometry::{Quad, Rect, Turn};
 use image::GrayImage;
 use serde::{Deserialize, Serialize};
 
+mod calibration;
 pub mod leiden;
+mod passes;
 #[cfg(feature = "tesseract")]
 pub mod tesseract;
 mod typed;
+pub mod vote;
 
 pub use typed::{TYPED_CLEAR, TYPED_UNCLEAR, from_typed};
 
@@ -175,7 +178,7 @@ pub fn recognisers() -> Result<Vec<Box<dyn Recogniser>>> {
 /// `Kind::Recogniser` if none of the recognisers can be run.
 pub fn read(
     flat: &crate::marks::Flattened,
-    _recognisers: &[Box<dyn Recogniser>],
+    recognisers: &[Box<dyn Recogniser>],
 ) -> Result<(Reading, Quad)> {
-    Ok((Reading::default(), flat.outline))
+    passes::read(flat, recognisers)
 }

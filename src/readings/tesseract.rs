@@ -79,6 +79,7 @@ fn missing(place: &Path) -> Error {
 }
 
 fn start(data: &Path) -> Result<TesseractAPI> {
+    silent();
     // The binding panics on a path that isn't UTF-8.
     if data.to_str().is_none_or(|p| p.contains('\0')) {
         return Err(missing(data));
@@ -117,6 +118,21 @@ fn one_thread() {
         let symbol = libc::dlsym(libc::RTLD_DEFAULT, c"omp_set_max_active_levels".as_ptr());
         if !symbol.is_null() {
             std::mem::transmute::<*mut libc::c_void, SetLevels>(symbol)(0);
+        }
+    }
+}
+
+/// Keeps Leptonica, which Tesseract uses for pictures, from writing its notices to standard error.
+fn silent() {
+    /// `L_SEVERITY_NONE` of Leptonica's `environ.h`.
+    const NOTHING: libc::c_int = 6;
+    type SetSeverity = unsafe extern "C" fn(libc::c_int) -> libc::c_int;
+    // SAFETY: the name is a NUL-ended string; a symbol of that name is Leptonica's
+    // `l_int32 setMsgSeverity(l_int32)`, which only sets a variable.
+    unsafe {
+        let symbol = libc::dlsym(libc::RTLD_DEFAULT, c"setMsgSeverity".as_ptr());
+        if !symbol.is_null() {
+            std::mem::transmute::<*mut libc::c_void, SetSeverity>(symbol)(NOTHING);
         }
     }
 }

@@ -81,7 +81,12 @@ pub fn vote(passes: &[Pass]) -> Vec<Row> {
 
 /// How much a pass read: its letters weighted by how sure it is of them.
 fn worth(pass: &Pass) -> f64 {
-    pass.weight * pass.lines.iter().map(|l| sureness(&l.characters)).sum::<f64>()
+    pass.weight
+        * pass
+            .lines
+            .iter()
+            .map(|l| sureness(&l.characters))
+            .sum::<f64>()
 }
 
 /// Expected number of right letters above chance guessing.
@@ -111,7 +116,12 @@ fn pieces(pass: usize, line: &RawLine) -> Vec<Piece> {
             let left = f64::from(line.bounds.x) + step * i as f64;
             (left, left + step)
         };
-        let place = Rect::new(l as i32, line.bounds.y, ((r - l).max(1.0)) as u32, line.bounds.h);
+        let place = Rect::new(
+            l as i32,
+            line.bounds.y,
+            ((r - l).max(1.0)) as u32,
+            line.bounds.h,
+        );
         match words.last_mut() {
             Some(w) if open => {
                 w.letters.push((c.clone(), l, r));
@@ -157,7 +167,10 @@ fn best_group(groups: &[Vec<Piece>], piece: &Piece) -> Option<usize> {
 
 /// Votes one group of pieces.
 fn row(group: &[Piece], order: &[usize], passes: &[Pass]) -> Row {
-    let bounds = group.iter().skip(1).fold(group[0].bounds, |b, p| b.union(&p.bounds));
+    let bounds = group
+        .iter()
+        .skip(1)
+        .fold(group[0].bounds, |b, p| b.union(&p.bounds));
     let mut heights: Vec<u32> = group.iter().map(|p| p.bounds.h).collect();
     heights.sort_unstable();
     let unit = f64::from(heights[heights.len() / 2].max(4));
@@ -214,7 +227,10 @@ struct Open {
 
 impl Open {
     fn share(&self, sign: &str, total: f64) -> f64 {
-        self.votes.iter().find(|v| v.0 == sign).map_or(0.0, |v| v.1 / total)
+        self.votes
+            .iter()
+            .find(|v| v.0 == sign)
+            .map_or(0.0, |v| v.1 / total)
     }
 
     fn give(&mut self, sign: &str, mass: f64) {
@@ -354,8 +370,11 @@ impl Network {
                 if missed > 0.0 {
                     open.give("", missed);
                 }
-                let mut shares: Vec<(String, f64)> =
-                    open.votes.into_iter().map(|(s, m)| (s, m / total)).collect();
+                let mut shares: Vec<(String, f64)> = open
+                    .votes
+                    .into_iter()
+                    .map(|(s, m)| (s, m / total))
+                    .collect();
                 shares.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
                 let agreeing = open.firsts.iter().filter(|f| **f == shares[0].0).count();
                 Slot {
