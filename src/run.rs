@@ -1,13 +1,17 @@
 //! The stages one behind the other.
 
+use crate::decisions;
+use crate::enhance;
 use crate::error::{Error, Result};
 use crate::geometry::Quad;
-use crate::marks::{self, MarkKind};
-use crate::photograph;
+use crate::marks::{self, Mark, MarkKind};
+use crate::photograph::{self, Photograph};
 use crate::proposals::{Index, Rivals};
 use crate::readings::{self, Reading, Recogniser};
+use image::RgbImage;
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
-use std::path::PathBuf;
+use std::path::Path;
 
 /// A mark, read and weighed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -28,72 +32,164 @@ pub struct ReadMark {
     pub because: Vec<String>,
 }
 
+/// A patch that is probably no lettering: sorted down and left unread, but not lost.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Unlikely {
+    /// Corners on the upright photograph.
+    pub outline: Quad,
+    /// Chance that it carries lettering.
+    pub lettering: f64,
+}
+
 /// A photograph, read.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ReadPhotograph {
     /// File as named by the user.
-    pub file: PathBuf,
+    pub file: std::path::PathBuf,
     /// Identity.
     pub sha256: String,
     /// px, upright.
     pub width: u32,
     /// px, upright.
     pub height: u32,
-    /// Positive where the text runs down to the right.
+    /// Positive where the text runs down to the right, within ±45°; 0 where nothing tells.
     pub skew_degrees: f64,
     /// Marks in reading order of the photograph.
     pub marks: Vec<ReadMark>,
+    /// Patches sorted down.
+    pub unlikely: Vec<Unlikely>,
 }
 
-/// Reads photographs one after the other; one bad photograph never stops the rest.
-pub fn read(
-    files: &[PathBuf],
-    recognisers: &[Box<dyn Recogniser>],
-    index: &Index,
-    mut progress: impl FnMut(usize, usize),
-) -> (Vec<ReadPhotograph>, Vec<Error>) {
-    let mut done = Vec::new();
-    let mut faults = Vec::new();
-    let files = photograph::expand(files);
-    let count = files.len();
-    for (i, file) in files.into_iter().enumerate() {
-        progress(i, count);
-        match file.and_then(|f| read_one(&f, recognisers, index)) {
-            Ok(p) => done.push(p),
-            Err(e) => faults.push(e),
-        }
-    }
-    progress(count, count);
-    (done, faults)
-}
-
-fn read_one(
-    file: &std::path::Path,
+/// Opens, reads and weighs one photograph.
+///
+/// # Errors
+/// `Kind::Photograph` if it can't be opened, `Kind::Recogniser` if no recogniser can be run.
+pub fn read_one(
+    file: &Path,
     recognisers: &[Box<dyn Recogniser>],
     index: &Index,
 ) -> Result<ReadPhotograph> {
     let photo = photograph::open(file)?;
-    let mut out = ReadPhotograph {
+    read_photograph(&photo, recognisers, index)
+}
+
+/// Reads and weighs an opened photograph. Marks are read side by side on all cores.
+///
+/// # Errors
+/// `Kind::Recogniser` if no recogniser can be run.
+pub fn read_photograph(
+    photo: &Photograph,
+    recognisers: &[Box<dyn Recogniser>],
+    index: &Index,
+) -> Result<ReadPhotograph> {
+    let (likely, unlikely): (Vec<Mark>, Vec<Mark>) = marks::find(&photo.picture)
+        .into_iter()
+        .partition(|m| m.lettering >= marks::LIKELY);
+    let mut read: Vec<(ReadMark, f64)> = likely
+        .into_par_iter()
+        .map(|mark| read_mark(&photo.picture, &mark, recognisers, index))
+        .collect::<Result<_>>()?;
+    in_reading_order(&mut read, photo.height());
+    let skew_degrees = middle_slope(&read);
+    let marks = read
+        .into_iter()
+        .enumerate()
+        .map(|(i, (mut m, _))| {
+            m.mark = format!("m{}", i + 1);
+            m
+        })
+        .collect();
+    Ok(ReadPhotograph {
         file: photo.file.clone(),
         sha256: photo.sha256.clone(),
         width: photo.width(),
         height: photo.height(),
-        skew_degrees: 0.0,
-        marks: Vec::new(),
-    };
-    for (i, mark) in marks::find(&photo.picture).into_iter().enumerate() {
-        let flat = marks::flatten(&photo.picture, &mark);
-        let (reading, outline) = readings::read(&flat, recognisers)?;
-        let rivals = index.weigh(&reading.lines, None);
-        out.marks.push(ReadMark {
-            mark: format!("m{}", i + 1),
+        skew_degrees,
+        marks,
+        unlikely: unlikely
+            .into_iter()
+            .map(|m| Unlikely {
+                outline: m.outline,
+                lettering: m.lettering,
+            })
+            .collect(),
+    })
+}
+
+/// Flattens, reads and weighs one mark; also the slope of its lettering on the photograph,
+/// degrees.
+fn read_mark(
+    picture: &RgbImage,
+    mark: &Mark,
+    recognisers: &[Box<dyn Recogniser>],
+    index: &Index,
+) -> Result<(ReadMark, f64)> {
+    let flat = marks::flatten(picture, mark);
+    let within = enhance::skew(&image::imageops::grayscale(&flat.picture));
+    let (reading, outline) = readings::read(&flat, recognisers)?;
+    let rivals = index.weigh(&reading.lines, None);
+    let because = decisions::doubts(mark.kind, &reading, &rivals);
+    let slope = mark.outline.slope_degrees() + if within.sure { within.degrees } else { 0.0 };
+    Ok((
+        ReadMark {
+            mark: String::new(),
             kind: mark.kind,
             outline,
             lettering: mark.lettering,
             reading,
             rivals,
-            because: Vec::new(),
-        });
+            because,
+        },
+        slope,
+    ))
+}
+
+/// Top to bottom, then left to right: marks whose centres lie within a twelfth of the
+/// photograph's height of each other count as side by side.
+fn in_reading_order(marks: &mut [(ReadMark, f64)], height: u32) {
+    let band = f64::from(height.max(12)) / 12.0;
+    marks.sort_by(|a, b| {
+        let (a, b) = (a.0.outline.centre(), b.0.outline.centre());
+        let (ra, rb) = ((a.y / band).floor(), (b.y / band).floor());
+        ra.total_cmp(&rb).then(a.x.total_cmp(&b.x))
+    });
+}
+
+/// Middle slope of the marks' lettering, each counted by its letters, brought within ±45° so that
+/// quarter turns don't count as skew.
+fn middle_slope(marks: &[(ReadMark, f64)]) -> f64 {
+    let mut slopes: Vec<(f64, usize)> = marks
+        .iter()
+        .map(|(m, slope)| {
+            let letters = m.reading.lines.iter().map(|l| l.characters.len()).sum();
+            ((slope + 45.0).rem_euclid(90.0) - 45.0, letters)
+        })
+        .collect();
+    slopes.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let all: usize = slopes.iter().map(|s| s.1).sum();
+    let mut passed = 0;
+    for (slope, letters) in slopes {
+        passed += letters;
+        if letters > 0 && 2 * passed >= all {
+            return slope;
+        }
     }
-    Ok(out)
+    0.0
+}
+
+/// Reads photographs one after the other, telling each result as soon as it is there, so that
+/// what is done isn't lost when the run is interrupted. One bad photograph never stops the rest.
+///
+/// * `each`: position, and the photograph or why it can't be read; returns whether to go on.
+pub fn read_all(
+    files: &[std::path::PathBuf],
+    recognisers: &[Box<dyn Recogniser>],
+    index: &Index,
+    mut each: impl FnMut(usize, std::result::Result<ReadPhotograph, Error>) -> bool,
+) {
+    for (i, file) in files.iter().enumerate() {
+        if !each(i, read_one(file, recognisers, index)) {
+            break;
+        }
+    }
 }

@@ -24,6 +24,14 @@ struct Photo {
     height: u32,
     skew_degrees: f64,
     marks: Vec<MarkOut>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    unlikely: Vec<UnlikelyOut>,
+}
+
+#[derive(Debug, Serialize)]
+struct UnlikelyOut {
+    outline: [[i64; 2]; 4],
+    lettering: f64,
 }
 
 #[derive(Debug, Serialize)]
@@ -115,17 +123,28 @@ fn photo(p: &ReadPhotograph) -> Photo {
         height: p.height,
         skew_degrees: (p.skew_degrees * 100.0).round() / 100.0,
         marks: p.marks.iter().map(mark).collect(),
+        unlikely: p
+            .unlikely
+            .iter()
+            .map(|u| UnlikelyOut {
+                outline: corners(&u.outline),
+                lettering: short(u.lettering),
+            })
+            .collect(),
     }
+}
+
+fn corners(outline: &crate::geometry::Quad) -> [[i64; 2]; 4] {
+    outline
+        .0
+        .map(|p| [p.x.round() as i64, p.y.round() as i64])
 }
 
 fn mark(m: &ReadMark) -> MarkOut {
     MarkOut {
         mark: m.mark.clone(),
         kind: m.kind.as_str(),
-        outline: m
-            .outline
-            .0
-            .map(|p| [p.x.round() as i64, p.y.round() as i64]),
+        outline: corners(&m.outline),
         lettering: short(m.lettering),
         turn: m.reading.turn.degrees(),
         lines: m.reading.lines.iter().map(line).collect(),

@@ -1,18 +1,210 @@
-//! `dorso evaluate`.
+//! `dorso evaluate`: measures the program on a folder of the user's own.
 
-use super::Outcome;
-use crate::error::{Error, Kind};
+use super::{Finished, Outcome, put, put_json, tell};
+use crate::error::{Error, Kind, Result};
+use crate::measure::evaluate::{Measured, Summary, known, measure, summarise};
+use crate::measure::report::{self, figure};
+use crate::run;
+use serde::Serialize;
+use std::path::PathBuf;
+use std::time::Instant;
 
 /// Arguments of the command.
 #[derive(clap::Args, Debug)]
-pub(crate) struct Arguments {}
+pub(crate) struct Arguments {
+    /// Folder with images, each beside a .txt of the same name with the true lines, and where
+    /// known truth.csv (file, list, entry)
+    dir: PathBuf,
+    /// Folder of the lists
+    #[arg(long, value_name = "DIR")]
+    gazetteer: Option<PathBuf>,
+    /// Write the reliability diagram (SVG) and the worst cases (HTML) here
+    #[arg(long, value_name = "DIR")]
+    report: Option<PathBuf>,
+    /// Print one JSON document
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Serialize)]
+struct Out<'a> {
+    cer: Option<f64>,
+    wer: Option<f64>,
+    cer_in_order: Option<f64>,
+    word_f1: Option<f64>,
+    images: usize,
+    top1: Option<f64>,
+    top3: Option<f64>,
+    mrr: Option<f64>,
+    listed_first: Option<f64>,
+    unlisted_first: Option<f64>,
+    brier: Option<f64>,
+    ece: Option<f64>,
+    seconds_per_photo: Option<f64>,
+    per_image: Vec<Image<'a>>,
+}
+
+#[derive(Serialize)]
+struct Image<'a> {
+    file: String,
+    cer: f64,
+    wer: f64,
+    cer_in_order: f64,
+    word_f1: f64,
+    true_characters: usize,
+    seconds: f64,
+    read: &'a [String],
+    answers: Vec<AnswerOut<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    fault: Option<&'a str>,
+}
+
+#[derive(Serialize)]
+struct AnswerOut<'a> {
+    list: &'a str,
+    entry: &'a str,
+    mark: Option<&'a str>,
+    rank: Option<usize>,
+    first: &'a str,
+    chance: Option<f64>,
+}
 
 /// Runs the command.
-pub(crate) fn run(_arguments: Arguments) -> Outcome {
-    Err(Error::new(
-        Kind::Usage,
-        "evaluate",
-        "this command isn't built yet",
-        "use a later version",
-    ))
+pub(crate) fn run(arguments: Arguments) -> Outcome {
+    let folder = known(&arguments.dir)?;
+    let (index, faults) = super::read::lists(arguments.gazetteer.as_deref())?;
+    faults.iter().for_each(tell);
+    let recognisers = crate::readings::recognisers()?;
+    let bar = super::read::progress(folder.len());
+    let mut all: Vec<Measured> = Vec::new();
+    for photo in folder {
+        bar.set_message(photo.file.display().to_string());
+        let start = Instant::now();
+        let read = run::read_one(&photo.file, &recognisers, &index);
+        let seconds = start.elapsed().as_secs_f64();
+        if let Err(e) = &read {
+            tell(e);
+        }
+        let read = read.as_ref().map_err(ToString::to_string);
+        all.push(measure(photo, read, seconds));
+        bar.inc(1);
+    }
+    bar.finish_and_clear();
+    let summary = summarise(&all);
+    if let Some(dir) = &arguments.report {
+        write_report(dir, &summary, &all)?;
+    }
+    if arguments.json {
+        put_json(&shape(&summary, &all))?;
+    } else {
+        put(&words(&summary, &all))?;
+    }
+    Ok(if all.iter().any(|m| m.fault.is_some()) {
+        Finished::WithFaults
+    } else {
+        Finished::Well
+    })
+}
+
+fn write_report(dir: &std::path::Path, summary: &Summary, all: &[Measured]) -> Result<()> {
+    let fault = |e: std::io::Error| {
+        Error::new(
+            Kind::Output,
+            dir.display(),
+            format!("the report can't be written ({e})"),
+            "make room or name another folder with --report",
+        )
+    };
+    std::fs::create_dir_all(dir).map_err(fault)?;
+    let svg = report::reliability_svg(&summary.stated, "Do the chances keep their promise?");
+    std::fs::write(dir.join("reliability.svg"), svg).map_err(fault)?;
+    std::fs::write(dir.join("worst.html"), report::html(summary, all)).map_err(fault)
+}
+
+fn shape<'a>(s: &Summary, all: &'a [Measured]) -> Out<'a> {
+    Out {
+        cer: s.cer,
+        wer: s.wer,
+        cer_in_order: s.cer_in_order,
+        word_f1: s.word_f1,
+        images: s.images,
+        top1: s.top1,
+        top3: s.top3,
+        mrr: s.mrr,
+        listed_first: s.listed_first,
+        unlisted_first: s.unlisted_first,
+        brier: s.brier,
+        ece: s.ece,
+        seconds_per_photo: s.seconds_per_photo,
+        per_image: all
+            .iter()
+            .map(|m| Image {
+                file: m
+                    .known
+                    .file
+                    .file_name()
+                    .map(|n| n.to_string_lossy().into_owned())
+                    .unwrap_or_default(),
+                cer: m.characters.rate(),
+                wer: m.words.rate(),
+                cer_in_order: m.in_order.rate(),
+                word_f1: m.word_f1,
+                true_characters: m.characters.length,
+                seconds: m.seconds,
+                read: &m.read,
+                answers: m
+                    .answers
+                    .iter()
+                    .map(|a| AnswerOut {
+                        list: &a.named.list,
+                        entry: &a.named.entry,
+                        mark: a.mark.as_deref(),
+                        rank: a.rank,
+                        first: &a.first,
+                        chance: a.stated.map(|c| c.chance),
+                    })
+                    .collect(),
+                fault: m.fault.as_deref(),
+            })
+            .collect(),
+    }
+}
+
+fn words(s: &Summary, all: &[Measured]) -> String {
+    let mut out = String::new();
+    for m in all {
+        out += &format!(
+            "{}: character errors {:.3}, words found {:.3}, {:.1} s\n",
+            m.known.file.display(),
+            m.characters.rate(),
+            m.word_f1,
+            m.seconds
+        );
+        for a in m.answers.iter().filter(|a| a.rank != Some(1)) {
+            let truth = if a.named.entry.is_empty() {
+                "on none of the lists".into()
+            } else {
+                format!("{}/{}", a.named.list, a.named.entry)
+            };
+            out += &format!("    true: {truth}; first: {}\n", a.first);
+        }
+    }
+    out + &format!(
+        "\n{} photographs: CER {} ({} in printed order), WER {}, words found {}\n\
+         lists: first {}, among three {}, MRR {}; listed first {}, unlisted first {}\n\
+         chances: Brier {}, calibration error {}; {} s a photograph\n",
+        s.images,
+        figure(s.cer),
+        figure(s.cer_in_order),
+        figure(s.wer),
+        figure(s.word_f1),
+        figure(s.top1),
+        figure(s.top3),
+        figure(s.mrr),
+        figure(s.listed_first),
+        figure(s.unlisted_first),
+        figure(s.brier),
+        figure(s.ece),
+        figure(s.seconds_per_photo),
+    )
 }

@@ -1,18 +1,238 @@
-//! `dorso read`.
+//! `dorso read`: photographs of the back of one picture, read and weighed.
 
-use super::Outcome;
-use crate::error::{Error, Kind};
+use super::{Finished, Outcome, contract, put, put_json, tell};
+use crate::decisions::{self, Run, SeenMark, SeenPhotograph, SqliteStore, Store};
+use crate::error::{Error, Kind, Result};
+use crate::gazetteer;
+use crate::photograph;
+use crate::proposals::Index;
+use crate::run::{self, ReadPhotograph};
+use indicatif::{ProgressBar, ProgressStyle};
+use std::collections::HashSet;
+use std::path::{Path, PathBuf};
 
 /// Arguments of the command.
 #[derive(clap::Args, Debug)]
-pub(crate) struct Arguments {}
+pub(crate) struct Arguments {
+    /// Photographs of the back of one picture, or folders of them
+    #[arg(required = true, value_name = "PHOTO")]
+    photos: Vec<PathBuf>,
+    /// Folder of the lists
+    #[arg(long, value_name = "DIR")]
+    gazetteer: Option<PathBuf>,
+    /// Print one JSON document
+    #[arg(long)]
+    json: bool,
+    /// Keep nothing in the store
+    #[arg(long)]
+    no_store: bool,
+    /// The store
+    #[arg(long, value_name = "FILE", env = "DORSO_STORE")]
+    store: Option<PathBuf>,
+    /// Name of the picture
+    #[arg(long, value_name = "NAME")]
+    picture: Option<String>,
+    /// Pass over photographs that the store has read before: goes on with a run that was broken off
+    #[arg(long, conflicts_with = "no_store")]
+    only_new: bool,
+    /// Who reads, for the record
+    #[arg(long, value_name = "WHO", env = "USER", default_value = "")]
+    by: String,
+}
 
 /// Runs the command.
-pub(crate) fn run(_arguments: Arguments) -> Outcome {
-    Err(Error::new(
-        Kind::Usage,
-        "read",
-        "this command isn't built yet",
-        "use a later version",
-    ))
+pub(crate) fn run(arguments: Arguments) -> Outcome {
+    let (index, list_faults) = lists(arguments.gazetteer.as_deref())?;
+    list_faults.iter().for_each(tell);
+    let recognisers = crate::readings::recognisers()?;
+    let mut store = if arguments.no_store {
+        None
+    } else {
+        Some(SqliteStore::open(&super::store_file(arguments.store.clone())?)?)
+    };
+    let known = match (&store, arguments.only_new) {
+        (Some(s), true) => hashes(s)?,
+        _ => HashSet::new(),
+    };
+    let mut faulty = false;
+    let mut files = Vec::new();
+    for file in photograph::expand(&arguments.photos) {
+        match file {
+            Ok(f) => files.push(f),
+            Err(e) => {
+                tell(&e);
+                faulty = true;
+            }
+        }
+    }
+    let bar = progress(files.len());
+    let mut done: Vec<ReadPhotograph> = Vec::new();
+    for file in &files {
+        bar.set_message(file.display().to_string());
+        let read = photograph::open(file).and_then(|photo| {
+            if known.contains(&photo.sha256) {
+                return Ok(None);
+            }
+            run::read_photograph(&photo, &recognisers, &index).map(Some)
+        });
+        match read {
+            Ok(None) => {}
+            Ok(Some(read)) => {
+                if let Some(store) = &mut store {
+                    keep(store, &arguments, &read)?;
+                }
+                done.push(read);
+            }
+            Err(e) => {
+                bar.suspend(|| tell(&e));
+                faulty = true;
+            }
+        }
+        bar.inc(1);
+    }
+    bar.finish_and_clear();
+    if arguments.json {
+        put_json(&contract::readings(&done))?;
+    } else {
+        put(&words(&done))?;
+    }
+    Ok(if faulty {
+        Finished::WithFaults
+    } else {
+        Finished::Well
+    })
+}
+
+/// Records one photograph as soon as it is read, so that breaking off loses none.
+fn keep(store: &mut SqliteStore, arguments: &Arguments, read: &ReadPhotograph) -> Result<()> {
+    let recorded = store.record_run(&Run {
+        picture: arguments.picture.clone().or_else(|| common_name(&arguments.photos)),
+        by: arguments.by.clone(),
+        at: decisions::now(),
+        program: concat!("dorso ", env!("CARGO_PKG_VERSION")).into(),
+        photographs: vec![seen(read)],
+    })?;
+    for remark in recorded.remarks {
+        eprintln!("dorso: {remark}");
+    }
+    Ok(())
+}
+
+/// Photographs named together are one picture: without a name from the person, it takes that of
+/// the folder, or of the first photograph.
+fn common_name(photos: &[PathBuf]) -> Option<String> {
+    photos.first().map(|p| {
+        let name = if p.is_dir() { p.file_name() } else { p.file_stem() };
+        name.map_or_else(|| p.display().to_string(), |n| n.to_string_lossy().into_owned())
+    })
+}
+
+fn seen(read: &ReadPhotograph) -> SeenPhotograph {
+    SeenPhotograph {
+        file: read.file.clone(),
+        sha256: read.sha256.clone(),
+        width: read.width,
+        height: read.height,
+        skew_degrees: read.skew_degrees,
+        marks: read
+            .marks
+            .iter()
+            .map(|m| SeenMark {
+                label: m.mark.clone(),
+                kind: m.kind,
+                outline: m.outline,
+                lettering: m.lettering,
+                reading: m.reading.clone(),
+                rivals: m.rivals.clone(),
+            })
+            .collect(),
+    }
+}
+
+fn hashes(store: &SqliteStore) -> Result<HashSet<String>> {
+    Ok(store
+        .pictures()?
+        .into_iter()
+        .flat_map(|p| p.photographs)
+        .map(|p| p.sha256)
+        .collect())
+}
+
+/// The lists named by the option, or the user's own, or the starter lists, ready for matching;
+/// with the faults of rows that couldn't be used.
+///
+/// # Errors
+/// `Kind::Gazetteer` if the folder can't be read.
+pub(crate) fn lists(dir: Option<&Path>) -> Result<(Index, Vec<Error>)> {
+    let (lists, faults) = gazetteer::open(dir)?;
+    let unusable = faults
+        .iter()
+        .filter(|f| f.severity == gazetteer::Severity::Unusable)
+        .map(|f| {
+            let row = f.row.map_or(String::new(), |r| format!(", row {r}"));
+            let column = f
+                .column
+                .as_ref()
+                .map_or(String::new(), |c| format!(", column \"{c}\""));
+            Error::new(
+                Kind::Gazetteer,
+                format!("{}{row}{column}", f.file.display()),
+                &f.what,
+                &f.next,
+            )
+        })
+        .collect();
+    Ok((Index::new(lists), unusable))
+}
+
+/// A progress bar with time left on standard error, silent where that is no terminal.
+pub(crate) fn progress(count: usize) -> ProgressBar {
+    let bar = ProgressBar::new(count as u64);
+    if let Ok(style) = ProgressStyle::with_template("{pos}/{len} {bar:30} {eta} left  {wide_msg}") {
+        bar.set_style(style);
+    }
+    bar
+}
+
+fn words(photos: &[ReadPhotograph]) -> String {
+    let mut out = String::new();
+    for p in photos {
+        out += &format!(
+            "{} ({} × {} px, {} mark{})\n",
+            p.file.display(),
+            p.width,
+            p.height,
+            p.marks.len(),
+            if p.marks.len() == 1 { "" } else { "s" }
+        );
+        for m in &p.marks {
+            out += &format!("\n  {}  {}\n", m.mark, m.kind.as_str().replace('_', " "));
+            if m.reading.lines.is_empty() {
+                out += "      not read\n";
+            }
+            for l in &m.reading.lines {
+                out += &format!("      {:.2}  {}\n", l.confidence, l.leiden);
+            }
+            for r in &m.rivals {
+                for q in r.proposals.iter().take(3) {
+                    let years = match (q.not_before.as_str(), q.not_after.as_str()) {
+                        ("", "") => String::new(),
+                        (a, b) => format!(", {a}–{b}"),
+                    };
+                    out += &format!(
+                        "    → {:.2}  {} ({}/{}{years})\n",
+                        q.probability, q.name, q.list, q.entry
+                    );
+                }
+                if !r.proposals.is_empty() {
+                    out += &format!("      {:.2}  on none of the rows of {}\n", r.unlisted, r.list);
+                }
+            }
+            for why in &m.because {
+                out += &format!("    ? {why}\n");
+            }
+        }
+        out.push('\n');
+    }
+    out
 }
