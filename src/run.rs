@@ -13,6 +13,11 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
+const LIKELY: f64 = 0.5;
+
+/// How clearly one direction must stand out before it counts as the slope of lettering.
+const SURE_SLOPE: f64 = 0.2;
+
 /// A mark, read and weighed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ReadMark {
@@ -84,7 +89,7 @@ pub fn read_photograph(
 ) -> Result<ReadPhotograph> {
     let (likely, unlikely): (Vec<Mark>, Vec<Mark>) = marks::find(&photo.picture)
         .into_iter()
-        .partition(|m| m.lettering >= marks::LIKELY);
+        .partition(|m| m.lettering >= LIKELY);
     let mut read: Vec<(ReadMark, f64)> = likely
         .into_par_iter()
         .map(|mark| read_mark(&photo.picture, &mark, recognisers, index))
@@ -129,7 +134,7 @@ fn read_mark(
     let (reading, outline) = readings::read(&flat, recognisers)?;
     let rivals = index.weigh(&reading.lines, None);
     let because = decisions::doubts(mark.kind, &reading, &rivals);
-    let slope = mark.outline.slope_degrees() + if within.sure { within.degrees } else { 0.0 };
+    let slope = mark.outline.slope_degrees() + if within.sure > SURE_SLOPE { within.degrees } else { 0.0 };
     Ok((
         ReadMark {
             mark: String::new(),

@@ -27,7 +27,7 @@ pub(crate) struct Arguments {
     #[arg(long)]
     no_store: bool,
     /// The store
-    #[arg(long, value_name = "FILE", env = "DORSO_STORE")]
+    #[arg(long, value_name = "FILE")]
     store: Option<PathBuf>,
     /// Name of the picture
     #[arg(long, value_name = "NAME")]
@@ -35,9 +35,9 @@ pub(crate) struct Arguments {
     /// Pass over photographs that the store has read before: goes on with a run that was broken off
     #[arg(long, conflicts_with = "no_store")]
     only_new: bool,
-    /// Who reads, for the record
-    #[arg(long, value_name = "WHO", env = "USER", default_value = "")]
-    by: String,
+    /// Who reads, for the record; else the name that this machine knows you by
+    #[arg(long, value_name = "WHO")]
+    by: Option<String>,
 }
 
 /// Runs the command.
@@ -48,7 +48,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let mut store = if arguments.no_store {
         None
     } else {
-        Some(SqliteStore::open(&super::store_file(arguments.store.clone())?)?)
+        Some(SqliteStore::open(&store_file(arguments.store.clone())?)?)
     };
     let known = match (&store, arguments.only_new) {
         (Some(s), true) => hashes(s)?,
@@ -107,7 +107,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
 fn keep(store: &mut SqliteStore, arguments: &Arguments, read: &ReadPhotograph) -> Result<()> {
     let recorded = store.record_run(&Run {
         picture: arguments.picture.clone().or_else(|| common_name(&arguments.photos)),
-        by: arguments.by.clone(),
+        by: author(arguments.by.clone()),
         at: decisions::now(),
         program: concat!("dorso ", env!("CARGO_PKG_VERSION")).into(),
         photographs: vec![seen(read)],
@@ -149,6 +149,17 @@ fn seen(read: &ReadPhotograph) -> SeenPhotograph {
     }
 }
 
+fn author(named: Option<String>) -> String {
+    named.unwrap_or_else(|| std::env::var("USER").unwrap_or_default())
+}
+
+fn store_file(named: Option<PathBuf>) -> Result<PathBuf> {
+    if let Some(file) = named.or_else(|| std::env::var_os("DORSO_STORE").map(PathBuf::from)) {
+        return Ok(file);
+    }
+    decisions::default_path()
+}
+
 fn hashes(store: &SqliteStore) -> Result<HashSet<String>> {
     Ok(store
         .pictures()?
@@ -164,7 +175,7 @@ fn hashes(store: &SqliteStore) -> Result<HashSet<String>> {
 /// # Errors
 /// `Kind::Gazetteer` if the folder can't be read.
 pub(crate) fn lists(dir: Option<&Path>) -> Result<(Index, Vec<Error>)> {
-    let (lists, faults) = gazetteer::open(dir)?;
+    let (lists, faults) = gazetteer::locate(dir)?.load()?;
     let unusable = faults
         .iter()
         .filter(|f| f.severity == gazetteer::Severity::Unusable)
