@@ -134,7 +134,12 @@ fn read_mark(
     let (reading, outline) = readings::read(&flat, recognisers)?;
     let rivals = index.weigh(&reading.lines, None);
     let because = decisions::doubts(mark.kind, &reading, &rivals);
-    let slope = mark.outline.slope_degrees() + if within.sure > SURE_SLOPE { within.degrees } else { 0.0 };
+    let slope = mark.outline.slope_degrees()
+        + if within.sure > SURE_SLOPE {
+            within.degrees
+        } else {
+            0.0
+        };
     Ok((
         ReadMark {
             mark: String::new(),

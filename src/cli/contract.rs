@@ -135,9 +135,7 @@ fn photo(p: &ReadPhotograph) -> Photo {
 }
 
 fn corners(outline: &crate::geometry::Quad) -> [[i64; 2]; 4] {
-    outline
-        .0
-        .map(|p| [p.x.round() as i64, p.y.round() as i64])
+    outline.0.map(|p| [p.x.round() as i64, p.y.round() as i64])
 }
 
 fn mark(m: &ReadMark) -> MarkOut {

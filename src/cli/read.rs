@@ -106,7 +106,10 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
 /// Records one photograph as soon as it is read, so that breaking off loses none.
 fn keep(store: &mut SqliteStore, arguments: &Arguments, read: &ReadPhotograph) -> Result<()> {
     let recorded = store.record_run(&Run {
-        picture: arguments.picture.clone().or_else(|| common_name(&arguments.photos)),
+        picture: arguments
+            .picture
+            .clone()
+            .or_else(|| common_name(&arguments.photos)),
         by: author(arguments.by.clone()),
         at: decisions::now(),
         program: concat!("dorso ", env!("CARGO_PKG_VERSION")).into(),
@@ -122,8 +125,15 @@ fn keep(store: &mut SqliteStore, arguments: &Arguments, read: &ReadPhotograph) -
 /// the folder, or of the first photograph.
 fn common_name(photos: &[PathBuf]) -> Option<String> {
     photos.first().map(|p| {
-        let name = if p.is_dir() { p.file_name() } else { p.file_stem() };
-        name.map_or_else(|| p.display().to_string(), |n| n.to_string_lossy().into_owned())
+        let name = if p.is_dir() {
+            p.file_name()
+        } else {
+            p.file_stem()
+        };
+        name.map_or_else(
+            || p.display().to_string(),
+            |n| n.to_string_lossy().into_owned(),
+        )
     })
 }
 
@@ -236,7 +246,10 @@ fn words(photos: &[ReadPhotograph]) -> String {
                     );
                 }
                 if !r.proposals.is_empty() {
-                    out += &format!("      {:.2}  on none of the rows of {}\n", r.unlisted, r.list);
+                    out += &format!(
+                        "      {:.2}  on none of the rows of {}\n",
+                        r.unlisted, r.list
+                    );
                 }
             }
             for why in &m.because {

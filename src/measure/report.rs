@@ -231,11 +231,17 @@ fn worst_case(s: &mut String, m: &Measured) {
         } else {
             format!("{}/{}", a.named.list, a.named.entry)
         };
-        let chance = a.stated.map_or(String::new(), |c| format!(" at {:.2}", c.chance));
+        let chance = a
+            .stated
+            .map_or(String::new(), |c| format!(" at {:.2}", c.chance));
         let _ = writeln!(
             s,
             "<p{}>Truth: {}. First: {}{chance}.</p>",
-            if a.rank == Some(1) { "" } else { " class=\"miss\"" },
+            if a.rank == Some(1) {
+                ""
+            } else {
+                " class=\"miss\""
+            },
             escape(&truth),
             escape(&a.first)
         );
