@@ -1,0 +1,161 @@
+//! Renders photographs of the backs of invented pictures, with the truth beside each.
+//!
+//! `cargo run --release --example make_samples` writes the two dozen sample photographs of the story
+//! into `samples/photographs`; `-- --seed N --count M --out DIR [--fonts unseen]` writes others, made
+//! up from the seed, for measuring on. Fonts come first: `sh samples/maker/fonts.sh`.
+
+mod back;
+mod camera;
+mod chance;
+mod dice;
+mod drawing;
+mod fonts;
+mod labels;
+mod materials;
+mod ornament;
+mod piece;
+mod sheet;
+mod story;
+mod surface;
+mod truth;
+mod world;
+mod written;
+
+use clap::Parser;
+use serde_json::json;
+use std::path::{Path, PathBuf};
+
+#[derive(Parser)]
+#[command(
+    about = "Renders photographs of the backs of invented pictures, with the truth beside each"
+)]
+struct Args {
+    /// Makes up other backs from this seed, instead of the story's.
+    #[arg(long)]
+    seed: Option<u64>,
+    /// How many photographs to make up.
+    #[arg(long, default_value_t = 24)]
+    count: usize,
+    /// Folder to write to.
+    #[arg(long, default_value = "samples/photographs")]
+    out: PathBuf,
+    /// Which fonts: those that the samples use (seen), or others (unseen).
+    #[arg(long, default_value = "seen")]
+    fonts: String,
+    /// Only the photographs whose name holds this.
+    #[arg(long)]
+    only: Option<String>,
+    /// Width and height are divided by this, for a quick look.
+    #[arg(long, default_value_t = 1)]
+    smaller: usize,
+    /// Writes the truth only, from the same geometry, and leaves the photographs as they are.
+    #[arg(long)]
+    truth_only: bool,
+}
+
+/// One photograph to be taken.
+pub struct Photo {
+    pub name: String,
+    pub grade: &'static str,
+    pub whole: bool,
+    pub back: usize,
+    pub shot: camera::Shot,
+    pub light: surface::Light,
+}
+
+fn main() {
+    if let Err(e) = run(&Args::parse()) {
+        eprintln!("make_samples: {e}");
+        std::process::exit(1);
+    }
+}
+
+fn run(args: &Args) -> Result<(), String> {
+    let here = Path::new("samples/maker");
+    let cases = fonts::Cases::open(here, &args.fonts)?;
+    let world = world::World::open(Path::new("samples/gazetteer"), here)?;
+    let (backs, photos) = match args.seed {
+        None => story::tell(&world)?,
+        Some(seed) => chance::tell(&world, seed, args.count)?,
+    };
+    std::fs::create_dir_all(&args.out)
+        .map_err(|e| format!("{}: {e}; choose another folder.", args.out.display()))?;
+    let write = |name: &str, bytes: &[u8]| {
+        let file = args.out.join(name);
+        std::fs::write(&file, bytes).map_err(|e| {
+            format!(
+                "{}: {e}; make room or choose another folder.",
+                file.display()
+            )
+        })
+    };
+    let mut table: Vec<[String; 3]> = Vec::new();
+    for photo in &photos {
+        if args
+            .only
+            .as_ref()
+            .is_some_and(|o| !photo.name.contains(o.as_str()))
+        {
+            continue;
+        }
+        let mut shot = photo.shot.clone();
+        let k = args.smaller.max(1);
+        (shot.w, shot.h) = (shot.w / k, shot.h / k);
+        let back = &backs[photo.back];
+        let scale = shot.px_per_mm() * 1.06;
+        let (surface, made) = back.build(shot.window(), scale, &cases);
+        let marks = truth::of(back, &made, &shot);
+        if !args.truth_only {
+            let lit = surface::lit(&surface, &photo.light);
+            let (size, origin) = ((surface.w, surface.h), [surface.x0, surface.y0]);
+            drop(surface);
+            let picture = shot.take(&lit, size, origin, scale);
+            write(
+                &format!("{}.jpg", photo.name),
+                &camera::jpeg(&picture, shot.quality, shot.orientation)?,
+            )?;
+        }
+        let file = format!("{}.jpg", photo.name);
+        let lines: Vec<&str> = marks
+            .iter()
+            .flat_map(|m| m.lines.iter().map(String::as_str))
+            .collect();
+        write(
+            &format!("{}.txt", photo.name),
+            lines
+                .iter()
+                .map(|l| format!("{l}\n"))
+                .collect::<String>()
+                .as_bytes(),
+        )?;
+        let whole = json!({
+            "photograph": file,
+            "grade": photo.grade,
+            "picture": back.slug,
+            "whole_back": photo.whole,
+            "skew_degrees": truth::skew(&shot),
+            "marks": marks.iter().map(|m| m.json.clone()).collect::<Vec<_>>(),
+        });
+        let text = serde_json::to_string_pretty(&whole).map_err(|e| e.to_string())?;
+        write(
+            &format!("{}.json", photo.name),
+            format!("{text}\n").as_bytes(),
+        )?;
+        for m in &marks {
+            if let Some((list, entry)) = &m.names {
+                table.push([file.clone(), list.clone(), entry.clone()]);
+            }
+        }
+        println!("{file}: {} marks, {} lines", marks.len(), lines.len());
+    }
+    if args.only.is_none() {
+        let mut csv = csv::Writer::from_writer(Vec::new());
+        csv.write_record(["file", "list", "entry"])
+            .map_err(|e| e.to_string())?;
+        for row in &table {
+            csv.write_record(row).map_err(|e| e.to_string())?;
+        }
+        write("truth.csv", &csv.into_inner().map_err(|e| e.to_string())?)?;
+    }
+    Ok(())
+}

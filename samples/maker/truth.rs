@@ -1,0 +1,277 @@
+//! The truth beside each photograph: what a person could read, and where, through the perspective.
+
+use crate::back::Back;
+use crate::camera::{Map, Shot, apply};
+use crate::piece::{Item, Piece};
+use crate::sheet::{Rendered, SeenLine};
+use serde_json::{Value, json};
+
+/// A line as a person could read it.
+struct Told {
+    text: String,
+    whole: String,
+    legible: bool,
+    y: f32,
+    x: f32,
+}
+
+/// A mark on one photograph.
+pub struct MarkTruth {
+    pub json: Value,
+    pub lines: Vec<String>,
+    pub names: Option<(String, String)>,
+    top: f64,
+    left: f64,
+}
+
+/// Below this x-height in px nobody reads a line.
+const LEAST_X_HEIGHT: f32 = 5.5;
+/// Below this share of its ink a letter is lost.
+const LEAST_LEFT: f32 = 0.22;
+
+pub fn of(back: &Back, made: &[Option<Rendered>], shot: &Shot) -> Vec<MarkTruth> {
+    let map = shot.map();
+    let mut marks: Vec<MarkTruth> = back
+        .pieces
+        .iter()
+        .enumerate()
+        .filter_map(|(i, piece)| mark(back, i, piece, made, &map, shot))
+        .collect();
+    // Reading order: rows from top to bottom, then left to right.
+    let band = shot.h as f64 / 14.0;
+    marks.sort_by(|a, b| {
+        ((a.top / band).floor(), a.left)
+            .partial_cmp(&((b.top / band).floor(), b.left))
+            .unwrap_or(std::cmp::Ordering::Equal)
+    });
+    for (n, m) in marks.iter_mut().enumerate() {
+        m.json["mark"] = json!(format!("t{}", n + 1));
+    }
+    marks
+}
+
+/// Hidden by a later mark that covers the place.
+fn covered(back: &Back, i: usize, made: &[Option<Rendered>], at: [f32; 2]) -> bool {
+    back.pieces.iter().enumerate().skip(i + 1).any(|(j, over)| {
+        let (Some(sheet), Some(r)) = (&over.sheet, made[j].as_ref()) else {
+            return false;
+        };
+        let q = over.from_back(at);
+        let (x, y) = (
+            (q[0] + crate::sheet::MARGIN) * r.scale,
+            (q[1] + crate::sheet::MARGIN) * r.scale,
+        );
+        let inside = x >= 0.0 && y >= 0.0 && (x as usize) < r.w && (y as usize) < r.h;
+        inside && sheet.cover > 0.9 && r.alpha[y as usize * r.w + x as usize] > 0.6
+    })
+}
+
+fn in_picture(shot: &Shot, p: [f64; 2]) -> bool {
+    p[0] >= 1.0 && p[1] >= 1.0 && p[0] < shot.w as f64 - 1.0 && p[1] < shot.h as f64 - 1.0
+}
+
+fn mark(
+    back: &Back,
+    i: usize,
+    piece: &Piece,
+    made: &[Option<Rendered>],
+    map: &Map,
+    shot: &Shot,
+) -> Option<MarkTruth> {
+    let r = made[i].as_ref()?;
+    if r.lines.is_empty() {
+        return None;
+    }
+    let place = |p: [f32; 2]| {
+        let q = piece.to_back(p);
+        apply(map, [f64::from(q[0]), f64::from(q[1])])
+    };
+    let settings: Vec<_> = piece
+        .items
+        .iter()
+        .filter_map(|item| match item {
+            Item::Line(s) => Some(s),
+            Item::Art(..) => None,
+        })
+        .collect();
+    let mut told: Vec<Told> = Vec::new();
+    let mut shown = 0usize;
+    for (line, s) in r.lines.iter().zip(&settings) {
+        let strength = piece.inks[s.ink].strength;
+        let read = readable(line, |at| {
+            let q = place(at);
+            in_picture(shot, q) && !covered(back, i, made, piece.to_back(at))
+        });
+        let x_px = line.letters.first().map_or(0.0, |l| l.letter.x_height) * shot.px_per_mm();
+        let whole: String = line.letters.iter().map(|l| l.letter.c).collect();
+        let (kept, all) = (
+            read.chars().filter(|c| !c.is_whitespace()).count(),
+            whole.chars().filter(|c| !c.is_whitespace()).count().max(1),
+        );
+        let blurred = shot.blur + shot.defocus * 0.5 + shot.shake * 0.35;
+        let legible = kept * 10 >= all * 3
+            && kept > 0
+            && x_px >= LEAST_X_HEIGHT + 1.6 * (blurred - 0.7).max(0.0)
+            && strength >= 0.18;
+        shown += kept;
+        told.push(Told {
+            text: read,
+            whole,
+            legible,
+            y: s.y,
+            x: s.x,
+        });
+    }
+    if shown == 0 {
+        return None;
+    }
+    let joined = join(told);
+    let (corners, centre) = outline(piece, r, &place);
+    if !in_picture(shot, centre) {
+        return None;
+    }
+    let corners: Vec<[f64; 2]> = corners
+        .iter()
+        .map(|p| {
+            [
+                (p[0].clamp(0.0, shot.w as f64) * 10.0).round() / 10.0,
+                (p[1].clamp(0.0, shot.h as f64) * 10.0).round() / 10.0,
+            ]
+        })
+        .collect();
+    // The way the lines run on the photograph, and the quarter turn that sets them upright.
+    let (a, b) = (corners[0], corners[1]);
+    let run = (b[1] - a[1]).atan2(b[0] - a[0]).to_degrees();
+    let turn = ((-run / 90.0).round() as i64).rem_euclid(4) * 90;
+    let standing = &piece.standing;
+    let lines: Vec<Value> = joined
+        .iter()
+        .map(|t| json!({"text": if t.legible { t.text.clone() } else { t.whole.clone() }, "legible": t.legible, "as_made": t.whole}))
+        .collect();
+    Some(MarkTruth {
+        json: json!({
+            "mark": "",
+            "kind": standing.kind,
+            "outline": corners,
+            "turn": turn,
+            "bearer": standing.bearer,
+            "bridges": standing.bridges,
+            "lines": lines,
+            "list": standing.list,
+            "entry": standing.entry,
+            "names": standing.names,
+        }),
+        lines: joined
+            .into_iter()
+            .filter(|t| t.legible)
+            .map(|t| t.text)
+            .collect(),
+        names: standing
+            .names
+            .then(|| (standing.list.clone(), standing.entry.clone())),
+        top: corners.iter().map(|p| p[1]).fold(f64::MAX, f64::min),
+        left: corners.iter().map(|p| p[0]).fold(f64::MAX, f64::min),
+    })
+}
+
+/// The letters that are left; one lost letter inside a word is still read from its neighbours.
+fn readable(line: &SeenLine, visible: impl Fn([f32; 2]) -> bool) -> String {
+    let there: Vec<bool> = line
+        .letters
+        .iter()
+        .map(|l| match l.letter.bounds {
+            None => true,
+            Some(b) => l.left >= LEAST_LEFT && visible([(b[0] + b[2]) / 2.0, (b[1] + b[3]) / 2.0]),
+        })
+        .collect();
+    let n = there.len();
+    let mut out = String::new();
+    for (i, l) in line.letters.iter().enumerate() {
+        let lone = i > 0 && i + 1 < n && there[i - 1] && there[i + 1] && l.left > 0.05;
+        if there[i] || lone {
+            out.push(l.letter.c);
+        } else if !out.ends_with(' ') {
+            out.push(' ');
+        }
+    }
+    out.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Prompts and what is filled in beside them make one line.
+fn join(told: Vec<Told>) -> Vec<Told> {
+    let mut out: Vec<Told> = Vec::new();
+    for t in told {
+        match out.last_mut() {
+            Some(last) if (last.y - t.y).abs() < 0.9 && (last.x - t.x).abs() > 1.0 => {
+                let pair = |a: &str, b: &str| format!("{a} {b}").trim().to_owned();
+                last.text = match (last.legible, t.legible) {
+                    (true, true) => pair(&last.text, &t.text),
+                    (false, true) => t.text.clone(),
+                    _ => last.text.clone(),
+                };
+                last.whole = pair(&last.whole, &t.whole);
+                last.legible |= t.legible;
+            }
+            _ => out.push(t),
+        }
+    }
+    out
+}
+
+/// Corners in reading order on the photograph, and the middle.
+fn outline(
+    piece: &Piece,
+    r: &Rendered,
+    place: &impl Fn([f32; 2]) -> [f64; 2],
+) -> (Vec<[f64; 2]>, [f64; 2]) {
+    let mut b = [f32::MAX, f32::MAX, f32::MIN, f32::MIN];
+    let mut grow = |x0: f32, y0: f32, x1: f32, y1: f32| {
+        b = [b[0].min(x0), b[1].min(y0), b[2].max(x1), b[3].max(y1)];
+    };
+    if piece.sheet.is_some() {
+        for y in (0..r.h).step_by(2) {
+            for x in (0..r.w).step_by(2) {
+                if r.alpha[y * r.w + x] > 0.5 {
+                    let (mx, my) = (
+                        x as f32 / r.scale - crate::sheet::MARGIN,
+                        y as f32 / r.scale - crate::sheet::MARGIN,
+                    );
+                    grow(mx, my, mx, my);
+                }
+            }
+        }
+    } else {
+        for l in r.lines.iter().flat_map(|l| &l.letters) {
+            if let Some(k) = l.letter.bounds {
+                grow(k[0], k[1], k[2], k[3]);
+            }
+        }
+        for item in &piece.items {
+            if let Item::Art(path, _) = item
+                && let Some(k) = path.bounds()
+            {
+                grow(k[0], k[1], k[2], k[3]);
+            }
+        }
+        b = [b[0] - 1.0, b[1] - 1.0, b[2] + 1.0, b[3] + 1.0];
+    }
+    let corners = vec![
+        place([b[0], b[1]]),
+        place([b[2], b[1]]),
+        place([b[2], b[3]]),
+        place([b[0], b[3]]),
+    ];
+    (corners, place([(b[0] + b[2]) / 2.0, (b[1] + b[3]) / 2.0]))
+}
+
+/// Degrees by which level lines on the back run down to the right on the photograph, nearest quarter
+/// turn taken away.
+pub fn skew(shot: &Shot) -> f64 {
+    let map = shot.map();
+    let (x, y) = (f64::from(shot.aim[0]), f64::from(shot.aim[1]));
+    let d = f64::from(shot.across) * 0.2;
+    let (a, b) = (apply(&map, [x - d, y]), apply(&map, [x + d, y]));
+    let run = (b[1] - a[1]).atan2(b[0] - a[0]).to_degrees();
+    let left = run - (run / 90.0).round() * 90.0;
+    (left * 100.0).round() / 100.0
+}
