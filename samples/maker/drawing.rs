@@ -55,32 +55,44 @@ impl Plane {
     /// The same by the bell curve itself, for narrow blurs.
     fn small_blur(&self, sigma: f32) -> Plane {
         let reach = (sigma * 2.6).ceil() as usize;
-        let mut bell: Vec<f32> = (0..=reach).map(|i| (-((i * i) as f32) / (2.0 * sigma * sigma)).exp()).collect();
+        let mut bell: Vec<f32> = (0..=reach)
+            .map(|i| (-((i * i) as f32) / (2.0 * sigma * sigma)).exp())
+            .collect();
         let total = bell[0] + 2.0 * bell[1..].iter().sum::<f32>();
         bell.iter_mut().for_each(|b| *b /= total);
         let (w, h) = (self.w, self.h);
         let mut across = Plane::new(w, h, 0.0);
-        across.px.par_chunks_mut(w).zip(self.px.par_chunks(w)).for_each(|(to, from)| {
-            let wide: Vec<f32> = std::iter::repeat_n(from[0], reach)
-                .chain(from.iter().copied())
-                .chain(std::iter::repeat_n(from[w - 1], reach))
-                .collect();
-            for (k, b) in bell.iter().enumerate() {
-                let (l, r) = (&wide[reach - k..], &wide[reach + k..]);
-                if k == 0 {
-                    to.iter_mut().zip(l).for_each(|(t, a)| *t += b * a);
-                } else {
-                    to.iter_mut().zip(l.iter().zip(r)).for_each(|(t, (a, c))| *t += b * (a + c));
+        across
+            .px
+            .par_chunks_mut(w)
+            .zip(self.px.par_chunks(w))
+            .for_each(|(to, from)| {
+                let wide: Vec<f32> = std::iter::repeat_n(from[0], reach)
+                    .chain(from.iter().copied())
+                    .chain(std::iter::repeat_n(from[w - 1], reach))
+                    .collect();
+                for (k, b) in bell.iter().enumerate() {
+                    let (l, r) = (&wide[reach - k..], &wide[reach + k..]);
+                    if k == 0 {
+                        to.iter_mut().zip(l).for_each(|(t, a)| *t += b * a);
+                    } else {
+                        to.iter_mut()
+                            .zip(l.iter().zip(r))
+                            .for_each(|(t, (a, c))| *t += b * (a + c));
+                    }
                 }
-            }
-        });
+            });
         let mut out = Plane::new(w, h, 0.0);
         out.px.par_chunks_mut(w).enumerate().for_each(|(y, to)| {
             let row = |y: usize| &across.px[y * w..(y + 1) * w];
-            to.iter_mut().zip(row(y)).for_each(|(t, a)| *t += bell[0] * a);
+            to.iter_mut()
+                .zip(row(y))
+                .for_each(|(t, a)| *t += bell[0] * a);
             for (k, b) in bell.iter().enumerate().skip(1) {
                 let (u, d) = (row(y.saturating_sub(k)), row((y + k).min(h - 1)));
-                to.iter_mut().zip(u.iter().zip(d)).for_each(|(t, (a, c))| *t += b * (a + c));
+                to.iter_mut()
+                    .zip(u.iter().zip(d))
+                    .for_each(|(t, (a, c))| *t += b * (a + c));
             }
         });
         out
