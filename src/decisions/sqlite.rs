@@ -107,6 +107,27 @@ impl SqliteStore {
         &self.path
     }
 
+    /// Bounds the file to `pages` more pages than it has now; past that the store answers as on a
+    /// full disk. Holds as long as this value lives.
+    ///
+    /// # Errors
+    /// `Kind::Store` if it can't be read.
+    pub fn limit_size(&self, pages: i64) -> Result<()> {
+        let count = |pragma: &str| -> rusqlite::Result<i64> {
+            self.connection
+                .pragma_query_value(None, pragma, |r| r.get(0))
+        };
+        let now = count("page_count").map_err(|e| self.fault(e))?;
+        self.connection
+            .query_row(
+                &format!("PRAGMA max_page_count = {}", now + pages),
+                [],
+                |r| r.get::<_, i64>(0),
+            )
+            .map(|_| ())
+            .map_err(|e| self.fault(e))
+    }
+
     fn prepare(mut connection: Connection, path: &Path) -> Result<Self> {
         let at = |e: rusqlite::Error| fault(path, &e);
         connection.busy_timeout(PATIENCE).map_err(at)?;

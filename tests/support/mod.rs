@@ -1,0 +1,182 @@
+//! Invented backs for the tests of the store and the note: nothing here was ever made, hung or sold.
+#![allow(dead_code)]
+
+use dorso::decisions::{Author, Run, SeenMark, SeenPhotograph};
+use dorso::geometry::{Quad, Rect};
+use dorso::marks::MarkKind;
+use dorso::proposals::{Agreement, Proposal, Rivals, Seen};
+use dorso::readings::{Character, Line, Reading, leiden};
+use std::path::PathBuf;
+
+pub const MONDAY: &str = "2024-05-06T10:12:40+01:00";
+pub const TUESDAY: &str = "2024-05-07T09:00:00+01:00";
+
+/// A line of that text, every letter of the same chance; `_` stands for a lost letter, and a
+/// letter after `?` has a chance of 0.4.
+pub fn line(text: &str, confidence: f64, top: i32) -> Line {
+    let mut characters = Vec::new();
+    let mut doubtful = false;
+    for c in text.chars() {
+        if c == '?' {
+            doubtful = true;
+            continue;
+        }
+        let lost = c == '_';
+        characters.push(Character {
+            text: if lost { String::new() } else { c.to_string() },
+            confidence: if lost {
+                0.0
+            } else if doubtful {
+                0.4
+            } else {
+                confidence
+            },
+            alternatives: if doubtful {
+                vec![("K".into(), 0.3)]
+            } else {
+                Vec::new()
+            },
+        });
+        doubtful = false;
+    }
+    let mut out = Line {
+        text: characters.iter().map(|c| c.text.as_str()).collect(),
+        leiden: String::new(),
+        characters,
+        confidence,
+        bounds: Rect::new(60, top, 300, 30),
+        within: Rect::new(10, top, 300, 30),
+    };
+    out.leiden = leiden::print(&out);
+    out
+}
+
+pub fn reading(lines: &[(&str, f64)]) -> Reading {
+    Reading {
+        lines: lines
+            .iter()
+            .enumerate()
+            .map(|(i, (t, c))| line(t, *c, 60 + 40 * i as i32))
+            .collect(),
+        voters: vec!["tesseract/flat".into()],
+        ..Reading::default()
+    }
+}
+
+pub fn proposal(list: &str, entry: &str, name: &str, probability: f64) -> Proposal {
+    Proposal {
+        list: list.into(),
+        entry: entry.into(),
+        name: name.into(),
+        probability,
+        lines: vec![0],
+        not_before: "1868".into(),
+        not_after: "1875".into(),
+        source: "Invented Directory, 1870".into(),
+        agreement: Agreement {
+            letters: name.chars().map(|c| (c, Seen::Clear)).collect(),
+            because: vec!["all letters agree".into()],
+        },
+    }
+}
+
+/// Rivals of a list; what is left of 1 is unlisted.
+pub fn rivals(list: &str, proposals: Vec<Proposal>) -> Rivals {
+    Rivals {
+        list: list.into(),
+        unlisted: 1.0 - proposals.iter().map(|p| p.probability).sum::<f64>(),
+        proposals,
+    }
+}
+
+pub fn mark(
+    label: &str,
+    kind: MarkKind,
+    outline: Quad,
+    reading: Reading,
+    rivals: Vec<Rivals>,
+) -> SeenMark {
+    SeenMark {
+        label: label.into(),
+        kind,
+        outline,
+        lettering: 0.9,
+        reading,
+        rivals,
+    }
+}
+
+/// A firm's label that the program can't place at one of two addresses.
+pub fn firm_label() -> SeenMark {
+    mark(
+        "m1",
+        MarkKind::PrintedLabel,
+        Rect::new(50, 40, 340, 160).quad(),
+        reading(&[
+            ("THACKWRAY & SON", 0.92),
+            ("CARVE?RS & GILDERS", 0.71),
+            ("KE__AL", 0.55),
+        ]),
+        vec![
+            rivals(
+                "framers",
+                vec![
+                    proposal("framers", "thackwray-kendal-2", "Thackwray & Son", 0.48),
+                    proposal("framers", "thackwray-kendal-1", "Thackwray & Son", 0.41),
+                ],
+            ),
+            rivals("towns", vec![proposal("towns", "kendal", "Kendal", 0.95)]),
+        ],
+    )
+}
+
+/// A stamp on which nothing could be read.
+pub fn blind_stamp() -> SeenMark {
+    mark(
+        "m2",
+        MarkKind::Stamp,
+        Rect::new(600, 420, 120, 120).quad(),
+        Reading::default(),
+        Vec::new(),
+    )
+}
+
+/// A chalk number, surely read, on no list.
+pub fn chalk_number() -> SeenMark {
+    mark(
+        "m3",
+        MarkKind::Inscription,
+        Rect::new(420, 40, 150, 60).quad(),
+        reading(&[("417", 0.97)]),
+        vec![rivals("framers", Vec::new())],
+    )
+}
+
+pub fn photograph(file: &str, sha: char, marks: Vec<SeenMark>) -> SeenPhotograph {
+    SeenPhotograph {
+        file: PathBuf::from(file),
+        sha256: sha.to_string().repeat(64),
+        width: 800,
+        height: 600,
+        skew_degrees: -0.4,
+        marks,
+    }
+}
+
+pub fn run(photographs: Vec<SeenPhotograph>) -> Run {
+    Run {
+        picture: None,
+        by: "A. Carrow".into(),
+        at: MONDAY.into(),
+        program: "dorso 0.1.0; tesseract 5.3".into(),
+        photographs,
+    }
+}
+
+pub fn carrow(why: &str) -> Author {
+    Author {
+        by: "A. Carrow".into(),
+        at: TUESDAY.into(),
+        why: why.into(),
+    }
+}
