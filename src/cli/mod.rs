@@ -13,6 +13,7 @@ mod dating;
 mod enhance;
 mod evaluate;
 mod gazetteer;
+mod keeping;
 mod matching;
 mod note;
 mod queue;

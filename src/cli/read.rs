@@ -48,7 +48,9 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let mut store = if arguments.no_store {
         None
     } else {
-        Some(SqliteStore::open(&store_file(arguments.store.clone())?)?)
+        Some(SqliteStore::open(&super::keeping::store_file(
+            arguments.store.clone(),
+        )?)?)
     };
     let known = match (&store, arguments.only_new) {
         (Some(s), true) => hashes(s)?,
@@ -65,6 +67,15 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             }
         }
     }
+    // One of them may be known: then all belong to its picture. Those that can't be opened are
+    // told below.
+    let mut joins = match &store {
+        Some(s) => {
+            let known = files.iter().flat_map(|f| photograph::identity(f));
+            s.picture_with(&known.collect::<Vec<_>>())?
+        }
+        None => None,
+    };
     let bar = progress(files.len());
     let mut done: Vec<ReadPhotograph> = Vec::new();
     for file in &files {
@@ -79,7 +90,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             Ok(None) => {}
             Ok(Some(read)) => {
                 if let Some(store) = &mut store {
-                    keep(store, &arguments, &read)?;
+                    keep(store, &arguments, &read, &mut joins)?;
                 }
                 done.push(read);
             }
@@ -104,25 +115,31 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
 }
 
 /// Records one photograph as soon as it is read, so that breaking off loses none.
-fn keep(store: &mut SqliteStore, arguments: &Arguments, read: &ReadPhotograph) -> Result<()> {
+/// `joins`: the picture that the photographs named together belong to, once one is recorded.
+fn keep(
+    store: &mut SqliteStore,
+    arguments: &Arguments,
+    read: &ReadPhotograph,
+    joins: &mut Option<i64>,
+) -> Result<()> {
     let recorded = store.record_run(&Run {
-        picture: arguments
-            .picture
-            .clone()
-            .or_else(|| common_name(&arguments.photos)),
-        by: author(arguments.by.clone()),
+        picture: arguments.picture.clone(),
+        joins: *joins,
+        suggested: common_name(&arguments.photos),
+        by: super::keeping::author(arguments.by.clone())?,
         at: decisions::now(),
         program: concat!("dorso ", env!("CARGO_PKG_VERSION")).into(),
         photographs: vec![seen(read)],
     })?;
+    *joins = Some(recorded.picture_id);
     for remark in recorded.remarks {
-        eprintln!("dorso: {remark}");
+        eprintln!("dorso: {remark}.");
     }
     Ok(())
 }
 
-/// Photographs named together are one picture: without a name from the person, it takes that of
-/// the folder, or of the first photograph.
+/// Photographs named together are one picture: a new one that the person didn't name is called
+/// after the folder, or the first photograph.
 fn common_name(photos: &[PathBuf]) -> Option<String> {
     photos.first().map(|p| {
         let name = if p.is_dir() {
@@ -157,17 +174,6 @@ fn seen(read: &ReadPhotograph) -> SeenPhotograph {
             })
             .collect(),
     }
-}
-
-fn author(named: Option<String>) -> String {
-    named.unwrap_or_else(|| std::env::var("USER").unwrap_or_default())
-}
-
-fn store_file(named: Option<PathBuf>) -> Result<PathBuf> {
-    if let Some(file) = named.or_else(|| std::env::var_os("DORSO_STORE").map(PathBuf::from)) {
-        return Ok(file);
-    }
-    decisions::default_path()
 }
 
 fn hashes(store: &SqliteStore) -> Result<HashSet<String>> {

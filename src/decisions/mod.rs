@@ -64,11 +64,15 @@ pub struct SeenPhotograph {
 }
 
 /// One reading of photographs of one picture.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Run {
-    /// Name that the person gave the picture; `None`: the one its photographs are known under, or
-    /// a new one named after the first file.
+    /// Name that the person gave the picture; `None`: see `joins`.
     pub picture: Option<String>,
+    /// Picture (number in the store) that new photographs join if the person named none. `None`:
+    /// the one that the first known photograph of the run belongs to, else a new one.
+    pub joins: Option<i64>,
+    /// Name of a new picture that the person didn't name; `None`: that of the first file.
+    pub suggested: Option<String>,
     /// Who ran it.
     pub by: String,
     /// ISO 8601 with offset, as from [`now`].
@@ -84,6 +88,8 @@ pub struct Run {
 pub struct Recorded {
     /// Name of the picture that new photographs were put under.
     pub picture: String,
+    /// Its number in the store.
+    pub picture_id: i64,
     /// For each photograph of the run, for each of its marks: its lasting number in the store.
     pub marks: Vec<Vec<MarkId>>,
     /// What the person should know, one sentence each: a photograph known under another picture, ...
@@ -202,6 +208,12 @@ pub trait Store {
     /// # Errors
     /// `Kind::Store`: full disk, locked, no permission.
     fn record_run(&mut self, run: &Run) -> Result<Recorded>;
+
+    /// Number of the picture that the first known one of these photographs (by SHA-256) belongs to.
+    ///
+    /// # Errors
+    /// `Kind::Store` if it can't be read.
+    fn picture_with(&self, sha256: &[String]) -> Result<Option<i64>>;
 
     /// Adds a decision about a mark to the journal.
     ///

@@ -247,6 +247,24 @@ impl Store for SqliteStore {
         self.add_run(run)
     }
 
+    fn picture_with(&self, sha256: &[String]) -> Result<Option<i64>> {
+        for sha in sha256 {
+            let picture = self
+                .connection
+                .query_row(
+                    "SELECT picture FROM photographs WHERE sha256 = ?1",
+                    [sha],
+                    |r| r.get(0),
+                )
+                .optional()
+                .map_err(|e| self.fault(e))?;
+            if picture.is_some() {
+                return Ok(picture);
+            }
+        }
+        Ok(None)
+    }
+
     fn decide(&mut self, mark: MarkId, act: &Act, author: &Author) -> Result<Decision> {
         let path = self.path.clone();
         let at = |e: rusqlite::Error| fault(&path, &e);

@@ -75,6 +75,14 @@ pub(super) fn read(file: &Path) -> Result<Vec<u8>> {
     Ok(bytes)
 }
 
+/// SHA-256 of a file's bytes, 64 hex digits, as in [`Photograph::sha256`], without decoding it.
+///
+/// # Errors
+/// As [`super::open`] where the file can't be read.
+pub fn identity(file: &Path) -> Result<String> {
+    Ok(hex(&Sha256::digest(read(file)?)))
+}
+
 /// Decodes a photograph from the bytes of its file; see [`super::open`].
 ///
 /// * `file`: the name to tell in errors and to keep in the result; it isn't opened.

@@ -166,6 +166,8 @@ pub fn photograph(file: &str, sha: char, marks: Vec<SeenMark>) -> SeenPhotograph
 pub fn run(photographs: Vec<SeenPhotograph>) -> Run {
     Run {
         picture: None,
+        joins: None,
+        suggested: None,
         by: "A. Carrow".into(),
         at: MONDAY.into(),
         program: "dorso 0.1.0; tesseract 5.3".into(),

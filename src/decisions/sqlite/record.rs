@@ -103,6 +103,7 @@ impl Adding<'_> {
         }
         Ok(Recorded {
             picture: name,
+            picture_id: picture,
             marks,
             remarks,
         })
@@ -124,18 +125,21 @@ impl Adding<'_> {
             .optional())
     }
 
-    /// The picture that the run is about: the one named; else the one that the first known
-    /// photograph belongs to; else a new one, named after the first file.
+    /// The picture that the run is about: the one named; else the one to be joined; else the one
+    /// that the first known photograph belongs to; else a new one.
     fn picture(&self, known: &[Option<Known>]) -> Result<i64> {
         let first = known.iter().flatten().next();
         let Some(name) = &self.run.picture else {
-            if let Some(k) = first {
-                return Ok(k.picture);
+            if let Some(id) = self.run.joins.or(first.map(|k| k.picture)) {
+                return Ok(id);
             }
-            let stem = self.run.photographs[0]
-                .file
-                .file_stem()
-                .map(|s| s.to_string_lossy().trim().to_owned())
+            let file = self.run.photographs[0].file.file_stem();
+            let stem = self
+                .run
+                .suggested
+                .clone()
+                .or_else(|| file.map(|s| s.to_string_lossy().into_owned()))
+                .map(|s| s.trim().to_owned())
                 .filter(|s| !s.is_empty())
                 .unwrap_or_else(|| "picture".into());
             let mut name = stem.clone();
