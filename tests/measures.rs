@@ -42,8 +42,18 @@ fn error_rates_equal_those_of_the_reference_libraries() {
     for p in &r.pairs {
         let (pc, pw) = (characters(&p.truth, &p.read), words(&p.truth, &p.read));
         assert_eq!(pc.errors(), p.distance, "{} / {}", p.truth, p.read);
-        assert!((pc.rate() - p.cer).abs() < 1e-12, "{} / {}", p.truth, p.read);
-        assert!((pw.rate() - p.wer).abs() < 1e-12, "{} / {}", p.truth, p.read);
+        assert!(
+            (pc.rate() - p.cer).abs() < 1e-12,
+            "{} / {}",
+            p.truth,
+            p.read
+        );
+        assert!(
+            (pw.rate() - p.wer).abs() < 1e-12,
+            "{} / {}",
+            p.truth,
+            p.read
+        );
         c = c.plus(pc);
         w = w.plus(pw);
     }
