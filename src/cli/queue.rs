@@ -1,18 +1,357 @@
-//! `dorso queue`.
+//! `dorso queue`: what needs a person, the items that matter most first.
 
-use super::Outcome;
-use crate::error::{Error, Kind};
+use super::keeping::{self, StoreOption};
+use super::{Finished, Outcome, put, put_json};
+use crate::decisions::{
+    DoubtKind, Item, KeptMark, KeptPhotograph, Lettering, Picture, State, Store, queue, two,
+};
+use crate::error::Result;
+use crate::marks::MarkKind;
+use crate::note;
+use crate::proposals::Proposal;
+use serde::Serialize;
+use std::collections::HashMap;
+use std::fmt::Write as _;
+
+/// Name and version of the JSON.
+const FORMAT: &str = "dorso.queue/1";
+
+/// Proposals told for an item of the list.
+const PROPOSALS: usize = 3;
 
 /// Arguments of the command.
 #[derive(clap::Args, Debug)]
-pub(crate) struct Arguments {}
+pub(crate) struct Arguments {
+    #[command(flatten)]
+    store: StoreOption,
+    /// Only marks of this picture (its name or the beginning of it)
+    #[arg(long, value_name = "NAME")]
+    picture: Option<String>,
+    /// Only marks of this kind
+    #[arg(long, value_name = "KIND", value_parser = kind)]
+    kind: Option<MarkKind>,
+    /// Only marks that need a person for this reason
+    #[arg(long, value_name = "REASON", value_parser = doubt)]
+    because: Option<DoubtKind>,
+    /// Also what is settled, clear, put off, asked for or no mark
+    #[arg(long)]
+    all: bool,
+    /// Print at most so many marks
+    #[arg(long, value_name = "N", default_value_t = 20)]
+    most: usize,
+    /// Print one JSON document (of all marks, whatever --most says)
+    #[arg(long)]
+    json: bool,
+}
+
+fn kind(name: &str) -> std::result::Result<MarkKind, String> {
+    let names: Vec<_> = MarkKind::ALL.into_iter().map(MarkKind::as_str).collect();
+    MarkKind::parse(&name.replace([' ', '-'], "_"))
+        .ok_or_else(|| format!("give one of {}", names.join(", ")))
+}
+
+fn doubt(name: &str) -> std::result::Result<DoubtKind, String> {
+    let names: Vec<_> = DoubtKind::ALL.into_iter().map(DoubtKind::as_str).collect();
+    DoubtKind::parse(name).ok_or_else(|| format!("give one of {}", names.join(", ")))
+}
 
 /// Runs the command.
-pub(crate) fn run(_arguments: Arguments) -> Outcome {
-    Err(Error::new(
-        Kind::Usage,
-        "queue",
-        "this command isn't built yet",
-        "use a later version",
-    ))
+pub(crate) fn run(arguments: Arguments) -> Outcome {
+    let store = arguments.store.open()?;
+    let pictures = store.pictures()?;
+    let only = match &arguments.picture {
+        Some(name) => Some(keeping::picture(&store, name)?.id),
+        None => None,
+    };
+    let marks = store.marks(only)?;
+    let items: Vec<Item> = queue(&marks, &today())
+        .into_iter()
+        .filter(|i| arguments.all || i.state.is_due())
+        .filter(|i| arguments.kind.is_none_or(|k| i.mark.kind() == k))
+        .filter(|i| {
+            let wanted = arguments.because;
+            wanted.is_none_or(|b| i.doubts.iter().any(|d| d.kind == b))
+        })
+        .collect();
+    let places = Places::new(&pictures);
+    if arguments.json {
+        put_json(&QueueOut {
+            format: FORMAT,
+            items: items.iter().map(|i| places.json(i)).collect(),
+        })?;
+    } else {
+        put(&words(&items, &places, &arguments))?;
+    }
+    Ok(Finished::Well)
+}
+
+/// Today's date here, ISO.
+pub(crate) fn today() -> String {
+    jiff::Zoned::now().date().to_string()
+}
+
+fn words(items: &[Item], places: &Places, arguments: &Arguments) -> String {
+    let due = items.iter().filter(|i| i.state.is_due()).count();
+    let narrowed =
+        arguments.picture.is_some() || arguments.kind.is_some() || arguments.because.is_some();
+    let of_these = if narrowed { " of those asked for" } else { "" };
+    let mut out = match due {
+        0 => format!("No mark{of_these} needs a person.\n"),
+        1 => format!("1 mark{of_these} needs a person.\n"),
+        n => format!("{n} marks{of_these} need a person, the most worthwhile first.\n"),
+    };
+    for item in items.iter().take(arguments.most) {
+        out.push('\n');
+        out.push_str(&places.paragraph(item, PROPOSALS));
+    }
+    if items.len() > arguments.most {
+        let left = items.len() - arguments.most;
+        let _ = write!(out, "\n{left} more: --most {} shows all.\n", items.len());
+    }
+    if let Some(first) = items.iter().find(|i| i.state.is_due()) {
+        let _ = write!(
+            out,
+            "\nSettle one, for example {id}{store}:\n  \
+             dorso settle {id} take 1          it names proposal 1\n  \
+             dorso settle {id} none            it names none of these\n  \
+             dorso settle {id} read \"TEXT\"     it reads so (/ parts lines, [..] is a loss)\n  \
+             dorso settle {id} unreadable      a person can't read it\n  \
+             dorso settle {id} ask WHOM        somebody else is to be asked\n  \
+             dorso settle {id} later           after everything else, or on a day\n  \
+             dorso settle {id} not-a-mark      a shadow, a knot, a tear\n\
+             Each is kept with its author and can be undone: dorso settle {id} undo\n",
+            id = first.mark.id,
+            store = match arguments.store.again() {
+                s if s.is_empty() => s,
+                s => format!(" (add{s} to each)"),
+            },
+        );
+    }
+    out
+}
+
+/// Pictures and photographs by number, to say where a mark sits.
+pub(crate) struct Places<'a> {
+    photographs: HashMap<i64, (&'a Picture, &'a KeptPhotograph)>,
+}
+
+impl<'a> Places<'a> {
+    pub(crate) fn new(pictures: &'a [Picture]) -> Self {
+        let photographs = pictures
+            .iter()
+            .flat_map(|c| c.photographs.iter().map(move |p| (p.id, (c, p))))
+            .collect();
+        Places { photographs }
+    }
+
+    /// "upper left of back.jpg".
+    pub(crate) fn of(&self, mark: &KeptMark) -> String {
+        match self.photographs.get(&mark.photograph) {
+            Some((_, p)) => {
+                let place = note::place(&mark.latest().outline, p.width, p.height);
+                if place.starts_with("filling") {
+                    format!("filling {}", p.name())
+                } else {
+                    format!("{place} of {}", p.name())
+                }
+            }
+            None => format!("photograph {}", mark.photograph),
+        }
+    }
+
+    /// Several lines about a mark, with at most so many proposals.
+    pub(crate) fn paragraph(&self, item: &Item, most: usize) -> String {
+        let mark = item.mark;
+        let mut out = format!("{:<5}{}\n", mark.id.to_string(), transcription(mark));
+        let kind = mark.kind().as_str().replace('_', " ");
+        let kind = if kind == "unknown" {
+            "mark of unknown kind"
+        } else {
+            &kind
+        };
+        let _ = writeln!(out, "     {kind}, {} (\"{}\")", self.of(mark), mark.picture);
+        if let Some(state) = state_words(&item.state) {
+            let _ = writeln!(out, "     {state}");
+        }
+        for (i, d) in item.doubts.iter().enumerate() {
+            let lead = if i == 0 { "because" } else { "and" };
+            let _ = writeln!(out, "     {lead} {}", d.words);
+        }
+        let numbered = mark.numbered();
+        for (i, p) in numbered.iter().enumerate().take(most) {
+            let _ = writeln!(out, "     {}", proposal_words(i + 1, p));
+        }
+        if numbered.len() > most {
+            let left = numbered.len() - most;
+            let _ = writeln!(out, "     and {left} less likely: dorso settle {}", mark.id);
+        }
+        out
+    }
+
+    /// The JSON of an item.
+    pub(crate) fn json(&self, item: &Item) -> ItemOut {
+        let mark = item.mark;
+        let seen = mark.latest();
+        let photograph = self.photographs.get(&mark.photograph).map(|(_, p)| p);
+        let (asked, until) = match &item.state {
+            State::Asked(whom) => (Some(whom.clone()), None),
+            State::Until(day) => (None, Some(day.clone())),
+            _ => (None, None),
+        };
+        ItemOut {
+            id: mark.id.to_string(),
+            picture: mark.picture.clone(),
+            photograph: photograph.map(|p| p.name()).unwrap_or_default(),
+            sha256: photograph.map(|p| p.sha256.clone()).unwrap_or_default(),
+            mark: seen.label.clone(),
+            kind: mark.kind().as_str(),
+            outline: seen
+                .outline
+                .0
+                .map(|p| [p.x.round() as i64, p.y.round() as i64]),
+            place: self.of(mark),
+            state: item.state.as_str(),
+            asked,
+            until,
+            worth: item.worth,
+            because: item
+                .doubts
+                .iter()
+                .map(|d| BecauseOut {
+                    reason: d.kind.as_str(),
+                    words: d.words.clone(),
+                })
+                .collect(),
+            leiden: seen
+                .reading
+                .lines
+                .iter()
+                .map(|l| l.leiden.clone())
+                .collect(),
+            proposals: mark
+                .numbered()
+                .iter()
+                .enumerate()
+                .map(|(i, p)| ProposalOut {
+                    number: i + 1,
+                    list: p.list.clone(),
+                    entry: p.entry.clone(),
+                    name: p.name.clone(),
+                    probability: p.probability,
+                    not_before: p.not_before.clone(),
+                    not_after: p.not_after.clone(),
+                    source: p.source.clone(),
+                })
+                .collect(),
+        }
+    }
+}
+
+/// What the mark says, in quotation marks: as a person read it, else as the program did.
+pub(crate) fn transcription(mark: &KeptMark) -> String {
+    match mark.settled.lettering.as_ref().map(|h| &h.value) {
+        Some(Lettering::Read(lines)) => return format!("\"{}\"", lines.join(" / ")),
+        Some(Lettering::Unreadable) => return "(a person can't read it)".into(),
+        None => {}
+    }
+    let lines: Vec<&str> = mark
+        .latest()
+        .reading
+        .lines
+        .iter()
+        .map(|l| l.leiden.as_str())
+        .filter(|l| !l.trim().is_empty())
+        .collect();
+    if lines.is_empty() {
+        "(not read)".into()
+    } else {
+        format!("\"{}\"", lines.join(" / "))
+    }
+}
+
+/// "1  Orme & Son (framers, orme-york-1), 1868 to 1875, chance 0.48".
+pub(crate) fn proposal_words(number: usize, p: &Proposal) -> String {
+    let span = match (p.not_before.as_str(), p.not_after.as_str()) {
+        ("", "") => String::new(),
+        (from, "") => format!(", from {from}"),
+        ("", to) => format!(", to {to}"),
+        (from, to) => format!(", {from} to {to}"),
+    };
+    let memory = if p.source.to_lowercase().contains("from memory") {
+        ", listed from memory"
+    } else {
+        ""
+    };
+    format!(
+        "{number}  {} ({}, {}){span}, chance {}{memory}",
+        p.name,
+        p.list,
+        p.entry,
+        two(p.probability)
+    )
+}
+
+fn state_words(state: &State) -> Option<String> {
+    Some(match state {
+        State::Open => return None,
+        State::Later => "put off until everything else is done".into(),
+        State::Until(day) => format!("put off until {day}"),
+        State::Asked(whom) => format!("waits for {whom}"),
+        State::Settled => "settled".into(),
+        State::Clear => "nothing in doubt".into(),
+        State::NotAMark => "no mark, by decision of a person".into(),
+    })
+}
+
+/// The picture's marks that are due, for "what is next".
+pub(crate) fn due<'a>(marks: &'a [KeptMark]) -> Result<Vec<Item<'a>>> {
+    let mut items = queue(marks, &today());
+    items.retain(|i| i.state.is_due());
+    Ok(items)
+}
+
+#[derive(Debug, Serialize)]
+struct QueueOut {
+    format: &'static str,
+    items: Vec<ItemOut>,
+}
+
+/// A mark of the queue as JSON.
+#[derive(Debug, Serialize)]
+pub(crate) struct ItemOut {
+    id: String,
+    picture: String,
+    photograph: String,
+    sha256: String,
+    mark: String,
+    kind: &'static str,
+    outline: [[i64; 2]; 4],
+    place: String,
+    state: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    asked: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    until: Option<String>,
+    worth: f64,
+    because: Vec<BecauseOut>,
+    leiden: Vec<String>,
+    proposals: Vec<ProposalOut>,
+}
+
+#[derive(Debug, Serialize)]
+struct BecauseOut {
+    reason: &'static str,
+    words: String,
+}
+
+#[derive(Debug, Serialize)]
+struct ProposalOut {
+    number: usize,
+    list: String,
+    entry: String,
+    name: String,
+    probability: f64,
+    not_before: String,
+    not_after: String,
+    source: String,
 }

@@ -1,18 +1,552 @@
-//! `dorso settle`.
+//! `dorso settle`: records what a person decides about a mark, or undoes it.
 
-use super::Outcome;
-use crate::error::{Error, Kind};
+use super::keeping::{self, AuthorOptions, StoreOption};
+use super::queue::{Places, due, proposal_words, today};
+use super::{Finished, Outcome, put, put_json};
+use crate::decisions::{
+    Act, Bearer, Decision, DecisionId, KeptMark, MarkId, SqliteStore, Store, Taken, holding,
+    last_to_undo, queue,
+};
+use crate::error::{Error, Kind, Result};
+use crate::marks::MarkKind;
+use crate::proposals::Proposal;
+use crate::readings;
+use clap::Subcommand;
+use serde::Serialize;
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+/// Name and version of the JSON.
+const FORMAT: &str = "dorso.decision/1";
 
 /// Arguments of the command.
 #[derive(clap::Args, Debug)]
-pub(crate) struct Arguments {}
+pub(crate) struct Arguments {
+    /// The mark, as dorso queue names it (1b); alone, tells all that is kept about it
+    #[arg(value_name = "MARK")]
+    mark: String,
+    #[command(subcommand)]
+    deed: Option<Deed>,
+    #[command(flatten)]
+    store: StoreOption,
+    #[command(flatten)]
+    author: AuthorOptions,
+    /// Print one JSON document
+    #[arg(long, global = true)]
+    json: bool,
+    /// Folder of the lists, for entries that the program didn't propose
+    #[arg(long, value_name = "DIR", global = true)]
+    gazetteer: Option<PathBuf>,
+}
+
+/// What is decided.
+#[derive(Subcommand, Debug)]
+enum Deed {
+    /// It names this proposal (its number), or this entry of the lists
+    Take {
+        /// Number of the proposal, or key of an entry
+        #[arg(value_name = "N|ENTRY")]
+        which: String,
+        /// The list, where several have an entry of that key
+        #[arg(long, value_name = "NAME")]
+        list: Option<String>,
+    },
+    /// It names no entry of the lists (or of this list)
+    None {
+        /// Only of this list
+        #[arg(value_name = "LIST")]
+        list: Option<String>,
+    },
+    /// It reads so
+    Read {
+        /// / between spaces parts lines; a dot below (U+0323) an unclear letter; [..] so many
+        /// lost, [---] a number not known, [abc] supplied by you
+        #[arg(value_name = "TEXT")]
+        text: String,
+    },
+    /// A person looked and can't read it
+    Unreadable,
+    /// Somebody else is to be asked
+    Ask {
+        /// Who
+        #[arg(value_name = "WHOM", num_args = 1.., required = true)]
+        whom: Vec<String>,
+    },
+    /// Put off: after everything else, or until a day
+    Later {
+        /// A date (2024-06-01), or days, weeks or months from now (3d, 2w, 1m)
+        #[arg(value_name = "WHEN")]
+        when: Option<String>,
+    },
+    /// It is no mark at all: a shadow, a knot, a tear
+    NotAMark,
+    /// It is a mark of this kind
+    Kind {
+        /// printed_label, written_label, inscription, stamp, stencil, monogram, unknown
+        #[arg(value_name = "KIND")]
+        kind: String,
+    },
+    /// It is on this part of the object
+    On {
+        /// support, stretcher, slip, frame, backing, glass
+        #[arg(value_name = "PART")]
+        part: String,
+        /// A second part that it runs over, unbroken
+        #[arg(long, value_name = "PART")]
+        over: Option<String>,
+    },
+    /// Undo the last decision about this mark, or the one named
+    Undo {
+        /// Number of the decision, as printed when it was made (d12); may itself be an undoing
+        #[arg(value_name = "DECISION")]
+        which: Option<String>,
+    },
+}
 
 /// Runs the command.
-pub(crate) fn run(_arguments: Arguments) -> Outcome {
-    Err(Error::new(
-        Kind::Usage,
-        "settle",
-        "this command isn't built yet",
-        "use a later version",
-    ))
+pub(crate) fn run(arguments: Arguments) -> Outcome {
+    let id = keeping::mark_id(&arguments.mark)?;
+    let mut store = arguments.store.open()?;
+    let mark = store.mark(id)?;
+    let Some(deed) = &arguments.deed else {
+        return show(&store, &mark, arguments.json);
+    };
+    let act = act(deed, &mark, &store, &arguments)?;
+    let author = arguments.author.author()?;
+    let decision = store.decide(id, &act, &author)?;
+    if arguments.json {
+        put_json(&DecisionOut::new(&decision, true))?;
+    } else {
+        let mut out = told(&decision, &store, &arguments)?;
+        if let Act::Read { lines } = &act {
+            out.push_str(&by_this_reading(lines, id, &arguments));
+        }
+        out.push_str(&next(&store, &mark)?);
+        put(&out)?;
+    }
+    Ok(Finished::Well)
+}
+
+fn act(deed: &Deed, mark: &KeptMark, store: &SqliteStore, a: &Arguments) -> Result<Act> {
+    Ok(match deed {
+        Deed::Take { which, list } => Act::Take(take(which, list.as_deref(), mark, a)?),
+        Deed::None { list } => Act::Unlisted { list: list.clone() },
+        Deed::Read { text } => {
+            let lines = readings::from_typed(text)?;
+            if lines.is_empty() {
+                return Err(usage(
+                    "TEXT",
+                    "there is nothing to read in it",
+                    "type what stands on the mark, or say unreadable",
+                ));
+            }
+            Act::Read {
+                lines: lines.into_iter().map(|l| l.leiden).collect(),
+            }
+        }
+        Deed::Unreadable => Act::Unreadable,
+        Deed::Ask { whom } => Act::Ask {
+            whom: whom.join(" "),
+        },
+        Deed::Later { when: None } => Act::PutOff { until: None },
+        Deed::Later { when: Some(when) } => Act::PutOff {
+            until: Some(day(when, &today())?),
+        },
+        Deed::NotAMark => Act::NotAMark,
+        Deed::Kind { kind } => {
+            let name = kind.replace([' ', '-'], "_");
+            let known = MarkKind::ALL.map(MarkKind::as_str).join(", ");
+            Act::Kind {
+                kind: MarkKind::parse(&name).ok_or_else(|| {
+                    usage(
+                        kind,
+                        "this is no kind of mark",
+                        &format!("give one of {known}"),
+                    )
+                })?,
+            }
+        }
+        Deed::On { part, over } => {
+            let bearer = self::part(part)?;
+            let bridging = over.as_deref().map(self::part).transpose()?;
+            if bridging == Some(bearer) {
+                return Err(usage(
+                    part,
+                    "the two parts are the same",
+                    "name two, or leave --over out",
+                ));
+            }
+            Act::On { bearer, bridging }
+        }
+        Deed::Undo { which: Some(which) } => Act::Undo {
+            undoes: DecisionId::parse(which).ok_or_else(|| {
+                usage(
+                    which,
+                    "this is no decision",
+                    "give its number, for example d12",
+                )
+            })?,
+        },
+        Deed::Undo { which: None } => {
+            let journal = store.journal()?;
+            let last = last_to_undo(&journal, mark.id).ok_or_else(|| {
+                Error::new(
+                    Kind::Store,
+                    format!("mark {}", mark.id),
+                    "no decision about it holds, so there is nothing to undo",
+                    format!(
+                        "see dorso settle {} for what was decided and undone",
+                        mark.id
+                    ),
+                )
+            })?;
+            Act::Undo { undoes: last.id }
+        }
+    })
+}
+
+fn take(which: &str, list: Option<&str>, mark: &KeptMark, a: &Arguments) -> Result<Taken> {
+    let numbered = mark.numbered();
+    if let Ok(n) = which.parse::<usize>()
+        && list.is_none()
+    {
+        return match n.checked_sub(1).and_then(|i| numbered.get(i)) {
+            Some(p) => Ok(taken(p)),
+            None => Err(Error::new(
+                Kind::Usage,
+                format!("mark {}", mark.id),
+                match numbered.len() {
+                    0 => format!("there is no proposal {n}: the program made none"),
+                    1 => format!("there is no proposal {n}, only one"),
+                    k => format!("there is no proposal {n}, only 1 to {k}"),
+                },
+                format!(
+                    "see dorso settle {}, or give the key of an entry of your lists",
+                    mark.id
+                ),
+            )),
+        };
+    }
+    if let Some(p) = mark.proposed(list, which) {
+        return Ok(taken(p));
+    }
+    let (index, _) = super::read::lists(a.gazetteer.as_deref())?;
+    let found: Vec<_> = index
+        .gazetteer
+        .entries()
+        .filter(|e| e.entry == which && list.is_none_or(|l| l == e.list))
+        .collect();
+    match found[..] {
+        [e] => Ok(Taken {
+            list: e.list.clone(),
+            entry: e.entry.clone(),
+            name: e.name.clone(),
+            not_before: e.from.clone(),
+            not_after: e.to.clone(),
+            source: e.source.clone(),
+            chance: None,
+        }),
+        [] => Err(Error::new(
+            Kind::Usage,
+            format!("\"{which}\""),
+            "neither the proposals for this mark nor the lists have an entry of this key",
+            format!(
+                "see dorso settle {} for the proposals, or name the folder of your lists with --gazetteer DIR",
+                mark.id
+            ),
+        )),
+        _ => Err(usage(
+            which,
+            "several lists have an entry of this key",
+            "say which with --list NAME",
+        )),
+    }
+}
+
+fn taken(p: &Proposal) -> Taken {
+    Taken {
+        list: p.list.clone(),
+        entry: p.entry.clone(),
+        name: p.name.clone(),
+        not_before: p.not_before.clone(),
+        not_after: p.not_after.clone(),
+        source: p.source.clone(),
+        chance: Some(p.probability),
+    }
+}
+
+fn part(name: &str) -> Result<Bearer> {
+    Bearer::parse(name).ok_or_else(|| {
+        let known = Bearer::ALL.map(Bearer::as_str).join(", ");
+        usage(
+            name,
+            "this is no part of the object",
+            &format!("give one of {known}"),
+        )
+    })
+}
+
+fn usage(place: &str, what: &str, next: &str) -> Error {
+    Error::new(Kind::Usage, format!("\"{place}\""), what, next)
+}
+
+/// An ISO date, or so many days, weeks or months after `today`.
+fn day(text: &str, today: &str) -> Result<String> {
+    let wrong = || {
+        usage(
+            text,
+            "this is no day to come",
+            "give a date such as 2030-06-01, or 3d, 2w or 1m from now",
+        )
+    };
+    let now: jiff::civil::Date = today.parse().map_err(|_| wrong())?;
+    let date = match text.parse::<jiff::civil::Date>() {
+        Ok(date) => date,
+        Err(_) => {
+            let unit = text.chars().last().ok_or_else(wrong)?;
+            let count: i64 = text[..text.len() - unit.len_utf8()]
+                .parse()
+                .map_err(|_| wrong())?;
+            if !(1..=1000).contains(&count) {
+                return Err(wrong());
+            }
+            let span = jiff::Span::new();
+            let span = match unit {
+                'd' => span.days(count),
+                'w' => span.weeks(count),
+                'm' => span.months(count),
+                _ => return Err(wrong()),
+            };
+            now.checked_add(span).map_err(|_| wrong())?
+        }
+    };
+    if date <= now {
+        Err(wrong())
+    } else {
+        Ok(date.to_string())
+    }
+}
+
+/// What was recorded, and how to undo it.
+fn told(d: &Decision, store: &SqliteStore, a: &Arguments) -> Result<String> {
+    let again = a.store.again();
+    let mut out = String::new();
+    match &d.act {
+        Act::Undo { undoes } => {
+            let journal = store.journal()?;
+            let what = journal.iter().find(|o| o.id == *undoes).map_or_else(
+                || undoes.to_string(),
+                |o| format!("{undoes} ({})", o.act.words()),
+            );
+            let _ = writeln!(
+                out,
+                "{}: {what} is undone, by {} ({}).",
+                d.mark, d.author.by, d.id
+            );
+            let _ = writeln!(
+                out,
+                "Take that back with: dorso settle {} undo {}{again}",
+                d.mark, d.id
+            );
+        }
+        act => {
+            let _ = writeln!(
+                out,
+                "{}: {}, by {} ({}).",
+                d.mark,
+                act.words(),
+                d.author.by,
+                d.id
+            );
+            let _ = writeln!(out, "Undo it with: dorso settle {} undo{again}", d.mark);
+        }
+    }
+    Ok(out)
+}
+
+/// What the lists make of a typed reading; nothing where they can't be used.
+fn by_this_reading(lines: &[String], mark: MarkId, a: &Arguments) -> String {
+    let Ok((index, _)) = super::read::lists(a.gazetteer.as_deref()) else {
+        return String::new();
+    };
+    let Ok(typed) = readings::from_typed(&lines.join(" / ")) else {
+        return String::new();
+    };
+    let rivals = index.weigh(&typed, None);
+    let likely: Vec<&Proposal> = rivals
+        .iter()
+        .flat_map(|r| &r.proposals)
+        .filter(|p| p.probability >= 0.1)
+        .take(5)
+        .collect();
+    if likely.is_empty() {
+        return "By this reading it names no entry of the lists that is worth telling.\n".into();
+    }
+    let mut out = String::from("By this reading it may name:\n");
+    for (i, p) in likely.iter().enumerate() {
+        let words = proposal_words(i + 1, p);
+        let (_, words) = words.split_once("  ").unwrap_or(("", &words));
+        let _ = writeln!(
+            out,
+            "  {words}\n    dorso settle {mark} take {}{}",
+            keeping::quoted(&p.entry),
+            a.store.again()
+        );
+    }
+    out
+}
+
+/// The mark that is worth looking at next, of the same picture first.
+fn next(store: &SqliteStore, mark: &KeptMark) -> Result<String> {
+    let marks = store.marks(None)?;
+    let items = due(&marks)?;
+    let count = match items.len() {
+        0 => return Ok("Nothing else needs a person.\n".into()),
+        1 => "1 mark still needs a person".to_string(),
+        n => format!("{n} marks still need a person"),
+    };
+    let other = |i: &&crate::decisions::Item| i.mark.id != mark.id;
+    let next = items
+        .iter()
+        .filter(other)
+        .find(|i| i.mark.picture == mark.picture)
+        .or_else(|| items.iter().find(other));
+    Ok(match next {
+        Some(i) => format!(
+            "{count}; next: {} {}\n",
+            i.mark.id,
+            super::queue::transcription(i.mark)
+        ),
+        None => format!("{count}: this one.\n"),
+    })
+}
+
+fn show(store: &SqliteStore, mark: &KeptMark, json: bool) -> Outcome {
+    let pictures = store.pictures()?;
+    let places = Places::new(&pictures);
+    let journal: Vec<Decision> = store
+        .journal()?
+        .into_iter()
+        .filter(|d| d.mark == mark.id)
+        .collect();
+    let holding = holding(&journal);
+    let marks = [mark.clone()];
+    for item in queue(&marks, &today()) {
+        if json {
+            put_json(&MarkOut {
+                format: "dorso.mark/1",
+                item: places.json(&item),
+                decisions: journal
+                    .iter()
+                    .map(|d| DecisionOut::new(d, holding.contains(&d.id)))
+                    .collect(),
+            })?;
+            continue;
+        }
+        let mut out = places.paragraph(&item, usize::MAX);
+        for p in mark.numbered() {
+            for why in &p.agreement.because {
+                let _ = writeln!(out, "     {}: {why}", p.name);
+            }
+        }
+        for r in &mark.latest().rivals {
+            let chance = crate::decisions::two(r.unlisted);
+            let _ = writeln!(out, "     none of list \"{}\": chance {chance}", r.list);
+        }
+        if journal.is_empty() {
+            out.push_str("Nothing was decided yet.\n");
+        }
+        for d in &journal {
+            let undone = if holding.contains(&d.id) {
+                ""
+            } else {
+                ", undone"
+            };
+            let why = match d.author.why.as_str() {
+                "" => String::new(),
+                why => format!(": {why}"),
+            };
+            let _ = writeln!(
+                out,
+                "{:<5}{} {}, by {}{undone}{why}",
+                d.id.to_string(),
+                d.author.at,
+                d.act.words(),
+                d.author.by
+            );
+        }
+        put(&out)?;
+    }
+    Ok(Finished::Well)
+}
+
+#[derive(Debug, Serialize)]
+struct MarkOut {
+    format: &'static str,
+    #[serde(flatten)]
+    item: super::queue::ItemOut,
+    decisions: Vec<DecisionOut>,
+}
+
+#[derive(Debug, Serialize)]
+struct DecisionOut {
+    format: &'static str,
+    decision: String,
+    mark: String,
+    by: String,
+    at: String,
+    why: String,
+    holds: bool,
+    words: String,
+    #[serde(flatten)]
+    act: Act,
+    undo: String,
+}
+
+impl DecisionOut {
+    fn new(d: &Decision, holds: bool) -> Self {
+        DecisionOut {
+            format: FORMAT,
+            decision: d.id.to_string(),
+            mark: d.mark.to_string(),
+            by: d.author.by.clone(),
+            at: d.author.at.clone(),
+            why: d.author.why.clone(),
+            holds,
+            words: d.act.words(),
+            act: d.act.clone(),
+            undo: format!("dorso settle {} undo {}", d.mark, d.id),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_day_to_come_may_be_a_date_or_a_time_from_now() {
+        let on = |t: &str| day(t, "2024-01-31").ok();
+        assert_eq!(on("2024-02-01").as_deref(), Some("2024-02-01"));
+        assert_eq!(on("3d").as_deref(), Some("2024-02-03"));
+        assert_eq!(on("2w").as_deref(), Some("2024-02-14"));
+        assert_eq!(on("1m").as_deref(), Some("2024-02-29"));
+    }
+
+    #[test]
+    fn a_day_that_is_past_or_no_day_is_refused() {
+        for t in [
+            "2024-01-31",
+            "2023-12-24",
+            "0d",
+            "-3d",
+            "3x",
+            "",
+            "wé",
+            "99999999999999999999d",
+            "1001m",
+        ] {
+            assert!(day(t, "2024-01-31").is_err(), "{t}");
+        }
+    }
 }

@@ -1,1 +1,5 @@
 //! From decided and proposed readings to a provenance note.
+
+mod place;
+
+pub use place::place;
