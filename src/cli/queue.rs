@@ -109,22 +109,34 @@ fn words(items: &[Item], places: &Places, arguments: &Arguments) -> String {
         let _ = write!(out, "\n{left} more: --most {} shows all.\n", items.len());
     }
     if let Some(first) = items.iter().find(|i| i.state.is_due()) {
-        let _ = write!(
+        let id = first.mark.id;
+        let _ = match arguments.store.again() {
+            s if s.is_empty() => writeln!(out, "\nSettle one, for example {id}:"),
+            s => writeln!(out, "\nSettle one, for example {id} (add{s} to each):"),
+        };
+        let deeds = [
+            ("take 1", "it names proposal 1"),
+            ("none", "it names none of these"),
+            (
+                "read \"TEXT\"",
+                "it reads so (/ parts lines, [..] is a loss)",
+            ),
+            ("unreadable", "a person can't read it"),
+            ("ask WHOM", "somebody else is to be asked"),
+            ("later", "after everything else, or on a day"),
+            ("not-a-mark", "a shadow, a knot, a tear"),
+        ];
+        let skip = if first.mark.numbered().is_empty() {
+            2
+        } else {
+            0
+        };
+        for (deed, means) in &deeds[skip..] {
+            let _ = writeln!(out, "  dorso settle {id} {deed:<12}  {means}");
+        }
+        let _ = writeln!(
             out,
-            "\nSettle one, for example {id}{store}:\n  \
-             dorso settle {id} take 1          it names proposal 1\n  \
-             dorso settle {id} none            it names none of these\n  \
-             dorso settle {id} read \"TEXT\"     it reads so (/ parts lines, [..] is a loss)\n  \
-             dorso settle {id} unreadable      a person can't read it\n  \
-             dorso settle {id} ask WHOM        somebody else is to be asked\n  \
-             dorso settle {id} later           after everything else, or on a day\n  \
-             dorso settle {id} not-a-mark      a shadow, a knot, a tear\n\
-             Each is kept with its author and can be undone: dorso settle {id} undo\n",
-            id = first.mark.id,
-            store = match arguments.store.again() {
-                s if s.is_empty() => s,
-                s => format!(" (add{s} to each)"),
-            },
+            "Each is kept with its author and can be undone: dorso settle {id} undo"
         );
     }
     out

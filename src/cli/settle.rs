@@ -444,9 +444,9 @@ fn show(store: &SqliteStore, mark: &KeptMark, json: bool) -> Outcome {
             continue;
         }
         let mut out = places.paragraph(&item, usize::MAX);
-        for p in mark.numbered() {
+        for (i, p) in mark.numbered().into_iter().enumerate() {
             for why in &p.agreement.because {
-                let _ = writeln!(out, "     {}: {why}", p.name);
+                let _ = writeln!(out, "     {}: {why}", i + 1);
             }
         }
         for r in &mark.latest().rivals {

@@ -133,7 +133,8 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
             _ => true,
         })
         .collect();
-    if mark.missing && !looked {
+    // A mark that was read surely once needs nobody only because it wasn't found again.
+    if mark.missing && !looked && !out.is_empty() {
         out.push(Doubt {
             kind: DoubtKind::Missing,
             words: "the last reading of its photograph didn't find it again".into(),
