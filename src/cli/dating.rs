@@ -1,18 +1,91 @@
-//! `dorso dating`.
+//! `dorso dating`: the dating clues in a text and the interval that they leave.
 
-use super::Outcome;
-use crate::error::{Error, Kind};
+use super::{Finished, Outcome, put, put_json, tell};
+use crate::dating::clues::{Clue, Clues, Dating};
+use crate::gazetteer::{Place, locate};
+use std::path::PathBuf;
 
 /// Arguments of the command.
 #[derive(clap::Args, Debug)]
-pub(crate) struct Arguments {}
+pub(crate) struct Arguments {
+    /// Folder with the lists; clues of your own are taken from clues.csv in it
+    #[arg(long, value_name = "DIR")]
+    gazetteer: Option<PathBuf>,
+    /// Print one JSON document
+    #[arg(long)]
+    json: bool,
+    /// What the mark says; lines parted by " / "
+    #[arg(required = true, value_name = "TEXT", allow_hyphen_values = true)]
+    text: Vec<String>,
+}
 
 /// Runs the command.
-pub(crate) fn run(_arguments: Arguments) -> Outcome {
-    Err(Error::new(
-        Kind::Usage,
-        "dating",
-        "this command isn't built yet",
-        "use a later version",
-    ))
+pub(crate) fn run(arguments: Arguments) -> Outcome {
+    let folder = match locate(arguments.gazetteer.as_deref())? {
+        Place::Folder(dir) => Some(dir),
+        Place::Starter => None,
+    };
+    let (clues, faults) = Clues::with_own(folder.as_deref())?;
+    faults.iter().for_each(tell);
+    let dating = clues.date(&arguments.text.join(" "));
+    if arguments.json {
+        put_json(&dating)?;
+    } else {
+        put(&told(&dating))?;
+    }
+    Ok(if faults.is_empty() {
+        Finished::Well
+    } else {
+        Finished::WithFaults
+    })
+}
+
+fn told(dating: &Dating) -> String {
+    if dating.clues.is_empty() {
+        return "No dating clue in these words.\n".into();
+    }
+    let mut out = String::new();
+    for c in &dating.clues {
+        out += &format!("{}: {}; {}.\n", c.words, c.clue, dates(c));
+        let degree = match c.sure_after {
+            Some(after) => format!("not before: {}; not after: {}", c.sure.told(), after.told()),
+            None => c.sure.told().to_string(),
+        };
+        out += &format!("    {degree}. Source: {}.", c.source);
+        if !c.note.is_empty() {
+            out += &format!(" {}.", c.note);
+        }
+        out += if c.cuts { "\n" } else { " Told only, not used.\n" };
+    }
+    for c in &dating.conflicts {
+        out += &format!("Conflict: {c}\n");
+    }
+    out += &match (dating.not_before.as_deref(), dating.not_after.as_deref()) {
+        (Some(a), Some(b)) if a == b => format!("The mark: {a} ({}).\n", dating.edtf),
+        (Some(a), Some(b)) => format!("The mark: {a} to {b} ({}).\n", dating.edtf),
+        (Some(a), None) => format!("The mark: not before {a} ({}).\n", dating.edtf),
+        (None, Some(b)) => format!("The mark: not after {b} ({}).\n", dating.edtf),
+        (None, None) => "No interval is left.\n".into(),
+    };
+    out += "A clue dates the mark that bears it, never the picture; old labels and plates stayed in use, so allow some years after.\n";
+    out
+}
+
+fn dates(c: &Clue) -> String {
+    let one = |a: Option<&str>, b: Option<&str>| match (a, b) {
+        (Some(a), Some(b)) if a == b => a.to_string(),
+        (Some(a), Some(b)) => format!("{a} to {b}"),
+        (Some(a), None) => format!("not before {a}"),
+        (None, Some(b)) => format!("not after {b}"),
+        (None, None) => "no date of its own".into(),
+    };
+    if c.spans.is_empty() {
+        return one(c.not_before.as_deref(), c.not_after.as_deref());
+    }
+    let all: Vec<String> = c
+        .spans
+        .iter()
+        .map(|[a, b]| one(a.as_deref(), b.as_deref()))
+        .collect();
+    all.join(", or ")
 }

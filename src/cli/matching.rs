@@ -9,9 +9,9 @@ use std::path::PathBuf;
 /// Arguments of the command.
 #[derive(clap::Args, Debug)]
 pub(crate) struct Arguments {
-    /// Folder with the lists
-    #[arg(long, value_name = "DIR", default_value = "gazetteer")]
-    gazetteer: PathBuf,
+    /// Folder with the lists [default: DORSO_GAZETTEER, gazetteer, or the starter lists]
+    #[arg(long, value_name = "DIR")]
+    gazetteer: Option<PathBuf>,
     /// Weigh against this list only
     #[arg(long, value_name = "NAME")]
     list: Option<String>,
@@ -37,14 +37,15 @@ pub(crate) struct Arguments {
 pub(crate) fn run(arguments: Arguments) -> Outcome {
     let years = arguments.years.as_deref().map(years).transpose()?;
     let lines = crate::readings::from_typed(&arguments.text.join(" "))?;
-    let (mut lists, faults) = gazetteer::load(&arguments.gazetteer)?;
+    let place = gazetteer::locate(arguments.gazetteer.as_deref())?;
+    let (mut lists, faults) = place.load()?;
     for f in &faults {
         if f.severity == gazetteer::Severity::Unusable {
-            tell(&Error::new(Kind::Gazetteer, place(f), &f.what, &f.next));
+            tell(&Error::from(f));
         }
     }
     if let Some(name) = &arguments.list {
-        known(&lists, name, &arguments.gazetteer)?;
+        known(&lists, name, &place)?;
         lists.lists.retain(|l| l.name == *name);
     }
     let before = lists.entries().count();
@@ -73,24 +74,13 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     Ok(Finished::Well)
 }
 
-fn place(f: &gazetteer::Fault) -> String {
-    let mut out = f.file.display().to_string();
-    if let Some(row) = f.row {
-        out += &format!(", row {row}");
-    }
-    if let Some(column) = &f.column {
-        out += &format!(", column \"{column}\"");
-    }
-    out
-}
-
-fn known(lists: &Gazetteer, name: &str, folder: &std::path::Path) -> Result<()> {
+fn known(lists: &Gazetteer, name: &str, folder: &gazetteer::Place) -> Result<()> {
     if lists.lists.iter().any(|l| l.name == name) {
         return Ok(());
     }
     let names: Vec<&str> = lists.lists.iter().map(|l| l.name.as_str()).collect();
     let next = if names.is_empty() {
-        format!("put lists into {} first", folder.display())
+        format!("put lists into {folder} first")
     } else {
         format!("choose one of {}", names.join(", "))
     };

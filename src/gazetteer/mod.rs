@@ -217,7 +217,8 @@ pub fn sheets(dir: &Path) -> Result<Vec<rows::Sheet>> {
         let csv = path
             .extension()
             .is_some_and(|e| e.eq_ignore_ascii_case("csv"));
-        if csv && !name.starts_with('.') {
+        // The user's own dating clues lie beside the lists and are none
+        if csv && !name.starts_with('.') && name != "clues.csv" {
             files.push(path);
         }
     }

@@ -119,11 +119,6 @@ impl Observed {
         self.columns.len()
     }
 
-    /// Whether nothing was read.
-    pub fn is_empty(&self) -> bool {
-        self.columns.is_empty()
-    }
-
     /// Takes up the lines of a mark.
     pub fn new(lines: &[Line], costs: &Costs, confusion: &Confusion) -> Self {
         let mut columns: Vec<Column> = Vec::new();

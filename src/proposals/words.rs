@@ -510,15 +510,6 @@ pub fn trades(words: &[Word]) -> u32 {
     bits
 }
 
-/// Every trade word.
-pub fn trade_words() -> impl Iterator<Item = Word> {
-    TRADES
-        .iter()
-        .flat_map(|(_, l)| l.iter())
-        .chain(TRADE_FILLING)
-        .map(|w| folded(w))
-}
-
 /// Whether the trade column says that the entry is a place.
 pub fn is_place(trade: &str) -> bool {
     split(trade).iter().any(|w| {
