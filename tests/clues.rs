@@ -33,10 +33,25 @@ fn every_clue_is_found_in_its_wording_with_its_published_dates() {
         let dating = clues.date(&row[0]);
         let clue = dating.clues.iter().find(|c| c.clue == row[1]);
         let clue = clue.unwrap_or_else(|| panic!("{}: {:?}", &row[1], dating.clues));
-        assert_eq!(clue.not_before.as_deref().unwrap_or(""), &row[2], "{}", &row[1]);
-        assert_eq!(clue.not_after.as_deref().unwrap_or(""), &row[3], "{}", &row[1]);
+        assert_eq!(
+            clue.not_before.as_deref().unwrap_or(""),
+            &row[2],
+            "{}",
+            &row[1]
+        );
+        assert_eq!(
+            clue.not_after.as_deref().unwrap_or(""),
+            &row[3],
+            "{}",
+            &row[1]
+        );
         assert!(!clue.source.is_empty(), "{}", &row[1]);
-        assert!(dating.conflicts.is_empty(), "{}: {:?}", &row[0], dating.conflicts);
+        assert!(
+            dating.conflicts.is_empty(),
+            "{}: {:?}",
+            &row[0],
+            dating.conflicts
+        );
         if !dating.edtf.is_empty() {
             assert!(Edtf::parse(&dating.edtf).is_ok(), "{}", dating.edtf);
         }
@@ -77,7 +92,11 @@ fn hard_clues_cut_the_interval_and_weak_ones_are_told_only() {
     assert_eq!(d.not_before.as_deref(), Some("1857"));
     // 1917 is weak for unnumbered letters, so it doesn't cut
     assert_eq!(d.not_after, None);
-    let est = d.clues.iter().find(|c| c.words.contains("1832")).expect("established");
+    let est = d
+        .clues
+        .iter()
+        .find(|c| c.words.contains("1832"))
+        .expect("established");
     assert_eq!((est.sure, est.cuts), (Sure::Weak, false));
 }
 
@@ -86,13 +105,20 @@ fn a_usual_clue_that_contradicts_a_hard_one_is_left_out_and_said() {
     let d = date("Made in England / Art Treasures Exhibition");
     assert_eq!(d.edtf, "[1857-05..1857-10]");
     assert_eq!(d.conflicts.len(), 1);
-    assert!(d.conflicts[0].contains("Made in England"), "{:?}", d.conflicts);
+    assert!(
+        d.conflicts[0].contains("Made in England"),
+        "{:?}",
+        d.conflicts
+    );
 }
 
 #[test]
 fn a_conflict_of_hard_clues_is_said_and_leaves_no_interval() {
     let d = date("High Street, London, N.E. / Poll & Thrupp, London, W.1");
-    assert_eq!((d.not_before, d.not_after, d.edtf.as_str()), (None, None, ""));
+    assert_eq!(
+        (d.not_before, d.not_after, d.edtf.as_str()),
+        (None, None, "")
+    );
     assert_eq!(d.conflicts.len(), 1);
     assert!(d.conflicts[0].contains("1866") && d.conflicts[0].contains("1917"));
 }
@@ -160,7 +186,11 @@ fn a_lozenge_without_a_corner_that_tells_the_cycle_gives_no_date() {
 #[test]
 fn every_first_number_of_a_year_and_the_one_before_it_fall_right() {
     assert_eq!(NUMBERS.len(), 68);
-    assert!(NUMBERS.windows(2).all(|w| w[0].0 + 1 == w[1].0 && w[0].1 < w[1].1));
+    assert!(
+        NUMBERS
+            .windows(2)
+            .all(|w| w[0].0 + 1 == w[1].0 && w[0].1 < w[1].1)
+    );
     for w in NUMBERS.windows(2) {
         assert_eq!(year_of_number(w[1].1), Some(w[1].0));
         assert_eq!(year_of_number(w[1].1 - 1), Some(w[0].0));

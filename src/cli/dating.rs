@@ -55,7 +55,11 @@ fn told(dating: &Dating) -> String {
         if !c.note.is_empty() {
             out += &format!(" {}.", c.note);
         }
-        out += if c.cuts { "\n" } else { " Told only, not used.\n" };
+        out += if c.cuts {
+            "\n"
+        } else {
+            " Told only, not used.\n"
+        };
     }
     for c in &dating.conflicts {
         out += &format!("Conflict: {c}\n");

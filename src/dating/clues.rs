@@ -213,7 +213,12 @@ impl Clues {
             Ok(h) => h.iter().map(|h| h.trim().to_lowercase()).collect(),
             Err(e) => {
                 let next = "save it as CSV in UTF-8";
-                return vec![Error::new(Kind::Text, place, format!("no table ({e})"), next)];
+                return vec![Error::new(
+                    Kind::Text,
+                    place,
+                    format!("no table ({e})"),
+                    next,
+                )];
             }
         };
         for (i, record) in reader.records().enumerate() {
@@ -269,8 +274,8 @@ impl Clues {
         for c in &found {
             let within = |k: &Clue| k.tokens.0 <= c.tokens.0 && c.tokens.1 <= k.tokens.1;
             let same = kept.iter().any(|k| k.clue == c.clue && within(k));
-            let bare = c.clue == "year written out"
-                && found.iter().any(|k| k.clue != c.clue && within(k));
+            let bare =
+                c.clue == "year written out" && found.iter().any(|k| k.clue != c.clue && within(k));
             if !same && !bare {
                 kept.push(c.clone());
             }
@@ -283,10 +288,12 @@ type Fault = (&'static str, String, &'static str);
 
 fn rule(get: &dyn Fn(&str) -> String) -> std::result::Result<Rule, Fault> {
     let words: Vec<Wording> = alternatives(&get("words"))
-        .map(|w| match w.strip_prefix('<').and_then(|w| w.strip_suffix('>')) {
-            Some(name) => Wording::Decoder(name.to_string()),
-            None => Wording::Words(Pattern::read(w)),
-        })
+        .map(
+            |w| match w.strip_prefix('<').and_then(|w| w.strip_suffix('>')) {
+                Some(name) => Wording::Decoder(name.to_string()),
+                None => Wording::Words(Pattern::read(w)),
+            },
+        )
         .collect();
     if words.is_empty() {
         let next = "write the words of the clue, alternatives parted by |";
@@ -453,7 +460,10 @@ impl Rule {
         let from = limits.first().and_then(|s| show(&s.from));
         let to = limits.last().and_then(|s| show(&s.to));
         let spans = if limits.len() > 1 {
-            limits.iter().map(|s| [show(&s.from), show(&s.to)]).collect()
+            limits
+                .iter()
+                .map(|s| [show(&s.from), show(&s.to)])
+                .collect()
         } else {
             Vec::new()
         };
@@ -535,7 +545,8 @@ fn join(mut clues: Vec<Clue>) -> Dating {
         }
     }
     if spans.is_empty() && conflicts.is_empty() {
-        conflicts.push("These clues can't all be true of one mark, though any two of them can.".into());
+        conflicts
+            .push("These clues can't all be true of one mark, though any two of them can.".into());
     }
     for i in 0..clues.len() {
         let sides = clues[i].sides(Sure::Usual);
@@ -567,6 +578,15 @@ fn join(mut clues: Vec<Clue>) -> Dating {
 fn is_thoroughfare(word: &str) -> bool {
     matches!(
         word,
-        "street" | "st" | "road" | "rd" | "square" | "lane" | "row" | "terrace" | "avenue" | "place"
+        "street"
+            | "st"
+            | "road"
+            | "rd"
+            | "square"
+            | "lane"
+            | "row"
+            | "terrace"
+            | "avenue"
+            | "place"
     )
 }

@@ -248,7 +248,11 @@ fn medal(all: &[Token], i: usize) -> Option<Found> {
 
 /// `Established 1832`, `Estd. in 1832`.
 fn established(all: &[Token], i: usize) -> Option<Found> {
-    if !word(all, i, &["established", "estabd", "estd", "estab", "est", "founded"]) {
+    if !word(
+        all,
+        i,
+        &["established", "estabd", "estd", "estab", "est", "founded"],
+    ) {
         return None;
     }
     let k = i + 1 + usize::from(word(all, i + 1, &["in", "since", "ad", "ano", "anno"]));
@@ -285,13 +289,28 @@ fn written(text: &str, all: &[Token], i: usize) -> Option<Found> {
         && word(
             all,
             i - 1,
-            &["no", "nos", "nr", "lot", "number", "cat", "stock", "ref", "order", "tel", "telephone"],
+            &[
+                "no",
+                "nos",
+                "nr",
+                "lot",
+                "number",
+                "cat",
+                "stock",
+                "ref",
+                "order",
+                "tel",
+                "telephone",
+            ],
         );
     let before = text[..all[i].start].trim_end();
     let priced = before.ends_with(['£', '$', '№', '#']);
     let goes_on = text[all[i].end..].starts_with([',', '.', '-'])
         && all.get(i + 1).is_some_and(|t| {
-            t.start == all[i].end + 1 && t.number().is_some() && t.folded.len() != 2 && t.folded.len() != 4
+            t.start == all[i].end + 1
+                && t.number().is_some()
+                && t.folded.len() != 2
+                && t.folded.len() != 4
         });
     // A street number, or a telephone number after its exchange, is no year
     let place = all.get(i + 1).is_some_and(|t| {
@@ -321,7 +340,13 @@ fn roman(text: &str, all: &[Token], i: usize) -> Option<Found> {
     let sum: i32 = v
         .iter()
         .enumerate()
-        .map(|(k, x)| if v.get(k + 1).is_some_and(|n| n > x) { -x } else { *x })
+        .map(|(k, x)| {
+            if v.get(k + 1).is_some_and(|n| n > x) {
+                -x
+            } else {
+                *x
+            }
+        })
         .sum();
     (1700..2030).contains(&sum).then(|| said(i, i + 1, sum))
 }
@@ -331,9 +356,14 @@ fn blank(text: &str, all: &[Token], i: usize) -> Option<Found> {
     let t = &all[i];
     t.number()?;
     let rest = &text[t.end..];
-    let open = rest.chars().take_while(|c| matches!(c, '_' | '—' | '–' | '…')).count()
+    let open = rest
+        .chars()
+        .take_while(|c| matches!(c, '_' | '—' | '–' | '…'))
+        .count()
         + rest.chars().take_while(|c| *c == '.').count() / 2
-        + usize::from(rest.starts_with('-') && !rest[1..].starts_with(|c: char| c.is_alphanumeric()));
+        + usize::from(
+            rest.starts_with('-') && !rest[1..].starts_with(|c: char| c.is_alphanumeric()),
+        );
     if open == 0 {
         return None;
     }
@@ -342,7 +372,9 @@ fn blank(text: &str, all: &[Token], i: usize) -> Option<Found> {
             let c: i32 = t.folded.parse().ok()?;
             (c * 100, c * 100 + 99)
         }
-        d if d.len() == 3 && (d.starts_with("17") || d.starts_with("18") || d.starts_with("19")) => {
+        d if d.len() == 3
+            && (d.starts_with("17") || d.starts_with("18") || d.starts_with("19")) =>
+        {
             let y: i32 = d.parse().ok()?;
             (y * 10, y * 10 + 9)
         }

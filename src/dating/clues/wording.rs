@@ -158,8 +158,8 @@ impl Pattern {
                 }
                 Piece::Joined(w) => {
                     let rest = t.folded.strip_prefix(w.as_str())?;
-                    let figures = (1..=2).contains(&rest.len())
-                        && rest.bytes().all(|b| b.is_ascii_digit());
+                    let figures =
+                        (1..=2).contains(&rest.len()) && rest.bytes().all(|b| b.is_ascii_digit());
                     (figures && t.capital).then_some(k + 1)?
                 }
                 Piece::Capitalised => {
