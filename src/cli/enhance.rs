@@ -1,18 +1,348 @@
-//! `dorso enhance`.
+//! `dorso enhance`: the cleaned pictures that reading works on, as files to look at.
 
-use super::Outcome;
-use crate::error::{Error, Kind};
+use super::{Finished, Outcome, put, put_json};
+use crate::enhance::{self, sheet};
+use crate::error::{Error, Kind, Result};
+use crate::{marks, photograph};
+use image::codecs::png::{CompressionType, FilterType, PngEncoder};
+use image::{DynamicImage, ExtendedColorType, ImageEncoder, RgbImage};
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
 
 /// Arguments of the command.
 #[derive(clap::Args, Debug)]
-pub(crate) struct Arguments {}
+pub(crate) struct Arguments {
+    /// The photograph
+    photo: PathBuf,
+    /// The folder to write to; made if it isn't there
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+    /// Replace what an earlier run of this command wrote to the folder
+    #[arg(long)]
+    again: bool,
+    /// Print one JSON document instead of lines
+    #[arg(long)]
+    json: bool,
+}
+
+/// The list of what was written, so that a later run knows its own files from others.
+const LIST: &str = "enhanced.json";
+const SHEET: &str = "index.html";
+const FORMAT: &str = "dorso.enhanced/1";
+
+/// Longest side of the overview, px.
+const OVERVIEW: u32 = 1100;
+
+#[derive(Debug, Serialize, Deserialize)]
+struct Listed {
+    format: String,
+    photograph: String,
+    sha256: String,
+    files: Vec<Entry>,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+struct Entry {
+    file: String,
+    sha256: String,
+    #[serde(skip_serializing_if = "String::is_empty", default)]
+    done: String,
+}
+
+/// A picture to be written.
+struct Made {
+    name: String,
+    done: String,
+    picture: DynamicImage,
+}
 
 /// Runs the command.
-pub(crate) fn run(_arguments: Arguments) -> Outcome {
-    Err(Error::new(
-        Kind::Usage,
-        "enhance",
-        "this command isn't built yet",
-        "use a later version",
-    ))
+pub(crate) fn run(arguments: Arguments) -> Outcome {
+    let photo = photograph::open(&arguments.photo)?;
+    let before = owned(&arguments.out)?;
+    let (made, page) = make(&photo);
+    let mut files: Vec<(String, String, Vec<u8>)> = Vec::new();
+    for m in &made {
+        files.push((m.name.clone(), m.done.clone(), png(&m.picture, &m.name)?));
+    }
+    files.push((SHEET.into(), String::new(), page.into_bytes()));
+    let list = Listed {
+        format: FORMAT.into(),
+        photograph: photo
+            .file
+            .file_name()
+            .map(|n| n.to_string_lossy().into_owned())
+            .unwrap_or_default(),
+        sha256: photo.sha256.clone(),
+        files: files
+            .iter()
+            .map(|(file, done, bytes)| Entry {
+                file: file.clone(),
+                sha256: digest(bytes),
+                done: done.clone(),
+            })
+            .collect(),
+    };
+    let names = files.iter().map(|(n, _, _)| n.as_str()).chain([LIST]);
+    refuse_others(&arguments.out, names, &before, arguments.again)?;
+    write_all(&arguments.out, &files, &list, &before)?;
+
+    if arguments.json {
+        put_json(&list)?;
+    } else {
+        let mut text = String::new();
+        for (name, done, _) in files.iter().filter(|(_, done, _)| !done.is_empty()) {
+            let path = arguments.out.join(name);
+            text += &format!("{}: {done}\n", path.display());
+        }
+        text += &format!(
+            "{}: all of them side by side, the best of each mark named\n",
+            arguments.out.join(SHEET).display()
+        );
+        put(&text)?;
+    }
+    Ok(Finished::Well)
+}
+
+/// Every picture and the contact sheet that shows them.
+fn make(photo: &photograph::Photograph) -> (Vec<Made>, String) {
+    let picture = &photo.picture;
+    let found = marks::find(picture);
+    let mut made = vec![Made {
+        name: "overview.png".into(),
+        done: "the photograph upright, made small".into(),
+        picture: DynamicImage::ImageRgb8(overview(picture)),
+    }];
+    let mut blocks = Vec::new();
+    let whole = enhance::steps(picture);
+    blocks.push(block(
+        &mut made,
+        "whole",
+        "The whole photograph",
+        None,
+        whole,
+    ));
+    for (i, mark) in found.iter().enumerate() {
+        let name = format!("m{}", i + 1);
+        let flat = marks::flatten(picture, mark);
+        let title = format!("{name}, {}", mark.kind.as_str().replace('_', " "));
+        let variants = enhance::variants(&flat.picture);
+        blocks.push(block(
+            &mut made,
+            &name,
+            &title,
+            Some(flat.picture),
+            variants,
+        ));
+    }
+    let outlines: Vec<(String, [(f64, f64); 4])> = found
+        .iter()
+        .enumerate()
+        .map(|(i, m)| (format!("m{}", i + 1), m.outline.0.map(|p| (p.x, p.y))))
+        .collect();
+    let page = sheet::page(&sheet::Sheet {
+        photograph: &photo.file.display().to_string(),
+        size: (photo.width(), photo.height()),
+        overview: "overview.png",
+        outlines: &outlines,
+        blocks: &blocks,
+    });
+    (made, page)
+}
+
+/// One crop's pictures, added to `made`, and how the sheet shows them.
+fn block(
+    made: &mut Vec<Made>,
+    name: &str,
+    title: &str,
+    crop: Option<RgbImage>,
+    variants: Vec<enhance::Variant>,
+) -> sheet::Block {
+    let mut shown = Vec::new();
+    let mut add = |suffix: &str, done: &str, picture: DynamicImage| {
+        let file = format!("{name}-{suffix}.png");
+        shown.push(sheet::Shown {
+            name: suffix.into(),
+            file: file.clone(),
+            done: done.into(),
+            size: (picture.width(), picture.height()),
+        });
+        made.push(Made {
+            name: file,
+            done: done.into(),
+            picture,
+        });
+    };
+    if let Some(crop) = crop {
+        let done = "the mark cut out and flattened, colours as photographed";
+        add("crop", done, DynamicImage::ImageRgb8(crop));
+    }
+    let best = variants.first().map(|v| v.name.clone());
+    for v in variants {
+        add(&v.name, &v.done, DynamicImage::ImageLuma8(v.picture));
+    }
+    sheet::Block {
+        title: title.into(),
+        // The steps of the whole photograph follow each other; only variants compete.
+        best: best.filter(|_| name != "whole"),
+        shown,
+    }
+}
+
+fn overview(picture: &RgbImage) -> RgbImage {
+    let (w, h) = picture.dimensions();
+    let most = w.max(h);
+    if most <= OVERVIEW {
+        return picture.clone();
+    }
+    let side = |n: u32| (n * OVERVIEW / most).max(1);
+    image::imageops::thumbnail(picture, side(w), side(h))
+}
+
+fn png(picture: &DynamicImage, name: &str) -> Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    let colour = match picture {
+        DynamicImage::ImageLuma8(_) => ExtendedColorType::L8,
+        _ => ExtendedColorType::Rgb8,
+    };
+    PngEncoder::new_with_quality(&mut bytes, CompressionType::Fast, FilterType::Adaptive)
+        .write_image(
+            picture.as_bytes(),
+            picture.width(),
+            picture.height(),
+            colour,
+        )
+        .map_err(|e| {
+            Error::new(
+                Kind::Output,
+                name,
+                format!("the picture can't be coded ({e})"),
+                "report this with the photograph's size",
+            )
+        })?;
+    Ok(bytes)
+}
+
+fn digest(bytes: &[u8]) -> String {
+    Sha256::digest(bytes)
+        .iter()
+        .map(|b| format!("{b:02x}"))
+        .collect()
+}
+
+/// What an earlier run wrote to the folder: file names with their digests.
+fn owned(out: &Path) -> Result<BTreeMap<String, String>> {
+    if out.exists() && !out.is_dir() {
+        return Err(Error::new(
+            Kind::Output,
+            out.display(),
+            "it is a file, not a folder",
+            "give a folder with --out",
+        ));
+    }
+    let Ok(bytes) = fs::read(out.join(LIST)) else {
+        return Ok(BTreeMap::new());
+    };
+    let mut known = BTreeMap::new();
+    if let Ok(list) = serde_json::from_slice::<Listed>(&bytes)
+        && list.format == FORMAT
+    {
+        known = list.files.into_iter().map(|e| (e.file, e.sha256)).collect();
+        known.insert(LIST.into(), digest(&bytes));
+    }
+    Ok(known)
+}
+
+/// Refuses to write over files that an earlier run of this command didn't write, or that were
+/// changed since; over its own only if asked.
+fn refuse_others<'a>(
+    out: &Path,
+    names: impl Iterator<Item = &'a str>,
+    before: &BTreeMap<String, String>,
+    again: bool,
+) -> Result<()> {
+    let there: Vec<&str> = names.filter(|n| out.join(n).exists()).collect();
+    if there.is_empty() {
+        return Ok(());
+    }
+    let others: Vec<&str> = there
+        .iter()
+        .copied()
+        .filter(|n| {
+            let now = fs::read(out.join(n)).map(|b| digest(&b)).ok();
+            now.is_none() || now.as_ref() != before.get(*n)
+        })
+        .collect();
+    let few = |names: &[&str]| {
+        let rest = names.len().saturating_sub(3);
+        let first = names[..names.len().min(3)].join(", ");
+        if rest > 0 {
+            format!("{first} and {rest} more")
+        } else {
+            first
+        }
+    };
+    if !others.is_empty() {
+        return Err(Error::new(
+            Kind::Output,
+            out.display(),
+            format!(
+                "it holds files of the same names that aren't this command's own or were changed \
+                 ({}), so nothing was written",
+                few(&others)
+            ),
+            "give another folder with --out",
+        ));
+    }
+    if !again {
+        return Err(Error::new(
+            Kind::Output,
+            out.display(),
+            format!(
+                "it holds pictures of an earlier run ({}), so nothing was written",
+                few(&there)
+            ),
+            "add --again to replace them, or give another folder with --out",
+        ));
+    }
+    Ok(())
+}
+
+fn write_all(
+    out: &Path,
+    files: &[(String, String, Vec<u8>)],
+    list: &Listed,
+    before: &BTreeMap<String, String>,
+) -> Result<()> {
+    let failed = |place: &Path, e: std::io::Error| {
+        Error::new(
+            Kind::Output,
+            place.display(),
+            format!("it can't be written ({e})"),
+            "make room or leave to write there, or give another folder with --out",
+        )
+    };
+    fs::create_dir_all(out).map_err(|e| failed(out, e))?;
+    // The list first: after a failure half way the next run still knows what is its own.
+    let at = out.join(LIST);
+    let mut text = serde_json::to_string_pretty(list).unwrap_or_default();
+    text.push('\n');
+    fs::write(&at, text).map_err(|e| failed(&at, e))?;
+    for (name, _, bytes) in files {
+        let at = out.join(name);
+        fs::write(&at, bytes).map_err(|e| failed(&at, e))?;
+    }
+    // What the earlier run wrote and this one didn't would mislead, if it is still as written.
+    for (name, was) in before {
+        let at = out.join(name);
+        let kept = name == LIST || files.iter().any(|(n, _, _)| n == name);
+        let plain = Path::new(name).components().count() == 1;
+        if !kept && plain && fs::read(&at).is_ok_and(|b| digest(&b) == *was) {
+            fs::remove_file(&at).map_err(|e| failed(&at, e))?;
+        }
+    }
+    Ok(())
 }

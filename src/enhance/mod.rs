@@ -2,17 +2,19 @@
 //! upscaling. Works on any picture; knows nothing of marks.
 
 pub mod contrast;
+pub mod denoise;
 pub mod ink;
 pub mod letters;
 pub mod light;
 pub mod resample;
+pub mod sheet;
 mod skew;
 pub mod threshold;
 mod variants;
 mod windows;
 
 pub use skew::{Skew, skew};
-pub use variants::variants;
+pub use variants::{steps, variants};
 
 use image::GrayImage;
 

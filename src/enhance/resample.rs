@@ -153,3 +153,60 @@ pub(super) fn reduced(grey: &GrayImage, longest: u32) -> GrayImage {
         });
     GrayImage::from_raw(wide as u32, high as u32, out).unwrap_or_default()
 }
+
+/// Turns by `degrees` clockwise about the middle, bilinearly; the result is as large as the
+/// turned corners need.
+///
+/// * `degrees`: any; text that leans by [`super::Skew::degrees`] is level after turning by its
+///   negative.
+/// * `around`: the grey of what lies outside.
+///
+/// ```
+/// use image::{GrayImage, Luma};
+/// let row = GrayImage::from_fn(3, 1, |x, _| Luma([x as u8 * 100]));
+/// // A quarter turn clockwise: left becomes top.
+/// let column = dorso::enhance::resample::turned(&row, 90.0, 255);
+/// assert_eq!(column.dimensions(), (1, 3));
+/// assert_eq!(column.as_raw(), &vec![0, 100, 200]);
+/// ```
+pub fn turned(grey: &GrayImage, degrees: f64, around: u8) -> GrayImage {
+    let (w, h) = (f64::from(grey.width()), f64::from(grey.height()));
+    let (sin, cos) = degrees.to_radians().sin_cos();
+    let need = |a: f64| (a - 1e-6).ceil().max(0.0) as u32;
+    let wide = need(w * cos.abs() + h * sin.abs());
+    let high = need(w * sin.abs() + h * cos.abs());
+    let mut out = GrayImage::from_pixel(wide, high, image::Luma([around]));
+    if wide == 0 || high == 0 {
+        return out;
+    }
+    let (sw, sh) = (grey.width() as usize, grey.height() as usize);
+    let raw = grey.as_raw();
+    let at = |x: i64, y: i64| {
+        if x < 0 || y < 0 || x >= sw as i64 || y >= sh as i64 {
+            f32::from(around)
+        } else {
+            f32::from(raw[y as usize * sw + x as usize])
+        }
+    };
+    out.par_chunks_exact_mut(wide as usize)
+        .enumerate()
+        .for_each(|(y, row)| {
+            let dy = y as f64 + 0.5 - f64::from(high) / 2.0;
+            for (x, o) in row.iter_mut().enumerate() {
+                let dx = x as f64 + 0.5 - f64::from(wide) / 2.0;
+                // Back by the turn: clockwise on a picture whose y runs down.
+                let sx = cos * dx + sin * dy + w / 2.0 - 0.5;
+                let sy = -sin * dx + cos * dy + h / 2.0 - 0.5;
+                let (fx, fy) = (sx.floor(), sy.floor());
+                let (i, j) = (fx as i64, fy as i64);
+                if i < -1 || j < -1 || i > sw as i64 || j > sh as i64 {
+                    continue;
+                }
+                let (px, py) = ((sx - fx) as f32, (sy - fy) as f32);
+                let top = at(i, j) * (1.0 - px) + at(i + 1, j) * px;
+                let bottom = at(i, j + 1) * (1.0 - px) + at(i + 1, j + 1) * px;
+                *o = (top * (1.0 - py) + bottom * py + 0.5) as u8;
+            }
+        });
+    out
+}

@@ -99,6 +99,71 @@ pub fn sauvola(grey: &GrayImage, window: u32, k: f64) -> Result<GrayImage> {
     }))
 }
 
+/// Local threshold T = m + k · s: keeps faint ink, and clutter where there is none.
+///
+/// m and s are mean and standard deviation in a square window. Darker than T is ink.
+///
+/// * `grey`, `window`: as for [`sauvola`], same border and cost.
+/// * `k`: -2 to 2; negative for dark lettering, -0.2 in the book.
+///
+/// ```
+/// use image::{GrayImage, Luma};
+/// // 90 and 150 in equal parts: m = 120, s = 30, T = 120 - 0.2 x 30 = 114.
+/// let stripes = GrayImage::from_fn(64, 64, |x, _| Luma([if x % 2 == 0 { 90 } else { 150 }]));
+/// let mask = dorso::enhance::threshold::niblack(&stripes, 33, -0.2)?;
+/// assert!(mask.get_pixel(20, 20).0[0] == 255 && mask.get_pixel(21, 20).0[0] == 0);
+/// # Ok::<(), dorso::Error>(())
+/// ```
+/// # Errors
+/// `Kind::Usage` if `window` is even or out of range, or `k` is outside -2..=2.
+///
+/// # Source
+/// W. Niblack 1986, *An Introduction to Digital Image Processing*, 115-116.
+pub fn niblack(grey: &GrayImage, window: u32, k: f64) -> Result<GrayImage> {
+    windows::check(window)?;
+    check_k(k, -2.0, 2.0)?;
+    let k = k as f32;
+    Ok(mask(grey, window, move |m, s| m + k * s))
+}
+
+/// Local threshold that takes the picture's own contrast as the measure:
+/// T = (1 − k) · m + k · M + k · (s / R) · (m − M).
+///
+/// m and s as for [`sauvola`]; M the least grey of the picture, R the greatest s of any window.
+/// Darker than T is ink. Suits faint lettering without strong contrast anywhere.
+///
+/// * `grey`, `window`: as for [`sauvola`], same border; twice its cost.
+/// * `k`: 0 to 1; 0.5 in the paper.
+///
+/// ```
+/// // m 120, s 30, M 20, R 60, k 0.5: 60 + 10 + 0.5 x 0.5 x 100 = 95.
+/// assert_eq!(dorso::enhance::threshold::wolf_at(120.0, 30.0, 20.0, 60.0, 0.5), 95.0);
+/// ```
+/// # Errors
+/// `Kind::Usage` if `window` is even or out of range, or `k` is outside 0..=1.
+///
+/// # Source
+/// C. Wolf, J.-M. Jolion and F. Chassaing 2002, ICPR, vol. 2, 1037-1040,
+/// doi:10.1109/ICPR.2002.1048482.
+pub fn wolf(grey: &GrayImage, window: u32, k: f64) -> Result<GrayImage> {
+    windows::check(window)?;
+    check_k(k, 0.0, 1.0)?;
+    let k = k as f32;
+    let least = f32::from(grey.as_raw().iter().copied().min().unwrap_or(0));
+    let widest = windows::map(grey, window, |_, s, _| s)
+        .into_iter()
+        .fold(0.0f32, f32::max)
+        .max(f32::MIN_POSITIVE);
+    Ok(mask(grey, window, move |m, s| {
+        wolf_at(m, s, least, widest, k)
+    }))
+}
+
+/// Wolf's threshold at one pixel; see [`wolf`] for the letters.
+pub fn wolf_at(m: f32, s: f32, least: f32, widest: f32, k: f32) -> f32 {
+    (1.0 - k) * m + k * least + k * (s / widest) * (m - least)
+}
+
 fn mask(grey: &GrayImage, window: u32, t: impl Fn(f32, f32) -> f32 + Sync) -> GrayImage {
     let (w, h) = grey.dimensions();
     let ink = windows::map(

@@ -19,8 +19,24 @@ pub const LARGEST_SIDE: u32 = 65_535;
 /// Largest file that is read, bytes.
 pub const LARGEST_FILE: u64 = 1 << 30;
 
-/// A fault of the photograph `file`.
+/// Why a picture couldn't be opened: its size, told already, or its coding.
+enum Problem {
+    TooLarge(Error),
+    Undecodable(Error),
+}
+
+impl From<Problem> for Error {
+    fn from(problem: Problem) -> Error {
+        match problem {
+            Problem::TooLarge(e) | Problem::Undecodable(e) => e,
+        }
+    }
+}
+
+/// A fault of the photograph `file`, on one line whatever a library says.
 fn fault(file: &Path, what: impl std::fmt::Display, next: impl std::fmt::Display) -> Error {
+    let what = what.to_string();
+    let what = what.split_whitespace().collect::<Vec<_>>().join(" ");
     Error::new(Kind::Photograph, file.display(), what, next)
 }
 
@@ -94,8 +110,12 @@ pub fn from_bytes(file: &Path, bytes: &[u8]) -> Result<Photograph> {
     let (picture, orientation) = match sort {
         Format::Jpeg => {
             // Size first: a picture that is too large is told as such even if it is cut short.
-            let decoder = sized(file, bytes, ImageFormat::Jpeg, "JPEG")?;
-            if !jpeg::is_whole(bytes) {
+            let whole = jpeg::is_whole(bytes);
+            let decoder = match sized(file, bytes, ImageFormat::Jpeg, "JPEG") {
+                Err(Problem::Undecodable(_)) if !whole => return Err(cut_short(file, "JPEG")),
+                other => other?,
+            };
+            if !whole {
                 return Err(cut_short(file, "JPEG"));
             }
             (decoded(file, decoder, "JPEG")?, orientation(bytes))
@@ -103,6 +123,7 @@ pub fn from_bytes(file: &Path, bytes: &[u8]) -> Result<Photograph> {
         Format::Png => plain(file, bytes, ImageFormat::Png, "PNG")?,
         Format::Tiff if is_raw_tiff(bytes) => return Err(refused(file, Format::Raw)),
         Format::Tiff => plain(file, bytes, ImageFormat::Tiff, "TIFF")?,
+        Format::Webp if !riff_is_whole(bytes) => return Err(cut_short(file, "WebP")),
         Format::Webp => plain(file, bytes, ImageFormat::WebP, "WebP")?,
         // The HEIF library turns the picture itself (ISO/IEC 23008-12, irot and imir); its EXIF
         // orientation must then be left alone.
@@ -133,7 +154,7 @@ fn sized<'a>(
     bytes: &'a [u8],
     sort: ImageFormat,
     name: &str,
-) -> Result<impl ImageDecoder + 'a> {
+) -> std::result::Result<impl ImageDecoder + 'a, Problem> {
     let mut reader = ImageReader::with_format(Cursor::new(bytes), sort);
     // The size is judged below in our own words; what a decoder allocates besides the picture
     // stays bounded.
@@ -142,9 +163,9 @@ fn sized<'a>(
     reader.limits(limits);
     let decoder = reader
         .into_decoder()
-        .map_err(|e| undecodable(file, name, &e))?;
+        .map_err(|e| Problem::Undecodable(undecodable(file, name, &e)))?;
     let (w, h) = decoder.dimensions();
-    check_size(file, w, h)?;
+    check_size(file, w, h).map_err(Problem::TooLarge)?;
     Ok(decoder)
 }
 
@@ -230,6 +251,14 @@ fn is_raw_tiff(bytes: &[u8]) -> bool {
     })
 }
 
+/// Whether a RIFF container is as long as its header says (bytes 4 to 7, little endian, less 8).
+fn riff_is_whole(bytes: &[u8]) -> bool {
+    bytes
+        .get(4..8)
+        .map(|b| u32::from_le_bytes([b[0], b[1], b[2], b[3]]))
+        .is_some_and(|said| bytes.len() as u64 >= u64::from(said) + 8)
+}
+
 fn cut_short(file: &Path, name: &str) -> Error {
     fault(
         file,
@@ -271,9 +300,18 @@ fn undecodable(file: &Path, name: &str, error: &image::ImageError) -> Error {
         ),
         e => fault(
             file,
-            format!("the {name} is damaged ({e})"),
+            format!("the {name} is damaged ({})", words_of(e)),
             "copy it again from the camera, or open it elsewhere and save it as a new JPEG",
         ),
+    }
+}
+
+/// A decoder's own words, without the name of the format that we say already.
+fn words_of(error: &image::ImageError) -> String {
+    let words = error.to_string();
+    match words.strip_prefix("Format error decoding ") {
+        Some(rest) => rest.split_once(": ").map_or(rest, |(_, w)| w).to_string(),
+        None => words,
     }
 }
 
@@ -298,7 +336,7 @@ fn refused(file: &Path, sort: Format) -> Error {
         Format::Raw => fault(
             file,
             "it is a camera's raw file",
-            "export it as JPEG or TIFF and give that; the raw file stays as it is",
+            "export it as JPEG or TIFF and give that",
         ),
         Format::Heic => fault(
             file,
