@@ -29,7 +29,7 @@ pub(crate) struct Arguments {
     json: bool,
     /// What the mark says; lines parted by " / ". A dot below a letter (U+0323) marks it as
     /// unclear, [..] that many lost letters, [---] an unknown number, [abc] letters supplied by you
-    #[arg(required = true, value_name = "TEXT", allow_hyphen_values = true)]
+    #[arg(required = true, value_name = "TEXT")]
     text: Vec<String>,
 }
 
