@@ -126,6 +126,14 @@ impl Back {
                 let joint = (-((l - t).abs() / 0.35).powi(2)).exp();
                 let round = step(1.6, 0.0, edge.min(rail - edge));
                 *c = scaled(wc, 1.0 - 0.6 * joint - 0.25 * round);
+                // Wash of the frame's sides and drips of gesso that came round the edge.
+                let creep = fbm(x * 0.05, y * 0.05, 4, seed ^ 56);
+                let wash = step(3.0 + 9.0 * creep, 1.0 + 5.0 * creep, edge);
+                *c = blend(*c, crate::dice::times(*c, colour(0xc9_8f_38)), 0.6 * wash);
+                let drip = step(0.765, 0.78, fbm(x * 0.045 + 7.0, y * 0.045, 4, seed ^ 57))
+                    * step(rail * 0.8, rail * 0.2, edge);
+                *c = blend(*c, colour(0xc2_b8_a2), 0.7 * drip);
+                *z += 0.5 * drip;
                 *z = wz - 0.7 * joint - 1.2 * round;
             });
             let (slip, r) = (frame.slip, frame.rail);
@@ -139,9 +147,9 @@ impl Back {
                 if edge < slip {
                     let rub = fbm(x * 0.08, y * 0.08, 4, seed ^ 60);
                     let gold = blend(
-                        colour(0xc9_9a_3e),
-                        colour(0x8e_3b_22),
-                        step(0.55, 0.72, rub),
+                        colour(0xa8_85_45),
+                        colour(0x7c_45_30),
+                        step(0.60, 0.78, rub),
                     );
                     *c = scaled(gold, 0.7 + 0.5 * noise(x * 0.4, y * 0.4, seed ^ 61));
                     *z = -3.5 - 1.2 * (edge / slip - 0.5).abs();
@@ -202,8 +210,8 @@ impl Back {
                 } else {
                     0.0
                 };
-                *c = scaled(wc, if edge < cut { 1.06 + 0.3 * tool } else { 1.0 });
-                *z = if framed { -2.0 } else { 0.0 } + wz - down * 4.2 + tool * 0.3;
+                *c = scaled(wc, if edge < cut { 1.15 + 0.4 * tool } else { 1.0 });
+                *z = if framed { -2.0 } else { 0.0 } + wz - down * 6.0 + tool * 0.3;
             }),
             Support::Canvas {
                 bar,

@@ -77,7 +77,7 @@ impl Shot {
             warmth: 0.0,
             grain: 1.0,
             vignette: 0.25,
-            quality: 82,
+            quality: 86,
             orientation: 1,
             seed: 1,
         }

@@ -34,7 +34,9 @@ pub fn worn(mut p: Piece, level: f32, dice: &mut Dice) -> Piece {
     for ink in &mut p.inks {
         ink.strength *= fade;
     }
-    if p.sheet.is_none() {
+    if let Some(sheet) = &mut p.sheet {
+        sheet.age = (sheet.age + 0.55 * l).min(1.25);
+    } else {
         p.hurt.rubbed = (l * dice.between(0.15, 0.75)).min(0.6);
     }
     p
@@ -94,7 +96,7 @@ pub fn handheld(mut s: Shot, grade: &str, dice: &mut Dice) -> Shot {
     s.shake_angle = dice.between(0.0, 180.0);
     s.exposure = dice.between(0.92, 1.12) - 0.06 * (k - 1.0);
     s.warmth = dice.between(-0.15, 0.35) * k;
-    s.grain = 0.5 + 0.55 * k;
+    s.grain = 0.75 + 0.6 * k;
     s.vignette = dice.between(0.1, 0.35);
     s.seed = dice.bits();
     s
@@ -116,7 +118,7 @@ pub fn whole(back: &Back, megapixels: f32, turned: bool) -> Shot {
     } else {
         (back.w, back.h)
     };
-    let across = (bw * 1.07).max(bh * 1.07 * w as f32 / h as f32);
+    let across = (bw * 1.10).max(bh * 1.10 * w as f32 / h as f32);
     Shot::new(w, h, [back.w / 2.0, back.h / 2.0], across)
 }
 

@@ -57,22 +57,23 @@ fn rule(after: f32) -> Row {
 /// Sets rows in the middle of a label, spread over the height between `top` and `low`.
 fn stack(piece: &mut Piece, rows: &[Row], top: f32, low: f32, side: f32, dice: &mut Dice) {
     let within = piece.w - 2.0 * side;
-    let sag = |r: &Row| if r.bend { within * 0.085 } else { 0.0 };
+    let sag = |r: &Row| if r.bend { within * 0.104 } else { 0.0 };
     let total: f32 = rows.iter().map(|r| r.cap + r.after + sag(r)).sum::<f32>()
         - rows.last().map_or(0.0, |r| r.after);
+    let arcs: f32 = rows.iter().map(&sag).sum();
     let room = low - top;
-    let k = (room / total).min(1.25);
+    let k = ((room - arcs) / (total - arcs)).min(1.25);
     let k_caps = k.min(1.12);
     let used: f32 = rows
         .iter()
-        .map(|r| r.cap * k_caps + r.after * k + sag(r) * k)
+        .map(|r| r.cap * k_caps + r.after * k + sag(r))
         .sum::<f32>();
     let mut y = top + (room - used + rows.last().map_or(0.0, |r| r.after * k)).max(0.0) / 2.0;
     let cx = piece.w / 2.0;
     let mut choices = std::collections::BTreeMap::new();
     for r in rows {
         let cap = r.cap * k_caps;
-        y += cap + sag(r) * k;
+        y += cap + sag(r);
         if r.rule {
             piece.art(
                 swelled_rule(
@@ -92,11 +93,11 @@ fn stack(piece: &mut Piece, rows: &[Row], top: f32, low: f32, side: f32, dice: &
                 .effect(r.effect)
                 .unsteady(0.0);
             if r.bend {
-                // The circle through the ends whose height over them is the sag.
-                let (a, b) = (within / 2.0, sag(r) * k * 1.6);
+                // The circle whose arc over a chord of the full width rises by the sag.
+                let (a, b) = (within / 2.0, sag(r));
                 s = s.bend((a * a + b * b) / (2.0 * b));
-                s.y = y - sag(r) * k * 0.9;
-                s.within = within * 0.96;
+                s.y = y - sag(r);
+                s.within = within;
             }
             piece.line(s);
         }
@@ -239,7 +240,7 @@ pub fn trade(firm: &Firm, layout: u32, w: f32, h: f32, dice: &mut Dice) -> Piece
         3 => vec![
             row(&name, Role::Slab, 9.0, 5.0)
                 .effect(*dice.pick(&[Effect::Shaded, Effect::Outline, Effect::Plain]))
-                .track(0.06),
+                .track(0.15),
             row(
                 &format!("{},", title(&firm.trade)),
                 Role::Blackletter,

@@ -17,7 +17,7 @@ pub fn wood(kind: Wood, u: f32, v: f32, seed: u32) -> (Rgb, f32) {
         Wood::Pine => (colour(0xc9_a6_70), colour(0x98_69_3c), 0.12, 0.30),
         Wood::OldPine => (colour(0x8d_6c_48), colour(0x5b_3f_27), 0.2, 0.34),
         Wood::Oak => (colour(0x86_68_47), colour(0x54_3b_25), 0.8, 0.5),
-        Wood::Mahogany => (colour(0x78_46_2c), colour(0x4a_26_17), 0.6, 0.22),
+        Wood::Mahogany => (colour(0x6c_48_32), colour(0x44_2b_1e), 0.6, 0.22),
         Wood::Poplar => (colour(0xb4_9c_74), colour(0x93_7a_54), 0.15, 0.2),
     };
     let bow = (fbm(u * 0.0022 + 3.0, v * 0.011, 3, seed) - 0.5) * 70.0;
@@ -30,6 +30,7 @@ pub fn wood(kind: Wood, u: f32, v: f32, seed: u32) -> (Rgb, f32) {
     let late = step(0.30, 0.92, part) * step(1.0, 0.95, part) * depth;
     let fibre = noise(u * 0.09, v * 3.2, seed ^ 3);
     let hair = noise(u * 0.35, v * 7.5, seed ^ 4);
+    let micro = noise(u * 1.6, v * 21.0, seed ^ 19) - 0.5;
     let pore = step(0.70, 0.92, noise(u * 0.16, v * 5.5, seed ^ 5)) * pores;
     let fleck = if kind == Wood::Oak {
         step(0.74, 0.86, noise(u * 0.07 + t * 0.05, v * 0.42, seed ^ 6)) * 0.35
@@ -45,15 +46,26 @@ pub fn wood(kind: Wood, u: f32, v: f32, seed: u32) -> (Rgb, f32) {
             + 0.5 * (fbm(u * 0.003, v * 0.09, 3, seed ^ 18) - 0.5))
             .clamp(-0.2, 1.1),
     );
-    c = scaled(c, 1.0 - 0.45 * pore);
+    c = scaled(c, 1.0 - 0.45 * pore + 0.12 * micro);
+    // Scratches across and dents, as anything gets that is moved about.
+    let askew = noise(u * 0.21 + v * 0.017, v * 0.034 + 5.0, seed ^ 23);
+    let scratch = (-((askew - 0.5) / 0.0022).powi(2)).exp()
+        * step(0.56, 0.7, fbm(u * 0.011, v * 0.013, 2, seed ^ 24));
+    c = blend(c, scaled(pale, 1.15), 0.45 * scratch);
+    let dent = step(0.70, 0.82, fbm(u * 0.05, v * 0.11, 4, seed ^ 25));
+    c = scaled(c, 1.0 - 0.22 * dent);
+    let dust = fbm(u * 0.9, v * 0.9, 2, seed ^ 26) - 0.5;
+    c = scaled(c, 1.0 + 0.10 * dust);
     c = blend(c, scaled(pale, 1.12), fleck);
     let worn = fbm(u * 0.016, v * 0.022, 4, seed ^ 7);
     c = scaled(c, 0.74 + 0.5 * worn);
-    let grime = step(0.55, 0.8, fbm(u * 0.05, v * 0.07, 4, seed ^ 8));
-    c = blend(c, scaled(c, 0.62), grime * 0.55);
+    let grime = step(0.55, 0.8, fbm(u * 0.022, v * 0.12, 5, seed ^ 8));
+    c = blend(c, scaled(c, 0.66), grime * 0.4);
     let saw = (noise(u * 0.55 + v * 0.06, v * 0.012, seed ^ 9) - 0.5) * 0.05;
     let relief =
-        0.05 * (fibre - 0.5) + 0.03 * (hair - 0.5) - 0.12 * pore + 0.05 * (late - 0.5) + saw;
+        0.05 * (fibre - 0.5) + 0.03 * (hair - 0.5) - 0.12 * pore + 0.05 * (late - 0.5) + saw
+            - 0.10 * scratch
+            - 0.16 * dent;
     (c, relief)
 }
 
@@ -82,7 +94,7 @@ pub fn canvas(x: f32, y: f32, scale: f32, tone: Rgb, seed: u32) -> (Rgb, f32) {
     let age = fbm(x * 0.012, y * 0.012, 5, seed ^ 6);
     let blot = step(0.52, 0.62, fbm(x * 0.007 + 5.0, y * 0.007, 5, seed ^ 7));
     let mut c = scaled(tone, (0.66 + 0.55 * age) * (1.0 + 0.42 * weave));
-    c = blend(c, crate::dice::times(c, colour(0xc8_a0_70)), 0.5 * blot);
+    c = blend(c, crate::dice::times(c, colour(0xd2_b8_92)), 0.5 * blot);
     let lint = noise(x * 4.0, y * 4.0, seed ^ 8) - 0.5;
     c = scaled(c, 1.0 + 0.10 * lint);
     if speck((x * 2.0) as i32, (y * 2.0) as i32, seed ^ 9) > 0.9985 {
@@ -101,7 +113,7 @@ pub fn board(x: f32, y: f32, tone: Rgb, pulp: f32, seed: u32) -> (Rgb, f32) {
     let fine = noise(x * 3.4, y * 3.4, seed ^ 2);
     let mut c = scaled(
         tone,
-        0.74 + 0.36 * cloud + 0.20 * (mott - 0.5) + 0.10 * (fine - 0.5),
+        0.74 + 0.36 * cloud + 0.30 * (mott - 0.5) + 0.16 * (fine - 0.5),
     );
     // Fibres and specks: short strands, light and dark.
     for k in 0..2u32 {
@@ -136,23 +148,34 @@ pub fn board(x: f32, y: f32, tone: Rgb, pulp: f32, seed: u32) -> (Rgb, f32) {
 
 /// Brown paper pasted over the whole back, slack and cockled.
 pub fn brown_paper(x: f32, y: f32, seed: u32) -> (Rgb, f32) {
-    let tone = colour(0xa3_7d_50);
+    let tone = colour(0x9d_82_5c);
     let cloud = fbm(x * 0.009, y * 0.009, 5, seed);
     let laid = noise(x * 0.12, y * 2.6, seed ^ 1) - 0.5;
     let fine = noise(x * 4.0, y * 4.0, seed ^ 2) - 0.5;
     let mut c = scaled(tone, 0.72 + 0.42 * cloud + 0.07 * laid + 0.06 * fine);
+    // Tide lines here and there, not everywhere.
     let damp = fbm(x * 0.008 + 40.0, y * 0.006, 5, seed ^ 3);
-    c = blend(c, scaled(c, 0.66), step(0.56, 0.62, damp) * 0.45);
-    c = blend(
-        c,
-        scaled(c, 0.55),
-        (-((damp - 0.57) / 0.008).powi(2)).exp() * 0.45,
-    );
+    let here = step(0.50, 0.62, fbm(x * 0.004, y * 0.004 + 9.0, 2, seed ^ 7));
+    c = blend(c, scaled(c, 0.72), step(0.56, 0.62, damp) * 0.4 * here);
+    let line = (-((damp - 0.57) / 0.006).powi(2)).exp() * here;
+    c = blend(c, scaled(c, 0.6), line * 0.35);
     let fold = (fbm(x * 0.012, y * 0.017, 3, seed ^ 4) - 0.5) * 6.0;
-    let ridge = (noise(x * 0.02 + fold * 0.1, y * 0.02, seed ^ 5) - 0.5).abs();
-    let crease = (-(ridge / 0.012).powi(2)).exp();
-    c = scaled(c, 1.0 + 0.12 * crease);
-    (c, fold * 0.55 + 0.12 * crease + 0.015 * laid)
+    // Creases, nearly straight, each fading out along its length.
+    let mut crease = 0.0f32;
+    for k in 0..9 {
+        let r = |n: i32| speck(k, n, seed ^ 5);
+        let (sin, cos) = (r(1) * std::f32::consts::PI).sin_cos();
+        let (dx, dy) = (x - r(2) * 700.0, y - r(3) * 600.0);
+        let (along, off) = (dx * cos + dy * sin, dy * cos - dx * sin);
+        let bent = off + (noise(along * 0.03, 0.0, seed ^ (40 + k as u32)) - 0.5) * 5.0;
+        let long = 40.0 + 170.0 * r(4);
+        crease += (-(bent / 0.5).powi(2)).exp() * step(long, long * 0.3, along.abs());
+    }
+    let crease = crease.min(1.0);
+    c = scaled(c, 1.0 + 0.16 * crease);
+    let scuff = step(0.66, 0.80, fbm(x * 0.05, y * 0.03, 5, seed ^ 8));
+    c = blend(c, scaled(tone, 1.12), 0.35 * scuff);
+    (c, fold * 0.55 + 0.22 * crease + 0.015 * laid)
 }
 
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -203,7 +226,8 @@ pub fn ground(kind: Ground, x: f32, y: f32, scale: f32, seed: u32) -> (Rgb, f32)
         }
         Ground::Blanket => {
             let fold = fbm(x * 0.006, y * 0.004, 4, seed);
-            let knit = (noise(x * 1.1, y * 1.1, seed ^ 1) - 0.5) * step(1.0, 3.0, scale);
+            let knit = (noise(x * 1.1, y * 1.1, seed ^ 1) - 0.5) * step(1.0, 3.0, scale)
+                + 0.8 * (noise(x * 3.7, y * 2.9, seed ^ 2) - 0.5) * step(3.0, 8.0, scale);
             (
                 scaled(colour(0x7c_80_86), 0.8 + 0.25 * fold + 0.2 * knit),
                 fold * 26.0 - 13.0 + 0.5 * knit,
@@ -215,10 +239,10 @@ pub fn ground(kind: Ground, x: f32, y: f32, scale: f32, seed: u32) -> (Rgb, f32)
         }
         Ground::Carpet => {
             let f = fbm(x * 0.9, y * 0.9, 3, seed);
-            let band = step(0.5, 0.52, noise(x * 0.02, y * 0.02, seed ^ 1));
+            let band = step(0.42, 0.58, fbm(x * 0.05, y * 0.012, 4, seed ^ 1));
             (
                 scaled(
-                    blend(colour(0x5e_2a_26), colour(0x31_33_4a), band),
+                    blend(colour(0x5a_42_36), colour(0x46_3c_38), band),
                     0.6 + 0.7 * f,
                 ),
                 f,

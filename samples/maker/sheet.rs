@@ -447,9 +447,20 @@ fn papered(
         let cloud = fbm(x / 28.0, y / 28.0, 4, seed ^ 4);
         let fibre = noise(x * 7.0, y * 3.0, seed ^ 6) - 0.5;
         let grit = speck((x * 9.0) as i32, (y * 9.0) as i32, seed ^ 7);
-        let mut paper = scaled(sheet.colour, 0.90 + 0.16 * cloud + 0.05 * fibre);
+        // Felt side of the paper: fibres across each other, and a fine tooth.
+        let tooth = noise(x * 11.0, y * 11.0, seed ^ 9) - 0.5;
+        let strand = step(
+            0.80,
+            0.97,
+            noise(x * 1.3 + y * 0.4, y * 9.0 - x * 2.0, seed ^ 10),
+        ) - step(0.80, 0.97, noise(x * 8.0 + y * 2.0, y * 1.2, seed ^ 13));
+        let mott = fbm(x * 0.55, y * 0.55, 3, seed ^ 16) - 0.5;
+        let mut paper = scaled(
+            sheet.colour,
+            0.88 + 0.18 * cloud + 0.05 * fibre + 0.045 * tooth + 0.035 * strand + 0.07 * mott,
+        );
         let browning = (sheet.age
-            * (0.15 + 0.75 * (-edge.max(0.0) / 5.0).exp() + 0.5 * (cloud - 0.4)))
+            * (0.24 + 0.75 * (-edge.max(0.0) / 5.0).exp() + 0.5 * (cloud - 0.4)))
             .clamp(0.0, 0.95);
         paper = crate::dice::times(paper, blend([1.0; 3], browned, browning));
         if grit > 0.994 {
@@ -527,7 +538,7 @@ fn papered(
             let d = (x - cx).hypot(y - cy);
             lift += curl_at[k] * 1.6 * (-(d / 9.0).powi(2)).exp();
         }
-        height[i] = lift + fold + fibre * 0.012;
+        height[i] = lift + fold + fibre * 0.012 + tooth * 0.010 + mott * 0.05;
     }
     let soaked = hurt.dirt * 0.3;
     let strength: Vec<f32> = piece.inks.iter().map(|k| k.strength).collect();

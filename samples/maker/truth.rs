@@ -2,7 +2,7 @@
 
 use crate::back::Back;
 use crate::camera::{Map, Shot, apply};
-use crate::piece::{Item, Piece};
+use crate::piece::{Item, Lay, Piece};
 use crate::sheet::{Rendered, SeenLine};
 use serde_json::{Value, json};
 
@@ -98,7 +98,12 @@ fn mark(
     let mut shown = 0usize;
     for (line, s) in r.lines.iter().zip(&settings) {
         let strength = piece.inks[s.ink].strength;
-        let read = readable(line, |at| {
+        // Broad strokes of chalk and brush need more of themselves left than a printed letter does.
+        let broad = matches!(piece.inks[s.ink].lay, Lay::Chalk | Lay::Brush);
+        let least = if broad { LEAST_LEFT + 0.16 } else { LEAST_LEFT };
+        // What is faded as well as rubbed needs more of itself left.
+        let least = (least / strength.clamp(0.3, 1.0)).min(0.62);
+        let read = readable(line, least, |at| {
             let q = place(at);
             in_picture(shot, q) && !covered(back, i, made, piece.to_back(at))
         });
@@ -175,13 +180,13 @@ fn mark(
 }
 
 /// The letters that are left; one lost letter inside a word is still read from its neighbours.
-fn readable(line: &SeenLine, visible: impl Fn([f32; 2]) -> bool) -> String {
+fn readable(line: &SeenLine, least: f32, visible: impl Fn([f32; 2]) -> bool) -> String {
     let there: Vec<bool> = line
         .letters
         .iter()
         .map(|l| match l.letter.bounds {
             None => true,
-            Some(b) => l.left >= LEAST_LEFT && visible([(b[0] + b[2]) / 2.0, (b[1] + b[3]) / 2.0]),
+            Some(b) => l.left >= least && visible([(b[0] + b[2]) / 2.0, (b[1] + b[3]) / 2.0]),
         })
         .collect();
     let n = there.len();

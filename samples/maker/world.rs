@@ -98,7 +98,7 @@ impl World {
         self.listed
             .iter()
             .filter(|f| f.entry == entry)
-            .find(|f| style.is_empty() || f.style == style)
+            .find(|f| !style.is_empty() && f.style == style)
             .or_else(|| self.listed.iter().rfind(|f| f.entry == entry))
             .map(|f| {
                 if style.is_empty() {

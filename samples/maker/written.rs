@@ -31,41 +31,20 @@ pub fn oval_stamp(firm: &Firm, w: f32, dice: &mut Dice) -> Piece {
     let role = *dice.pick(&[Role::DidoneBold, Role::ClarendonBold, Role::Grotesque]);
     let (name, town) = (firm.style.to_uppercase(), firm.town.to_uppercase());
     let cap = w * 0.072;
-    let r = w * 0.62;
-    p.line(
-        Setting::new(&name, role, cap, cx, h * 0.30)
-            .choice(face)
-            .track(0.1)
-            .within(w * 0.70)
-            .bend(r),
-    );
+    let r = w * 0.78;
     let words: Vec<&str> = firm.trade.split(", ").collect();
-    let second = firm.address.to_uppercase();
-    p.line(
-        Setting::new(
-            &words[0].to_uppercase(),
-            Role::Grotesque,
-            cap * 0.62,
-            cx,
-            h * 0.50,
-        )
-        .choice(face)
-        .track(0.08)
-        .within(w * 0.72),
-    );
-    p.line(
-        Setting::new(&second, Role::Grotesque, cap * 0.62, cx, h * 0.63)
+    let (what, street) = (words[0].to_uppercase(), firm.address.to_uppercase());
+    for (text, role, cap, y, within, bend) in [
+        (name, role, cap, 0.285, 0.62, r),
+        (what, Role::Grotesque, cap * 0.62, 0.525, 0.74, 0.0),
+        (street, Role::Grotesque, cap * 0.62, 0.645, 0.70, 0.0),
+        (town, role, cap * 0.85, 0.845, 0.46, -r),
+    ] {
+        let line = Setting::new(&text, role, cap, cx, h * y)
             .choice(face)
-            .track(0.04)
-            .within(w * 0.70),
-    );
-    p.line(
-        Setting::new(&town, role, cap * 0.85, cx, h * 0.86)
-            .choice(face)
-            .track(0.16)
-            .within(w * 0.5)
-            .bend(-r),
-    );
+            .track(0.1);
+        p.line(line.within(w * within).bend(bend));
+    }
     p.standing("stamp", "").names(&firm.list, &firm.entry)
 }
 
@@ -156,7 +135,8 @@ fn scribbled(
             .slope(slope)
             .weight(weight)
             .within(w - x - cap * 0.3)
-            .unsteady(0.8);
+            .unsteady(0.8)
+            .track(if role == Role::Scrawl { 0.14 } else { 0.0 });
         if role == Role::Typewriter {
             s = s.slope(0.0);
         }
@@ -210,7 +190,7 @@ pub fn brush(lines: &[&str], cap: f32, dice: &mut Dice) -> Piece {
         Role::Scrawl,
         cap,
         Ink::new(Lay::Brush, hex, 1.0),
-        cap * 0.05,
+        cap * 0.03,
         dice,
     );
     for item in &mut p.items {
