@@ -1,18 +1,287 @@
-//! `dorso note`.
+//! `dorso note`: writes the provenance note of a picture.
 
-use super::Outcome;
-use crate::error::{Error, Kind};
+use super::keeping::{self, StoreOption};
+use super::{Finished, Outcome, put, tell};
+use crate::dating::clues::Clues;
+use crate::decisions::{Picture, Store, now};
+use crate::error::{Error, Kind, Result};
+use crate::gazetteer::{self, Place};
+use crate::note::{Crops, Cut, Export, Html, Markdown, Note, compose, cut};
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
 
 /// Arguments of the command.
 #[derive(clap::Args, Debug)]
-pub(crate) struct Arguments {}
+pub(crate) struct Arguments {
+    /// The picture (its name or the beginning of it); may be left out if the store holds only one
+    #[arg(value_name = "PICTURE")]
+    picture: Option<String>,
+    /// A file (.md or .html), or a folder for both with the pictures of the marks; else standard
+    /// output
+    #[arg(long, value_name = "DIR|FILE")]
+    out: Option<PathBuf>,
+    /// Only Markdown
+    #[arg(long, conflicts_with = "html")]
+    markdown: bool,
+    /// Only one self-contained HTML file
+    #[arg(long)]
+    html: bool,
+    /// Write over a note that is there already
+    #[arg(long)]
+    replace: bool,
+    /// Folder of the lists, for dating clues of your own (clues.csv)
+    #[arg(long, value_name = "DIR")]
+    gazetteer: Option<PathBuf>,
+    #[command(flatten)]
+    store: StoreOption,
+}
+
+/// Where the note goes.
+enum Goal {
+    Output,
+    File(PathBuf),
+    Folder(PathBuf),
+}
 
 /// Runs the command.
-pub(crate) fn run(_arguments: Arguments) -> Outcome {
+pub(crate) fn run(arguments: Arguments) -> Outcome {
+    let store = arguments.store.open()?;
+    let picture = match &arguments.picture {
+        Some(name) => keeping::picture(&store, name)?,
+        None => only_picture(store.pictures()?)?,
+    };
+    let goal = goal(&arguments)?;
+    let clues = own_clues(arguments.gazetteer.as_deref())?;
+    let marks = store.marks(Some(picture.id))?;
+    let note = compose(&picture, &marks, &store.journal()?, &clues, &now());
+    let html = match &goal {
+        Goal::File(f) => arguments.html || is_html(f),
+        _ => arguments.html,
+    };
+    // Markdown on its own shows no pictures, so none are cut.
+    let crops = match (&goal, html) {
+        (Goal::Output | Goal::File(_), false) => Crops::default(),
+        _ => cut(&picture, &marks),
+    };
+    let missing = missing(&crops);
+    match goal {
+        Goal::Output if html => put(&Html.text(&note, &crops))?,
+        Goal::Output => put(&Markdown::default().text(&note, &crops))?,
+        Goal::File(file) => {
+            let text = if html {
+                Html.text(&note, &crops)
+            } else {
+                Markdown::default().text(&note, &crops)
+            };
+            may_write(&file, arguments.replace)?;
+            write(&file, text.as_bytes())?;
+            put(&format!("{}\n", file.display()))?;
+        }
+        Goal::Folder(dir) => put(&folder(&dir, &note, &picture, &crops, &arguments)?)?,
+    }
+    for why in &missing {
+        tell(&Error::new(
+            Kind::Photograph,
+            format!("note of \"{}\"", picture.name),
+            why.trim_end_matches('.'),
+            "the rest of the note is written",
+        ));
+    }
+    Ok(if missing.is_empty() {
+        Finished::Well
+    } else {
+        Finished::WithFaults
+    })
+}
+
+fn only_picture(mut pictures: Vec<Picture>) -> Result<Picture> {
+    let names: Vec<String> = pictures
+        .iter()
+        .take(8)
+        .map(|p| format!("\"{}\"", p.name))
+        .collect();
+    match (pictures.pop(), pictures.len()) {
+        (Some(p), 0) => Ok(p),
+        (None, _) => Err(Error::new(
+            Kind::Store,
+            "store",
+            "it holds no pictures",
+            "read photographs first (dorso read PHOTO...)",
+        )),
+        (Some(_), n) => Err(Error::new(
+            Kind::Usage,
+            "PICTURE",
+            format!("the store holds {} pictures", n + 1),
+            format!("name one of {}", names.join(", ")),
+        )),
+    }
+}
+
+fn is_html(file: &Path) -> bool {
+    file.extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("html") || e.eq_ignore_ascii_case("htm"))
+}
+
+fn goal(a: &Arguments) -> Result<Goal> {
+    let Some(out) = &a.out else {
+        return Ok(Goal::Output);
+    };
+    let ending = |names: &[&str]| {
+        out.extension()
+            .is_some_and(|e| names.iter().any(|n| e.eq_ignore_ascii_case(n)))
+    };
+    if out.is_dir() {
+        return Ok(Goal::Folder(out.clone()));
+    }
+    let (md, html) = (ending(&["md", "markdown"]), is_html(out));
+    if (md && a.html) || (html && a.markdown) {
+        return Err(Error::new(
+            Kind::Usage,
+            out.display(),
+            "the ending of the file and the option name two formats",
+            "leave the option out, or give the file the other ending",
+        ));
+    }
+    Ok(if md || html {
+        Goal::File(out.clone())
+    } else {
+        Goal::Folder(out.clone())
+    })
+}
+
+fn own_clues(dir: Option<&Path>) -> Result<Clues> {
+    let folder = match gazetteer::locate(dir)? {
+        Place::Folder(f) => Some(f),
+        _ => None,
+    };
+    let (clues, faults) = Clues::with_own(folder.as_deref())?;
+    faults.iter().for_each(tell);
+    Ok(clues)
+}
+
+/// Why pictures are left out, each reason once.
+fn missing(crops: &Crops) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for cut in crops.backs.values().chain(crops.marks.values()) {
+        if let Cut::Missing(why) = cut
+            && !out.contains(why)
+        {
+            out.push(why.clone());
+        }
+    }
+    out
+}
+
+/// Writes the files of a note into a folder; returns their paths, one a line.
+fn folder(
+    dir: &Path,
+    note: &Note,
+    picture: &Picture,
+    crops: &Crops,
+    a: &Arguments,
+) -> Result<String> {
+    let name = file_name(picture);
+    let mut files: Vec<(PathBuf, Vec<u8>)> = Vec::new();
+    if !a.html {
+        let pictures = format!("{name}-marks");
+        for (id, cut) in &crops.marks {
+            if let Cut::Jpeg { bytes, .. } = cut {
+                files.push((dir.join(&pictures).join(format!("{id}.jpg")), bytes.clone()));
+            }
+        }
+        let markdown = Markdown {
+            pictures: Some(pictures),
+        };
+        let file = dir.join(format!("{name}.{}", markdown.extension()));
+        files.push((file, markdown.text(note, crops).into_bytes()));
+    }
+    if !a.markdown {
+        let file = dir.join(format!("{name}.{}", Html.extension()));
+        files.push((file, Html.text(note, crops).into_bytes()));
+    }
+    for (file, _) in &files {
+        may_write(file, a.replace)?;
+    }
+    let mut told = String::new();
+    for (file, bytes) in &files {
+        write(file, bytes)?;
+        if file.extension().is_some_and(|e| e != "jpg") {
+            let _ = writeln!(told, "{}", file.display());
+        }
+    }
+    Ok(told)
+}
+
+/// A picture's name as a file's: letters and figures, all else a hyphen.
+fn file_name(picture: &Picture) -> String {
+    let mut out = String::new();
+    for c in picture.name.chars().flat_map(char::to_lowercase) {
+        if c.is_alphanumeric() {
+            out.push(c);
+        } else if !out.is_empty() && !out.ends_with('-') {
+            out.push('-');
+        }
+    }
+    let out: String = out.trim_end_matches('-').chars().take(60).collect();
+    if out.is_empty() {
+        format!("picture-{}", picture.id)
+    } else {
+        out
+    }
+}
+
+/// A note may have been edited by hand: it is only replaced on request.
+fn may_write(file: &Path, replace: bool) -> Result<()> {
+    if replace || !file.exists() {
+        return Ok(());
+    }
     Err(Error::new(
-        Kind::Usage,
-        "note",
-        "this command isn't built yet",
-        "use a later version",
+        Kind::Output,
+        file.display(),
+        "this file is there already and is left as it is",
+        "give --replace to write over it, or another place with --out",
     ))
+}
+
+/// Writes beside the goal first, so that a full disk leaves no half file.
+fn write(file: &Path, bytes: &[u8]) -> Result<()> {
+    let fault = |e: std::io::Error| {
+        Error::new(
+            Kind::Output,
+            file.display(),
+            format!("it can't be written ({e})"),
+            "make room or allow writing there, or name another place with --out",
+        )
+    };
+    if let Some(dir) = file.parent().filter(|d| !d.as_os_str().is_empty()) {
+        std::fs::create_dir_all(dir).map_err(fault)?;
+    }
+    let mut beside = file.as_os_str().to_owned();
+    beside.push(".part");
+    let beside = PathBuf::from(beside);
+    let done = std::fs::write(&beside, bytes).and_then(|()| std::fs::rename(&beside, file));
+    if done.is_err() {
+        let _ = std::fs::remove_file(&beside);
+    }
+    done.map_err(fault)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_picture_s_name_never_leads_out_of_the_folder() {
+        let named = |name: &str| {
+            file_name(&Picture {
+                id: 7,
+                name: name.into(),
+                photographs: Vec::new(),
+            })
+        };
+        assert_eq!(named("The Mill at Askrigg"), "the-mill-at-askrigg");
+        assert_eq!(named("../../etc/passwd"), "etc-passwd");
+        assert_eq!(named("..."), "picture-7");
+        assert_eq!(named("Été, n° 2"), "été-n-2");
+    }
 }

@@ -1,5 +1,179 @@
 //! From decided and proposed readings to a provenance note.
+//!
+//! In: a picture's kept marks and the journal. Out: [`Note`], sentences each with what it rests
+//! on; [`Markdown`] and [`Html`] turn it into files. What a person decided is told as theirs, what
+//! the program proposes as a proposal with its chance in words and in figures ([`certainty`]).
 
+use crate::decisions::DecisionId;
+
+pub mod certainty;
+mod clues;
+mod compose;
+mod crops;
+mod dates;
+mod fixed;
+mod html;
+mod markdown;
 mod place;
 
+pub use compose::compose;
+pub use crops::{Crops, Cut, cut};
+pub use fixed::{CAUTIONS, SIGNS};
+pub use html::Html;
+pub use markdown::Markdown;
 pub use place::place;
+
+/// What a sentence rests on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Basis {
+    /// The program: the chance that the sentence, without its word of doubt, is right.
+    Program(f64),
+    /// A person's decision, and told as such.
+    Person(DecisionId),
+    /// What was recorded: a file, a date, a mark found, a general caution.
+    Record,
+}
+
+/// One sentence of the note.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sentence {
+    /// The words, with the full stop.
+    pub words: String,
+    /// What they rest on.
+    pub basis: Basis,
+}
+
+/// One line of a mark as it stands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Transcribed {
+    /// With Leiden signs.
+    pub leiden: String,
+    /// Chance that it is right as a whole; `None` where a person read it.
+    pub chance: Option<f64>,
+}
+
+/// Where a mark stands on its way to being settled.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Standing {
+    /// A person decided.
+    Decided,
+    /// The program proposes, nothing is in doubt.
+    Proposed,
+    /// In doubt.
+    Open,
+}
+
+impl Standing {
+    /// The word for it.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Standing::Decided => "decided by a person",
+            Standing::Proposed => "proposed by the program",
+            Standing::Open => "open",
+        }
+    }
+}
+
+/// What the note tells of one mark.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MarkNote {
+    /// Short number: `1b`.
+    pub id: String,
+    /// Sort of mark, as a heading: "Printed label".
+    pub heading: String,
+    /// "upper left of back.jpg".
+    pub place: String,
+    /// Photograph (number in the store) and corners on it, px.
+    pub at: (i64, crate::geometry::Quad),
+    /// Where it stands.
+    pub standing: Standing,
+    /// Transcription as it stands, in force: the person's if there is one, else the program's.
+    pub lines: Vec<Transcribed>,
+    /// Who read the lines: a person's name, or `None` for the program.
+    pub read_by: Option<String>,
+    /// The program's own lines where a person's stand in `lines`.
+    pub read_before: Vec<Transcribed>,
+    /// The lines without signs of doubt, parted by strokes; empty where nothing was read.
+    pub plain: String,
+    /// What people decided.
+    pub decided: Vec<Sentence>,
+    /// What the program proposes.
+    pub proposed: Vec<Sentence>,
+    /// What the wording and the lists say of the mark's date.
+    pub dates: Vec<Sentence>,
+    /// What is open.
+    pub open: Vec<Sentence>,
+}
+
+/// A photograph as the note names it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NotedPhotograph {
+    /// Number in the store.
+    pub id: i64,
+    /// File name.
+    pub name: String,
+    /// Identity.
+    pub sha256: String,
+    /// px, upright.
+    pub size: (u32, u32),
+}
+
+/// One entry of the journal as the note tells it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Entered {
+    /// `d12`.
+    pub id: String,
+    /// Mark.
+    pub mark: String,
+    /// Day in words.
+    pub day: String,
+    /// Who.
+    pub by: String,
+    /// What.
+    pub what: String,
+    /// Reason; may be empty.
+    pub why: String,
+    /// Whether it holds now.
+    pub holds: bool,
+}
+
+/// A provenance note of one picture.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Note {
+    /// Name of the picture.
+    pub picture: String,
+    /// When and from what it was written, how much is decided.
+    pub lead: Vec<Sentence>,
+    /// One sentence a mark.
+    pub short: Vec<Sentence>,
+    /// Mark by mark.
+    pub marks: Vec<MarkNote>,
+    /// What is not known.
+    pub unknown: Vec<Sentence>,
+    /// The photographs.
+    pub photographs: Vec<NotedPhotograph>,
+    /// The journal, undone entries included.
+    pub journal: Vec<Entered>,
+}
+
+impl Note {
+    /// Every sentence that says something of this picture.
+    pub fn sentences(&self) -> impl Iterator<Item = &Sentence> {
+        let marks = self
+            .marks
+            .iter()
+            .flat_map(|m| [&m.decided, &m.proposed, &m.dates, &m.open]);
+        [&self.lead, &self.short, &self.unknown]
+            .into_iter()
+            .chain(marks)
+            .flatten()
+    }
+}
+
+/// Turns a note into the text of a file; who writes it where is decided elsewhere.
+pub trait Export {
+    /// Usual ending of the file's name, without the dot.
+    fn extension(&self) -> &'static str;
+    /// The file's text.
+    fn text(&self, note: &Note, crops: &Crops) -> String;
+}

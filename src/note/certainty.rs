@@ -1,0 +1,147 @@
+//! The one table that turns a chance into words, and the check that no sentence says more.
+//!
+//! "probably" and "possibly" are the words of provenance notes for fair and for thin evidence
+//! (Yeide, Akinsha and Walsh, *The AAM Guide to Provenance Research*, 2001); the other words and
+//! the limits between them are our own.
+
+use crate::chance::clamp;
+use crate::decisions::two;
+
+/// A chance from `least` upwards is worded so; greatest first. Only a person's decision is told
+/// without such a word, and as theirs.
+pub const WORDS: [(f64, &str); 5] = [
+    (0.95, "very probably"),
+    (0.75, "probably"),
+    (0.40, "perhaps"),
+    (0.10, "possibly"),
+    (0.0, "hardly"),
+];
+
+/// Words that state a thing as certain; none may stand in a sentence that rests on a chance.
+pub const CERTAIN: [&str; 14] = [
+    "certain",
+    "certainly",
+    "clearly",
+    "confirmed",
+    "confirms",
+    "definitely",
+    "doubtless",
+    "establishes",
+    "evidently",
+    "known",
+    "obviously",
+    "proves",
+    "surely",
+    "undoubtedly",
+];
+
+/// The words for a chance.
+///
+/// ```
+/// use dorso::note::certainty::likely;
+/// assert_eq!(likely(0.97), "very probably");
+/// assert_eq!(likely(0.949), "probably");
+/// ```
+pub fn likely(p: f64) -> &'static str {
+    let p = clamp(p);
+    WORDS
+        .iter()
+        .find(|(least, _)| p >= *least)
+        .map_or("hardly", |(_, w)| w)
+}
+
+/// The words with the number: "probably (0.81)".
+pub fn with_number(p: f64) -> String {
+    format!("{} ({})", likely(p), two(p))
+}
+
+/// What a sentence says beyond its chance, or leaves unsaid; `None` if it keeps to the table.
+///
+/// A sentence that rests on a chance must hold the words of that chance (or of a smaller one), none
+/// of a greater, and none of [`CERTAIN`]. What stands in double quotation marks is somebody else's
+/// wording and isn't looked at.
+pub fn fault(sentence: &str, p: f64) -> Option<String> {
+    let own: String = unquoted(sentence).to_lowercase();
+    let words: Vec<&str> = own
+        .split(|c: char| !c.is_alphanumeric() && c != '\'')
+        .filter(|w| !w.is_empty())
+        .collect();
+    if let Some(w) = words.iter().find(|w| CERTAIN.contains(w)) {
+        return Some(format!("\"{w}\" states it as certain"));
+    }
+    let at = WORDS.iter().position(|(_, w)| *w == likely(p)).unwrap_or(0);
+    let mut hedged = false;
+    for (i, word) in words.iter().enumerate() {
+        let very = i > 0 && words[i - 1] == "very";
+        let row = match *word {
+            "probably" if very => 0,
+            "probably" => 1,
+            "perhaps" => 2,
+            "possibly" => 3,
+            "hardly" => 4,
+            _ => continue,
+        };
+        if row < at {
+            let said = WORDS[row].1;
+            return Some(format!("\"{said}\" is more than a chance of {}", two(p)));
+        }
+        hedged = true;
+    }
+    (!hedged).then(|| format!("no word tells that its chance is {}", two(p)))
+}
+
+/// The text without what stands in double quotation marks.
+fn unquoted(text: &str) -> String {
+    let mut out = String::new();
+    let mut inside = false;
+    for c in text.chars() {
+        match c {
+            '\u{201c}' => inside = true,
+            '\u{201d}' => inside = false,
+            '"' => inside = !inside,
+            _ if !inside => out.push(c),
+            _ => {}
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn each_limit_of_the_table_belongs_to_the_stronger_word() {
+        for pair in WORDS.windows(2) {
+            let (least, word) = pair[0];
+            assert_eq!(likely(least), word);
+            assert_eq!(likely(least - 1e-9), pair[1].1);
+        }
+    }
+
+    #[test]
+    fn a_sentence_that_says_more_than_its_chance_is_found_out() {
+        assert!(fault("It probably names Orme.", 0.5).is_some());
+        assert!(fault("It very probably names Orme.", 0.9).is_some());
+        assert!(fault("It names Orme.", 0.99).is_some());
+        assert!(fault("It certainly, perhaps, names Orme.", 0.5).is_some());
+        assert_eq!(fault("It perhaps names Orme.", 0.5), None);
+        assert_eq!(fault("It possibly names Orme.", 0.5), None);
+        assert_eq!(fault("It perhaps reads \u{201c}surely\u{201d}.", 0.5), None);
+    }
+
+    proptest! {
+        #[test]
+        fn a_greater_chance_is_never_worded_more_weakly(a in 0.0f64..=1.0, b in 0.0f64..=1.0) {
+            let row = |p| WORDS.iter().position(|(_, w)| *w == likely(p)).unwrap();
+            prop_assert!(a < b || row(a) <= row(b));
+        }
+
+        #[test]
+        fn the_words_for_a_chance_are_never_found_at_fault(p in 0.0f64..=1.0) {
+            let sentence = format!("It {} names Orme.", with_number(p));
+            prop_assert_eq!(fault(&sentence, p), None);
+        }
+    }
+}

@@ -1,0 +1,633 @@
+//! From kept marks to sentences. Pure.
+
+use super::certainty::with_number;
+use super::clues::{self, Reader};
+use super::{
+    Basis, Entered, MarkNote, Note, NotedPhotograph, Sentence, Standing, Transcribed, dates, place,
+};
+use crate::dating::clues::Clues;
+use crate::decisions::{
+    Decision, DecisionId, Item, KeptMark, Lettering, Named, Picture, State, holding, queue, two,
+};
+use crate::marks::MarkKind;
+use crate::proposals::{Proposal, Rivals};
+use crate::readings;
+
+/// Proposals of a smaller chance are counted, not named.
+const NAMED: f64 = 0.10;
+
+/// Writes the note of a picture.
+///
+/// * `marks`: those of the picture, in order.
+/// * `journal`: may hold entries about other marks; they are left out.
+/// * `now`: ISO 8601 moment of writing.
+pub fn compose(
+    picture: &Picture,
+    marks: &[KeptMark],
+    journal: &[Decision],
+    clues: &Clues,
+    now: &str,
+) -> Note {
+    let teller = Teller {
+        picture,
+        journal,
+        clues,
+    };
+    let items = queue(marks, now.get(..10).unwrap_or(now));
+    let told: Vec<&KeptMark> = marks
+        .iter()
+        .filter(|m| m.settled.not_a_mark.is_none())
+        .collect();
+    let item = |m: &KeptMark| items.iter().find(|i| i.mark.id == m.id);
+    let notes: Vec<MarkNote> = told
+        .iter()
+        .filter_map(|m| item(m).map(|i| teller.mark(i)))
+        .collect();
+    Note {
+        picture: picture.name.clone(),
+        lead: teller.lead(&notes, marks.len() - told.len(), now),
+        short: told.iter().map(|m| teller.short(m)).collect(),
+        unknown: teller.unknown(&told, &items),
+        marks: notes,
+        photographs: picture
+            .photographs
+            .iter()
+            .map(|p| NotedPhotograph {
+                id: p.id,
+                name: p.name(),
+                sha256: p.sha256.clone(),
+                size: (p.width, p.height),
+            })
+            .collect(),
+        journal: teller.journal(marks),
+    }
+}
+
+struct Teller<'a> {
+    picture: &'a Picture,
+    journal: &'a [Decision],
+    clues: &'a Clues,
+}
+
+fn record(words: String) -> Sentence {
+    Sentence {
+        words,
+        basis: Basis::Record,
+    }
+}
+
+fn program(words: String, chance: f64) -> Sentence {
+    Sentence {
+        words,
+        basis: Basis::Program(chance),
+    }
+}
+
+fn heading(kind: MarkKind) -> &'static str {
+    match kind {
+        MarkKind::PrintedLabel => "Printed label",
+        MarkKind::WrittenLabel => "Written label",
+        MarkKind::Inscription => "Inscription",
+        MarkKind::Stamp => "Stamp",
+        MarkKind::Stencil => "Stencil",
+        MarkKind::Monogram => "Monogram",
+        MarkKind::Unknown => "Mark of unknown kind",
+    }
+}
+
+/// What an entry of a list is, with its name: "the framer “Orme & Son”".
+fn named(list: &str, name: &str) -> String {
+    match list {
+        "framers" => format!("the framer “{name}”"),
+        "colourmen" => format!("the artists' colourman “{name}”"),
+        "retailers" => format!("the retailer “{name}”"),
+        "sale_rooms" => format!("the sale room “{name}”"),
+        "exhibitions" => format!("the exhibition “{name}”"),
+        "artists" => format!("the artist “{name}”"),
+        "towns" => format!("the town “{name}”"),
+        _ => format!("“{name}” of list “{list}”"),
+    }
+}
+
+fn plural(n: usize, noun: &str) -> String {
+    if n == 1 {
+        format!("1 {noun}")
+    } else {
+        format!("{n} {noun}s")
+    }
+}
+
+impl Teller<'_> {
+    fn by(&self, id: DecisionId) -> &str {
+        let found = self.journal.iter().find(|d| d.id == id);
+        found.map_or("a person", |d| d.author.by.as_str())
+    }
+
+    fn place(&self, mark: &KeptMark) -> String {
+        let photograph = self
+            .picture
+            .photographs
+            .iter()
+            .find(|p| p.id == mark.photograph);
+        match photograph {
+            Some(p) => {
+                let place = place(&mark.latest().outline, p.width, p.height);
+                let of = if place.starts_with("filling") {
+                    ""
+                } else {
+                    " of"
+                };
+                let place = place.trim_end_matches(" the photograph");
+                format!("{place}{of} {}", p.name())
+            }
+            None => "on a photograph that is not of this picture".into(),
+        }
+    }
+
+    fn lead(&self, notes: &[MarkNote], none: usize, now: &str) -> Vec<Sentence> {
+        let count = |s: Standing| notes.iter().filter(|m| m.standing == s).count();
+        let mut out = vec![record(format!(
+            "Written on {} from {} of the back: {}, of which {} decided by a person, {} proposed by the program and {} open.",
+            dates::day(now),
+            plural(self.picture.photographs.len(), "photograph"),
+            plural(notes.len(), "mark"),
+            count(Standing::Decided),
+            count(Standing::Proposed),
+            count(Standing::Open),
+        ))];
+        if none > 0 {
+            out.push(record(format!(
+                "{} that the program had found {} set aside by a person as no mark.",
+                plural(none, "place"),
+                if none == 1 { "was" } else { "were" }
+            )));
+        }
+        out
+    }
+
+    /// One sentence on a mark.
+    fn short(&self, mark: &KeptMark) -> Sentence {
+        let start = format!(
+            "{} ({}, {})",
+            heading(mark.kind()),
+            mark.id,
+            self.place(mark)
+        );
+        let s = &mark.settled;
+        let taken: Vec<_> = s.taken().collect();
+        if let Some((_, first)) = taken.first() {
+            let names: Vec<String> = taken
+                .iter()
+                .map(|(t, d)| format!("{} ({})", named(&t.list, &t.name), self.by(*d)))
+                .collect();
+            return Sentence {
+                words: format!(
+                    "{start}: names, by decision of a person, {}.",
+                    names.join(" and ")
+                ),
+                basis: Basis::Person(*first),
+            };
+        }
+        match s.lettering.as_ref().map(|h| (&h.value, h.decision)) {
+            Some((Lettering::Read(lines), d)) => {
+                return Sentence {
+                    words: format!(
+                        "{start}: read by {} as “{}”.",
+                        self.by(d),
+                        lines.join(" / ")
+                    ),
+                    basis: Basis::Person(d),
+                };
+            }
+            Some((Lettering::Unreadable, d)) => {
+                return Sentence {
+                    words: format!("{start}: {} found that it can't be read.", self.by(d)),
+                    basis: Basis::Person(d),
+                };
+            }
+            None => {}
+        }
+        let firm = best_name(&mark.latest().rivals, |l| mark.settled.on_list(l).is_none());
+        if let Some((p, list, name, entries)) = firm {
+            let which = if entries > 1 {
+                ", which of its entries is open"
+            } else {
+                ""
+            };
+            return program(
+                format!(
+                    "{start}: {} names {}{which}.",
+                    with_number(p),
+                    named(list, name)
+                ),
+                p,
+            );
+        }
+        let lines = program_lines(mark);
+        match weakest(&lines) {
+            Some(p) => program(
+                format!(
+                    "{start}: {} reads throughout as “{}”; no entry of the lists is likely.",
+                    with_number(p),
+                    joined(&lines)
+                ),
+                p,
+            ),
+            None => record(format!("{start}: found, not read.")),
+        }
+    }
+
+    fn mark(&self, item: &Item) -> MarkNote {
+        let mark = item.mark;
+        let seen = mark.latest();
+        let s = &mark.settled;
+        let machine = program_lines(mark);
+        let typed = s.lettering.as_ref().and_then(|h| match &h.value {
+            Lettering::Read(lines) => Some((lines, h.decision)),
+            Lettering::Unreadable => None,
+        });
+        let (lines, read_by, read_before) = match &typed {
+            Some((lines, d)) => {
+                let lines = lines.iter().map(|l| Transcribed {
+                    leiden: l.clone(),
+                    chance: None,
+                });
+                (lines.collect(), Some(self.by(*d).to_owned()), machine)
+            }
+            None => (machine, None, Vec::new()),
+        };
+        let plain = match &typed {
+            Some((lines, _)) => typed_plain(lines),
+            None => seen.reading.lines.iter().map(|l| l.text.clone()).collect(),
+        };
+        let reader = match &typed {
+            Some((_, d)) => Reader::Person {
+                name: self.by(*d).to_owned(),
+                decision: *d,
+            },
+            None => Reader::Program,
+        };
+        let dated: Vec<(String, f64)> = match &typed {
+            Some(_) => plain.iter().map(|t| (t.clone(), 1.0)).collect(),
+            None => seen
+                .reading
+                .lines
+                .iter()
+                .map(|l| (l.text.clone(), l.confidence))
+                .collect(),
+        };
+        let decided = self.decided(mark);
+        let undecided: Vec<&Rivals> = seen
+            .rivals
+            .iter()
+            .filter(|r| s.on_list(&r.list).is_none())
+            .collect();
+        let proposed = undecided.iter().flat_map(|r| proposals(r)).collect();
+        let mut dates: Vec<Sentence> = s
+            .taken()
+            .filter_map(|(t, d)| clues::taken(t, self.by(d), d))
+            .collect();
+        dates.extend(
+            undecided
+                .iter()
+                .filter_map(|r| r.proposals.first())
+                .filter(|p| p.probability >= 0.4)
+                .filter_map(clues::proposed),
+        );
+        dates.extend(clues::wording(self.clues, &dated, &reader));
+        let standing = match item.state {
+            State::Settled => Standing::Decided,
+            State::Clear => Standing::Proposed,
+            _ => Standing::Open,
+        };
+        MarkNote {
+            id: mark.id.to_string(),
+            heading: heading(mark.kind()).into(),
+            place: self.place(mark),
+            at: (mark.photograph, seen.outline),
+            standing,
+            lines,
+            read_by,
+            read_before,
+            plain: plain
+                .iter()
+                .map(|l| l.trim())
+                .filter(|l| !l.is_empty())
+                .collect::<Vec<_>>()
+                .join(" / "),
+            decided,
+            proposed,
+            dates,
+            open: self.open(item),
+        }
+    }
+
+    /// The holding decisions about a mark, each as its author's.
+    fn decided(&self, mark: &KeptMark) -> Vec<Sentence> {
+        let holding = holding(self.journal);
+        let mut out = Vec::new();
+        for d in self
+            .journal
+            .iter()
+            .filter(|d| d.mark == mark.id && holding.contains(&d.id))
+        {
+            let s = &mark.settled;
+            // Only what still shapes the state: a later decision may have taken its place.
+            let in_force = s.named.values().any(|h| h.decision == d.id)
+                || [
+                    s.lettering.as_ref().map(|h| h.decision),
+                    s.waiting.as_ref().map(|h| h.decision),
+                    s.kind.as_ref().map(|h| h.decision),
+                    s.on.as_ref().map(|h| h.decision),
+                ]
+                .contains(&Some(d.id));
+            if !in_force {
+                continue;
+            }
+            let what = match &d.act {
+                crate::decisions::Act::Take(t) => format!(
+                    "it names {} ({}; {})",
+                    named(&t.list, &t.name),
+                    t.entry,
+                    clues::had_given(t)
+                ),
+                crate::decisions::Act::Ask { whom } => format!("{whom} is to be asked"),
+                act => format!("it {}", act.words().trim_start_matches("it ")),
+            };
+            let what = match &d.act {
+                crate::decisions::Act::PutOff { .. } => {
+                    what.replacen("it put off", "it is put off", 1)
+                }
+                _ => what,
+            };
+            let why = match d.author.why.trim() {
+                "" => String::new(),
+                why => format!(" Reason given: “{}”.", why.trim_end_matches('.')),
+            };
+            out.push(Sentence {
+                words: format!(
+                    "{}, {} ({}): {what}.{why}",
+                    d.author.by,
+                    dates::day(&d.author.at),
+                    d.id
+                ),
+                basis: Basis::Person(d.id),
+            });
+        }
+        out
+    }
+
+    fn open(&self, item: &Item) -> Vec<Sentence> {
+        let mark = item.mark;
+        let mut out: Vec<Sentence> = Vec::new();
+        match &item.state {
+            State::Asked(whom) => out.push(record(format!("It waits for the answer of {whom}."))),
+            State::Until(day) => {
+                out.push(record(format!("It is put off until {}.", dates::day(day))))
+            }
+            State::Later => out.push(record(
+                "It is put off until everything else is done.".into(),
+            )),
+            _ => {}
+        }
+        out.extend(
+            item.doubts
+                .iter()
+                .map(|d| record(format!("{}.", capital(&d.words)))),
+        );
+        if let Some(new) = differs(mark) {
+            out.push(new);
+        }
+        if mark.missing && item.doubts.is_empty() {
+            out.push(record(
+                "The last reading of its photograph didn't find it again.".into(),
+            ));
+        }
+        out
+    }
+
+    fn unknown(&self, marks: &[&KeptMark], items: &[Item]) -> Vec<Sentence> {
+        let mut out = Vec::new();
+        let unread: Vec<String> = marks
+            .iter()
+            .filter(|m| {
+                let unreadable = m.settled.lettering.as_ref().map(|h| &h.value);
+                match unreadable {
+                    Some(Lettering::Unreadable) => true,
+                    Some(Lettering::Read(_)) => false,
+                    None => program_lines(m).is_empty() && m.settled.named.is_empty(),
+                }
+            })
+            .map(|m| m.id.to_string())
+            .collect();
+        if !unread.is_empty() {
+            out.push(record(format!(
+                "What these marks say: {}.",
+                unread.join(", ")
+            )));
+        }
+        let open: Vec<String> = items
+            .iter()
+            .filter(|i| !matches!(i.state, State::Settled | State::Clear | State::NotAMark))
+            .map(|i| i.mark.id.to_string())
+            .filter(|id| !unread.contains(id))
+            .collect();
+        if !open.is_empty() {
+            out.push(record(format!(
+                "How these marks are to be read or matched; each says above what is open: {}.",
+                open.join(", ")
+            )));
+        }
+        out.push(record(
+            "Who owned the picture, and when: no link from one owner to the next is drawn in this note.".into(),
+        ));
+        out.push(self.years_of_loss(marks));
+        out.push(record(
+            "What lies under labels, linings, backing paper and the rebate of the frame, and what was not photographed.".into(),
+        ));
+        out
+    }
+
+    /// The gap that a provenance note names and never fills: AAM Guidelines of November 1999;
+    /// Washington Conference Principles, 3 December 1998 (from memory).
+    fn years_of_loss(&self, marks: &[&KeptMark]) -> Sentence {
+        let reaches = |from: &str, to: &str| dates::reaches(from, to, 1933, 1945);
+        let dated: Vec<String> = marks
+            .iter()
+            .filter(|m| {
+                let taken = m.settled.taken().any(|(t, _)| {
+                    !matches!(t.list.as_str(), "towns" | "artists")
+                        && reaches(&t.not_before, &t.not_after)
+                });
+                let proposed = m.latest().rivals.iter().any(|r| {
+                    m.settled.on_list(&r.list).is_none()
+                        && !matches!(r.list.as_str(), "towns" | "artists")
+                        && r.proposals.first().is_some_and(|p| {
+                            p.probability >= 0.4 && reaches(&p.not_before, &p.not_after)
+                        })
+                });
+                taken || proposed
+            })
+            .map(|m| m.id.to_string())
+            .collect();
+        let marks = if dated.is_empty() {
+            "no mark, as far as read, is dated to those years".to_string()
+        } else {
+            format!(
+                "the dates of {} may reach into those years, but say nothing of ownership",
+                dated.join(", ")
+            )
+        };
+        record(format!(
+            "Whereabouts 1933–1945 not established: {marks}. If the picture may have been in continental Europe then, public registers of losses and a specialist are the usual next step."
+        ))
+    }
+
+    fn journal(&self, marks: &[KeptMark]) -> Vec<Entered> {
+        let holding = holding(self.journal);
+        self.journal
+            .iter()
+            .filter(|d| marks.iter().any(|m| m.id == d.mark))
+            .map(|d| Entered {
+                id: d.id.to_string(),
+                mark: d.mark.to_string(),
+                day: dates::day(&d.author.at),
+                by: d.author.by.clone(),
+                what: d.act.words(),
+                why: d.author.why.clone(),
+                holds: holding.contains(&d.id),
+            })
+            .collect()
+    }
+}
+
+fn capital(words: &str) -> String {
+    let mut chars = words.chars();
+    chars.next().map_or_else(String::new, |c| {
+        c.to_uppercase().collect::<String>() + chars.as_str()
+    })
+}
+
+fn program_lines(mark: &KeptMark) -> Vec<Transcribed> {
+    mark.latest()
+        .reading
+        .lines
+        .iter()
+        .filter(|l| !l.leiden.trim().is_empty())
+        .map(|l| Transcribed {
+            leiden: l.leiden.clone(),
+            chance: Some(l.confidence),
+        })
+        .collect()
+}
+
+fn typed_plain(lines: &[String]) -> Vec<String> {
+    match readings::from_typed(&lines.join(" / ")) {
+        Ok(typed) => typed.into_iter().map(|l| l.text).collect(),
+        Err(_) => lines.to_vec(),
+    }
+}
+
+fn joined(lines: &[Transcribed]) -> String {
+    let lines: Vec<&str> = lines.iter().map(|l| l.leiden.as_str()).collect();
+    lines.join(" / ")
+}
+
+/// The least chance among the lines: they can't all be right more often than the worst of them.
+fn weakest(lines: &[Transcribed]) -> Option<f64> {
+    lines.iter().filter_map(|l| l.chance).min_by(f64::total_cmp)
+}
+
+/// The name that the mark most likely bears on a list other than the towns: chance summed over the
+/// entries of that name, which are rivals of one list; `None` if no name has a chance of 0.1.
+fn best_name(rivals: &[Rivals], open: impl Fn(&str) -> bool) -> Option<(f64, &str, &str, usize)> {
+    let mut best: Option<(f64, &str, &str, usize)> = None;
+    let mut town = None;
+    for r in rivals.iter().filter(|r| open(&r.list)) {
+        for p in &r.proposals {
+            let same = r.proposals.iter().filter(|o| o.name == p.name);
+            let (sum, count) = same.fold((0.0, 0), |(s, n), o| (s + o.probability, n + 1));
+            let slot = if r.list == "towns" {
+                &mut town
+            } else {
+                &mut best
+            };
+            if sum >= NAMED && slot.is_none_or(|b: (f64, _, _, _)| sum > b.0) {
+                *slot = Some((sum.min(1.0), r.list.as_str(), p.name.as_str(), count));
+            }
+        }
+    }
+    // A firm, an exhibition or an artist tells more than a town, if it is at all likely.
+    match (best, town) {
+        (Some(b), Some(t)) if b.0 < 0.4 && t.0 > b.0 => Some(t),
+        (None, t) => t,
+        (b, _) => b,
+    }
+}
+
+/// One sentence for each rival worth naming, and one on "none of this list".
+fn proposals(r: &Rivals) -> Vec<Sentence> {
+    let likely: Vec<&Proposal> = r
+        .proposals
+        .iter()
+        .filter(|p| p.probability >= NAMED)
+        .collect();
+    if likely.is_empty() {
+        return Vec::new();
+    }
+    let mut out: Vec<Sentence> = likely
+        .iter()
+        .map(|p| {
+            let why = match p.agreement.because.first() {
+                Some(b) => format!(" Because: “{}”.", b.trim_end_matches('.')),
+                None => String::new(),
+            };
+            program(
+                format!(
+                    "It {} names {}, entry {} ({}).{why}",
+                    with_number(p.probability),
+                    named(&p.list, &p.name),
+                    p.entry,
+                    clues::source(&p.source)
+                ),
+                p.probability,
+            )
+        })
+        .collect();
+    out.push(program(
+        format!(
+            "It {} names no entry of list “{}”.",
+            with_number(r.unlisted),
+            r.list
+        ),
+        r.unlisted,
+    ));
+    out
+}
+
+/// Where the newest reading proposes something else than a person took.
+fn differs(mark: &KeptMark) -> Option<Sentence> {
+    for r in &mark.latest().rivals {
+        let Some(held) = mark.settled.on_list(&r.list) else {
+            continue;
+        };
+        let Some(p) = r.proposals.first().filter(|p| p.probability >= 0.5) else {
+            continue;
+        };
+        let same = matches!(&held.value, Named::Entry(t) if t.entry == p.entry);
+        if !same {
+            return Some(program(
+                format!(
+                    "The program differs from the decision {}: by its newest reading the mark {} names {} ({}; none of the list {}).",
+                    held.decision,
+                    with_number(p.probability),
+                    named(&p.list, &p.name),
+                    p.entry,
+                    two(r.unlisted)
+                ),
+                p.probability,
+            ));
+        }
+    }
+    None
+}

@@ -1,0 +1,132 @@
+//! Pictures of the marks, cut from the original photographs when a note is written. The originals
+//! are opened read-only; one that is gone or has changed is told and leaves the rest as it is.
+
+use crate::decisions::{KeptMark, KeptPhotograph, Picture};
+use crate::geometry::Quad;
+use crate::marks::{self, Mark};
+use crate::photograph;
+use image::RgbImage;
+use image::codecs::jpeg::JpegEncoder;
+use image::imageops::{self, FilterType};
+use std::collections::BTreeMap;
+
+/// Longest side of a mark's picture, px: two px for each of a wide page column.
+const MARK_SIDE: u32 = 1100;
+/// Longest side of the picture of a whole back, px.
+const BACK_SIDE: u32 = 1400;
+/// JPEG quality, 1 to 100.
+const QUALITY: u8 = 82;
+
+/// A picture, or why there is none.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Cut {
+    /// JPEG.
+    Jpeg {
+        /// The file's bytes.
+        bytes: Vec<u8>,
+        /// px.
+        width: u32,
+        /// px.
+        height: u32,
+    },
+    /// One sentence for the reader of the note.
+    Missing(String),
+}
+
+/// Pictures for a note.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Crops {
+    /// By the mark's short number, upright for reading.
+    pub marks: BTreeMap<String, Cut>,
+    /// Whole backs by the photograph's number in the store, made smaller.
+    pub backs: BTreeMap<i64, Cut>,
+}
+
+/// Cuts the pictures of a picture's marks, photograph by photograph, so that only one is open at a
+/// time.
+pub fn cut(picture: &Picture, marks: &[KeptMark]) -> Crops {
+    let mut out = Crops::default();
+    for p in &picture.photographs {
+        let own = marks.iter().filter(|m| m.photograph == p.id);
+        match original(p) {
+            Ok(photo) => {
+                for m in own {
+                    out.marks
+                        .insert(m.id.to_string(), mark(&photo, m.latest().outline, m));
+                }
+                out.backs.insert(p.id, jpeg(&photo, BACK_SIDE));
+            }
+            Err(why) => {
+                for m in own {
+                    out.marks
+                        .insert(m.id.to_string(), Cut::Missing(why.clone()));
+                }
+                out.backs.insert(p.id, Cut::Missing(why));
+            }
+        }
+    }
+    out
+}
+
+/// The photograph from any of its known places, if the file there still has the same bytes.
+fn original(p: &KeptPhotograph) -> Result<RgbImage, String> {
+    let mut why = format!("The photograph {} was never seen as a file.", p.name());
+    for file in &p.files {
+        match photograph::open(file) {
+            Ok(photo) if photo.sha256 == p.sha256 => return Ok(photo.picture),
+            Ok(_) => {
+                why = format!(
+                    "The file {} is no longer the photograph that was read, so its pictures are left out.",
+                    p.name()
+                );
+            }
+            Err(_) if !file.exists() => {
+                why = format!(
+                    "The photograph {} is no longer where it was last seen, so its pictures are left out; read it again from its new place to show them.",
+                    p.name()
+                );
+            }
+            Err(e) => {
+                why = format!("The photograph {} can't be shown: {}.", p.name(), e.what);
+            }
+        }
+    }
+    Err(why)
+}
+
+fn mark(photo: &RgbImage, outline: Quad, mark: &KeptMark) -> Cut {
+    let seen = Mark {
+        kind: mark.kind(),
+        outline,
+        lettering: mark.latest().lettering,
+    };
+    jpeg(&marks::flatten(photo, &seen).picture, MARK_SIDE)
+}
+
+/// As JPEG, made smaller if a side is longer than `longest`.
+fn jpeg(picture: &RgbImage, longest: u32) -> Cut {
+    let (w, h) = picture.dimensions();
+    if w == 0 || h == 0 {
+        return Cut::Missing(
+            "The outline of this mark has no area, so there is no picture of it.".into(),
+        );
+    }
+    let scale = f64::from(longest) / f64::from(w.max(h));
+    let smaller;
+    let shown = if scale < 1.0 {
+        let side = |s: u32| ((f64::from(s) * scale).round() as u32).max(1);
+        smaller = imageops::resize(picture, side(w), side(h), FilterType::Triangle);
+        &smaller
+    } else {
+        picture
+    };
+    let mut bytes = Vec::new();
+    match JpegEncoder::new_with_quality(&mut bytes, QUALITY).encode_image(shown) {
+        Ok(()) => Cut::Jpeg {
+            bytes,
+            width: shown.width(),
+            height: shown.height(),
+        },
+        Err(e) => Cut::Missing(format!("The picture of this mark can't be made ({e}).")),
+    }
+}
