@@ -10,7 +10,11 @@ use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::path::{Path, PathBuf};
 
+pub mod check;
 pub mod dialect;
+pub mod edit;
+pub mod fold;
+pub mod import;
 pub mod place;
 pub mod rows;
 pub mod table;
@@ -52,7 +56,7 @@ impl Entry {
     /// First and last year that `from` and `to` allow, widest sense; `None` where not known.
     ///
     /// `187X` to `188X` gives 1870 and 1889. `~` and `?` widen nothing, since EDTF gives them no
-    /// width: see [`Entry::loose`].
+    /// width: see [`Entry::loose`]. Where `from` comes after `to`, neither is known.
     pub fn years(&self) -> (Option<i32>, Option<i32>) {
         let year = |text: &str, last: bool| {
             let value = Edtf::parse(text).ok()?;
@@ -63,7 +67,10 @@ impl Entry {
             }?;
             i32::try_from(day.year).ok()
         };
-        (year(&self.from, false), year(&self.to, true))
+        match (year(&self.from, false), year(&self.to, true)) {
+            (Some(a), Some(b)) if a > b => (None, None),
+            years => years,
+        }
     }
 
     /// Whether `from` and `to` are marked as an estimate or as doubtful (`~`, `?`, `%`).
