@@ -14,6 +14,8 @@ mod bounds;
 mod parse;
 mod print;
 mod suggest;
+#[cfg(test)]
+mod tests;
 
 use bounds::fits as bounds_fit;
 

@@ -10,7 +10,7 @@ use crate::dating::edtf::{Edtf, Member};
 use std::collections::{HashMap, HashSet};
 
 /// At one address, each name is compared with this many next ones in order of the alphabet.
-const WINDOW: usize = 40;
+const WINDOW: usize = 12;
 
 /// Names at one address that are at least this alike (Jaro-Winkler) are told. Common practice:
 /// below 0.9 different firms of one trade come up.
@@ -389,20 +389,23 @@ fn sure_span(e: &Entry) -> Option<(i64, i64)> {
     (a <= b).then_some((a, b))
 }
 
-/// Whether two spans may share more than the year of a change.
+/// Whether two spans share more than the year of a change. Where both are known well enough, only
+/// the years that they surely cover count; else those that they may.
 pub fn share_years(a: &Entry, b: &Entry) -> bool {
+    if a.from == b.from && a.to == b.to {
+        return true;
+    }
+    if let (Some((a0, a1)), Some((b0, b1))) = (sure_span(a), sure_span(b)) {
+        return a1.min(b1) - a0.max(b0) > 1;
+    }
     let ((a0, a1), (b0, b1)) = (a.years(), b.years());
-    let open = |y: Option<i32>, d: i32| y.unwrap_or(d);
-    let start = open(a0, i32::MIN / 2).max(open(b0, i32::MIN / 2));
-    let end = open(a1, i32::MAX / 2).min(open(b1, i32::MAX / 2));
-    let same = a.from == b.from && a.to == b.to;
-    let (loose_a, loose_b) = (a.loose(), b.loose());
-    let slack = if loose_a.0 || loose_a.1 || loose_b.0 || loose_b.1 {
-        SLACK as i32
-    } else {
-        1
-    };
-    same || end - start > slack
+    let low = |y: Option<i32>| y.unwrap_or(i32::MIN / 2);
+    let high = |y: Option<i32>| y.unwrap_or(i32::MAX / 2);
+    let loose =
+        |e: &Entry| e.loose() != (false, false) || e.from.contains('X') || e.to.contains('X');
+    // A decade or an estimate on either side may hide the change from one to the other.
+    let slack = if loose(a) || loose(b) { 10 } else { 1 };
+    high(a1).min(high(b1)) - low(a0).max(low(b0)) > slack
 }
 
 /// Whether a spreadsheet would work the cell out when it opens the file.

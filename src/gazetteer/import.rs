@@ -148,17 +148,7 @@ const HEADINGS: [(&str, &[&str]); 11] = [
             "life dates",
         ],
     ),
-    (
-        "source",
-        &[
-            "reference",
-            "ref",
-            "sources",
-            "authority",
-            "directory",
-            "found in",
-        ],
-    ),
+    ("source", &["sources", "authority", "directory", "found in"]),
     (
         "note",
         &["notes", "remarks", "comment", "comments", "remark"],

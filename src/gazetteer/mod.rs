@@ -238,3 +238,6 @@ pub fn sheets(dir: &Path) -> Result<Vec<rows::Sheet>> {
         })
         .collect())
 }
+
+#[cfg(test)]
+mod tests;

@@ -199,8 +199,9 @@ impl Sheet {
             let found: Vec<String> = table
                 .columns()
                 .iter()
+                .filter(|c| !c.trim().is_empty())
                 .take(8)
-                .map(|c| format!("\"{}\"", short(c)))
+                .map(|c| format!("\"{}\"", short(c.trim())))
                 .collect();
             self.fault(
                 Some(row.number),

@@ -224,7 +224,8 @@ fn split(text: &str, start: usize, separator: char) -> Vec<Row> {
             continue;
         }
         at = scan.end;
-        let content = if scan.cells.iter().all(|c| c.trim().is_empty()) {
+        // A row of nothing but separators is blank, another program's separators included.
+        let content = if scan.cells.iter().all(|c| blank(c)) {
             Content::Blank
         } else {
             width.get_or_insert(scan.cells.len());
@@ -235,6 +236,12 @@ fn split(text: &str, start: usize, separator: char) -> Vec<Row> {
         rows.push(row);
     }
     rows
+}
+
+/// Whether a cell holds nothing but blanks and separators.
+pub(super) fn blank(cell: &str) -> bool {
+    cell.trim_matches(|c: char| c.is_whitespace() || SEPARATORS.contains(&c))
+        .is_empty()
 }
 
 fn row(number: usize, content: Content, span: std::ops::Range<usize>) -> Row {
