@@ -44,6 +44,12 @@ fn check_names_file_row_and_column_and_its_status_tells_of_unusable_rows() {
     let (code, out, err) = ran(dorso(dir.path()).arg("check"));
     assert_eq!((code, err.as_str()), (1, ""));
     insta::assert_snapshot!(out, @r#"
+    gazetteer
+      empty: 0 rows
+      framers: 2 rows, 1 used
+    not usable: empty.csv: the file is empty; write a header and rows into it, or remove it.
+    not usable: framers.csv, row 3, column "to": "1875?-" is not an EDTF year (character 7: a month of two digits is missing at the end), so this row is not used; write 1875, 1875~, 187X, or leave it empty.
+    2 not usable, 0 doubtful
     "#);
 
     let (code, out, _) = ran(dorso(dir.path()).args(["check", "--json"]));
@@ -291,6 +297,28 @@ fn import_prints_where_each_column_goes_and_every_date_that_it_rewrites() {
     assert_eq!(code, 1);
     assert_eq!(err, err2);
     insta::assert_snapshot!(format!("{out}---\n{err}---\n{}", std::fs::read_to_string(&list).expect("file")), @r#"
+    columns:
+      "Shelf" -> note
+      "Firm" -> name (guessed from the heading)
+      "No" -> address (guessed from the heading)
+      "Street" -> address (guessed from the heading)
+      "City" -> town (guessed from the heading)
+      "Dates" -> years (guessed from the heading)
+      "Remarks" -> note (guessed from the heading)
+    dates:
+      row 2: "c. 1868-75" -> 1868~ to 1875~
+      row 3: "1901-05" -> 1901 to 1905
+      row 6: "1870s" -> 187X to 187X
+    3 rows taken into gazetteer/framers.csv, from row 2 on; 0 there already, 2 not usable
+    ---
+    dorso: shop.csv, row 4, column "name": the name is empty, so this row is not taken; write the name, or remove the row.
+    dorso: shop.csv, row 5, column "years": "soon" is no span of years, so this row is not taken; write it as 1868/1875, or with 187X or 1868~ for one of the years.
+    dorso: shop.csv, row 6, column "note": a spreadsheet may take "=cmd(); Shelf: 8" for a formula; put a word or a blank before the sign if a spreadsheet will open the list.
+    ---
+    entry,name,variants,trade,address,town,from,to,source,note
+    wm-tarrant-son-kendal-1,Wm Tarrant & Son,,,14 Castle Gate,Kendal,1868~,1875~,shop book,good label; Shelf: 4
+    tarrant-bros-kendal-1,Tarrant Bros,,,3 Highgate,Kendal,1901,1905,shop book,Shelf: 5
+    plain-frames-kendal-1,Plain Frames,,,6 Highgate,Kendal,187X,187X,shop book,=cmd(); Shelf: 8
     "#);
 
     // Again: nothing new, nothing doubled.
