@@ -96,7 +96,7 @@ pub type NoText = (&'static str, &'static str);
 
 /// The text of a file: UTF-8, UTF-16 (with or without byte order mark) or Windows-1252.
 ///
-/// A file that is UTF-8 but for some lines keeps being UTF-8; those lines are read as Windows-1252
+/// A file that is UTF-8 but for fewer than half of its accented lines keeps being UTF-8; those lines are read as Windows-1252
 /// and named in `mended`.
 ///
 /// # Errors
@@ -159,10 +159,16 @@ pub fn decode(bytes: &[u8]) -> Result<Decoded, NoText> {
         return Ok(plain(text.to_string(), Encoding::Utf8, bom));
     }
     let lines: Vec<&[u8]> = bytes.split_inclusive(|b| *b == b'\n').collect();
-    let mostly_utf8 = bom
-        || lines
-            .iter()
-            .any(|l| std::str::from_utf8(l).is_ok_and(|l| !l.is_ascii()));
+    // Accented letters of Windows-1252 are hardly ever UTF-8 by chance, so the lines vote.
+    let utf8 = lines
+        .iter()
+        .filter(|l| std::str::from_utf8(l).is_ok_and(|l| !l.is_ascii()))
+        .count();
+    let other = lines
+        .iter()
+        .filter(|l| std::str::from_utf8(l).is_err())
+        .count();
+    let mostly_utf8 = bom || utf8 >= other.max(1);
     if !mostly_utf8 {
         let (text, _) = WINDOWS_1252.decode_without_bom_handling(bytes);
         return Ok(plain(text.into_owned(), Encoding::Windows1252, false));

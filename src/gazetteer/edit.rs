@@ -120,8 +120,28 @@ pub fn append(file: &Path, new: &[Cells]) -> Result<usize> {
         }
     };
     let (bytes, row) = appended(file, &old, new)?;
+    if let Some(lock) = lock_beside(file) {
+        return Err(Error::new(
+            Kind::Gazetteer,
+            file.display(),
+            format!(
+                "a spreadsheet holds it open ({}), and would write over the new row",
+                lock.display()
+            ),
+            "close it there and try again, or remove that lock if it isn't open",
+        ));
+    }
     replace(file, &old, &bytes)?;
     Ok(row)
+}
+
+/// The lock that a spreadsheet program puts beside a file that it holds open.
+fn lock_beside(file: &Path) -> Option<PathBuf> {
+    let name = file.file_name()?.to_string_lossy();
+    [format!(".~lock.{name}#"), format!("~${name}")]
+        .into_iter()
+        .map(|lock| file.with_file_name(lock))
+        .find(|lock| lock.exists())
 }
 
 /// Puts `bytes` in the place of a file that still holds `old` (empty: that doesn't exist), all or

@@ -15,6 +15,7 @@ pub mod dialect;
 pub mod edit;
 pub mod fold;
 pub mod import;
+pub mod keys;
 pub mod place;
 pub mod rows;
 pub mod table;
@@ -186,6 +187,9 @@ fn gather(sheets: Vec<rows::Sheet>) -> (Gazetteer, Vec<Fault>) {
     let mut faults = Vec::new();
     for sheet in sheets {
         faults.extend(sheet.faults);
+        if sheet.dialect.is_none() {
+            continue;
+        }
         gazetteer.lists.push(List {
             name: sheet.list,
             file: sheet.file,
@@ -218,25 +222,53 @@ pub fn sheets(dir: &Path) -> Result<Vec<rows::Sheet>> {
         Error::new(Kind::Gazetteer, dir.display(), what, next)
     };
     let mut files = Vec::new();
+    let mut workbooks: Vec<PathBuf> = Vec::new();
     for item in std::fs::read_dir(dir).map_err(unreadable)? {
         let path = item.map_err(unreadable)?.path();
-        let name = path.file_name().unwrap_or_default().to_string_lossy();
-        let csv = path
-            .extension()
-            .is_some_and(|e| e.eq_ignore_ascii_case("csv"));
-        // The user's own dating clues lie beside the lists and are none
-        if csv && !name.starts_with('.') && name != "clues.csv" {
+        let workbook = path.extension().is_some_and(|e| {
+            ["xlsx", "xls", "ods", "numbers"]
+                .iter()
+                .any(|w| e.eq_ignore_ascii_case(w))
+        });
+        if is_list(&path) {
             files.push(path);
+        } else if workbook && !is_aside(&path) {
+            workbooks.push(path);
         }
     }
     files.sort();
-    Ok(files
-        .iter()
-        .map(|file| match std::fs::read(file) {
+    workbooks.sort();
+    let mut sheets: Vec<rows::Sheet> = Vec::new();
+    for file in &files {
+        let mut sheet = match std::fs::read(file) {
             Ok(bytes) => rows::read(file, &bytes),
             Err(e) => rows::Sheet::unreadable(file, &e),
-        })
-        .collect())
+        };
+        if let Some(twin) = sheets.iter().find(|s| s.list == sheet.list) {
+            sheet.twin_of(&twin.file);
+        }
+        sheets.push(sheet);
+    }
+    sheets.extend(workbooks.iter().map(|f| rows::Sheet::workbook(f)));
+    Ok(sheets)
+}
+
+/// Whether a file of a folder is a list: a CSV file, but not the user's own dating clues, which lie
+/// beside the lists.
+fn is_list(path: &Path) -> bool {
+    let csv = path
+        .extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("csv"));
+    let clues = path
+        .file_name()
+        .is_some_and(|n| n.eq_ignore_ascii_case(crate::dating::clues::OWN_TABLE));
+    csv && !clues && !is_aside(path)
+}
+
+/// Hidden files and "~$..." are locks and leavings of other programs.
+fn is_aside(path: &Path) -> bool {
+    path.file_name()
+        .is_some_and(|n| n.to_string_lossy().starts_with(['.', '~']))
 }
 
 #[cfg(test)]

@@ -63,13 +63,8 @@ pub fn locate(named: Option<&Path>) -> Result<Place> {
         return folder(Path::new(&dir), &next);
     }
     let near = Path::new("gazetteer");
-    let holds_lists = std::fs::read_dir(near).is_ok_and(|items| {
-        items.flatten().any(|i| {
-            let path = i.path();
-            path.extension()
-                .is_some_and(|e| e.eq_ignore_ascii_case("csv"))
-        })
-    });
+    let holds_lists = std::fs::read_dir(near)
+        .is_ok_and(|items| items.flatten().any(|i| super::is_list(&i.path())));
     Ok(if holds_lists {
         Place::Folder(near.to_path_buf())
     } else {

@@ -1,6 +1,7 @@
 //! Rows to entries, with a fault for each row or cell that needs a person.
 
 use super::dialect::{self, Dialect};
+use super::keys::Keys;
 use super::table::{self, Content, Row, Table};
 use super::{Entry, Fault, Severity};
 use crate::dating::edtf::Edtf;
@@ -127,6 +128,29 @@ impl Sheet {
         sheet
     }
 
+    /// A spreadsheet's own file among the lists: it is passed over, and told.
+    pub(super) fn workbook(file: &Path) -> Sheet {
+        let mut sheet = Sheet::empty(file);
+        sheet.fault(
+            None,
+            None,
+            Severity::Doubtful,
+            "this is a spreadsheet's own workbook, and it is passed over",
+            "save its sheets as CSV beside it if it holds lists",
+        );
+        sheet
+    }
+
+    /// Passes over a file whose name gives the same list as another's.
+    pub(super) fn twin_of(&mut self, other: &Path) {
+        let name = other.file_name().unwrap_or_default().to_string_lossy();
+        let what = format!("{name} is a list of the same name, so this file is not used");
+        self.entries.clear();
+        self.faults.clear();
+        self.dialect = None;
+        self.fault(None, None, Severity::Unusable, what, "rename one of them");
+    }
+
     fn fault(
         &mut self,
         row: Option<usize>,
@@ -240,6 +264,15 @@ impl Sheet {
             _ => None,
         }));
         let mended: HashSet<usize> = table.mended.iter().copied().collect();
+        // Where most rows have every cell, one that hasn't was likely split by a line break.
+        let lengths = || {
+            table.body().iter().filter_map(|r| match &r.content {
+                Content::Cells(c) => Some(c.len()),
+                _ => None,
+            })
+        };
+        let short_rows = lengths().filter(|n| *n < columns.width).count();
+        let tell_short = short_rows * 5 <= lengths().count();
         for row in table.body() {
             match &row.content {
                 Content::Blank | Content::Comment => {}
@@ -267,6 +300,34 @@ impl Sheet {
                             Severity::Doubtful,
                             "the row isn't in UTF-8 as the rest is, and was read as Windows-1252",
                             "look at its accents, then save the file as UTF-8",
+                        );
+                    }
+                    if let Some(other) = other_separator(cells, columns.width, table) {
+                        self.fault(
+                            Some(row.number),
+                            None,
+                            Severity::Unusable,
+                            format!(
+                                "the row is parted by {} where the header is parted by {}, so it is \
+                                 not used",
+                                spoken(other),
+                                spoken(table.dialect.separator)
+                            ),
+                            "use one separator throughout",
+                        );
+                        continue;
+                    }
+                    if tell_short && cells.len() < columns.width {
+                        self.fault(
+                            Some(row.number),
+                            None,
+                            Severity::Doubtful,
+                            format!(
+                                "the row has {} of {} cells, and the rest is taken as empty",
+                                cells.len(),
+                                columns.width
+                            ),
+                            "see whether a line break has split it",
                         );
                     }
                     if let Some(entry) = self.entry(row, cells, columns, &mut keys, &taken) {
@@ -429,6 +490,22 @@ impl Sheet {
     }
 }
 
+/// The separator that a row of one cell uses in place of the header's.
+fn other_separator(cells: &[String], width: usize, table: &Table) -> Option<char> {
+    let [only] = cells else { return None };
+    [',', ';', '\t']
+        .into_iter()
+        .filter(|s| *s != table.dialect.separator && width >= 3)
+        .find(|s| only.matches(*s).count() + 1 >= width)
+}
+
+fn spoken(separator: char) -> String {
+    match separator {
+        '\t' => "tabs".to_string(),
+        c => format!("\"{c}\""),
+    }
+}
+
 /// A cell as a message shows it: one line, at most 40 characters.
 pub(super) fn short(text: &str) -> String {
     let line: String = text
@@ -439,98 +516,4 @@ pub(super) fn short(text: &str) -> String {
         return line;
     }
     line.chars().take(39).chain(['…']).collect()
-}
-
-/// Makes keys such as `badger-eatwell-london-2` that no row has.
-#[derive(Debug, Clone, Default)]
-pub struct Keys {
-    taken: HashSet<String>,
-    next: HashMap<String, usize>,
-}
-
-impl Keys {
-    /// From the keys in use.
-    pub fn new<'a>(taken: impl IntoIterator<Item = &'a str>) -> Self {
-        Keys {
-            taken: taken.into_iter().map(str::to_string).collect(),
-            next: HashMap::new(),
-        }
-    }
-
-    /// A key for that name in that town; it is taken from then on.
-    pub fn fresh(&mut self, name: &str, town: &str) -> String {
-        let stem = [slug(name), slug(town)]
-            .into_iter()
-            .filter(|s| !s.is_empty())
-            .collect::<Vec<_>>()
-            .join("-");
-        let stem = if stem.is_empty() {
-            "entry".to_string()
-        } else {
-            stem
-        };
-        let key = self.number(&stem);
-        self.taken.insert(key.clone());
-        key
-    }
-
-    /// The next free key beside one in use: `badger-london-1` gives `badger-london-3` where 2 is
-    /// taken too.
-    pub fn next_to(&mut self, key: &str) -> String {
-        let stem = key
-            .rsplit_once('-')
-            .filter(|(_, n)| n.bytes().all(|b| b.is_ascii_digit()) && !n.is_empty())
-            .map_or(key, |(s, _)| s)
-            .to_string();
-        self.number(&stem)
-    }
-
-    fn number(&mut self, stem: &str) -> String {
-        let next = self.next.entry(stem.to_string()).or_insert(1);
-        loop {
-            let key = format!("{stem}-{next}");
-            if !self.taken.contains(&key) {
-                return key;
-            }
-            *next += 1;
-        }
-    }
-}
-
-/// Lower-case letters, digits and hyphens; accents dropped; words of a firm's style left out.
-fn slug(text: &str) -> String {
-    use unicode_normalization::UnicodeNormalization;
-    let plain: String = text
-        .nfd()
-        .filter(|c| !('\u{300}'..='\u{36f}').contains(c) && *c != '\'' && *c != '’')
-        .flat_map(char::to_lowercase)
-        .collect();
-    let words: Vec<String> = plain
-        .split(|c: char| !c.is_alphanumeric())
-        .filter(|w| !w.is_empty())
-        .map(str::to_string)
-        .collect();
-    let idle = |w: &&String| {
-        !matches!(
-            w.as_str(),
-            "and" | "co" | "company" | "ltd" | "limited" | "limd" | "messrs" | "the" | "of"
-        ) && w.chars().count() > 1
-    };
-    let kept: Vec<&String> = words.iter().filter(idle).collect();
-    let kept: Vec<&str> = if kept.is_empty() {
-        words.iter().map(String::as_str).collect()
-    } else {
-        kept.into_iter().map(String::as_str).collect()
-    };
-    let mut out = String::new();
-    for w in kept {
-        if !out.is_empty() && out.len() + w.len() > 40 {
-            break;
-        }
-        if !out.is_empty() {
-            out.push('-');
-        }
-        out.push_str(w);
-    }
-    out
 }
