@@ -197,7 +197,7 @@ SPELT = {
     "St Leonards-on-Sea": "St Leonards|St Leonard's-on-Sea", "Weston-super-Mare": "Weston super Mare",
     "Kingston upon Thames": "Kingston-on-Thames", "Chipping Campden": "Campden",
     "Stratford-upon-Avon": "Stratford-on-Avon", "Berwick-Upon-Tweed": "Berwick-on-Tweed|Berwick",
-    "Burton upon Trent": "Burton-on-Trent", "Stoke-on-Trent": "Stoke-upon-Trent|Stoke", "Bury St Edmunds": "Bury",
+    "Burton upon Trent": "Burton-on-Trent", "Stoke-on-Trent": "Stoke-upon-Trent|Stoke", "Newark on Trent": "Newark|Newark-on-Trent", "Bury St Edmunds": "Bury",
     "Sevenoaks": "Seven Oaks", "Bridlington": "Burlington", 
      "Navan": "An Uaimh", "Muine Bheag": "Bagenalstown",
     "Rath Luirc": "Charleville", "Ashby-de-la-Zouch": "Ashby de la Zouch",
@@ -250,7 +250,12 @@ MISSING = ("Hackney|Hampstead|Bloomsbury|Paddington|Clapham|St John's Wood|Bromp
 NO_PLACE = set("Abbey Road|Blackheath Westcombe|Church Street|City of Westminster|Harrow Road|"
                "Knightsbridge and Belgravia|Latchmere|Northumberland Park|Queenstown|Vincent Square|West End|"
                "West End of London|World's End".split("|"))
-RENAMED = {"Londonderry County Borough": "Londonderry", "City of London": "City of London"}
+# Names that a label of the time would not have had.
+RENAMED = {"Londonderry County Borough": "Londonderry", "An Muileann gCearr": "Mullingar", "Cluain Meala": "Clonmel",
+           "Droichead Nua": "Newbridge", "Trá Mhór": "Tramore", "An Ros": "Rush"}
+
+# Towns that the data lacks, from memory.
+ELSEWHERE = {"Lurgan": "Co. Armagh", "Devonport": "Devon", "Caversham": "Oxfordshire"}
 
 
 def latin(text):
@@ -338,18 +343,19 @@ for place in names.values():
     modern = re.sub(r"^(City and Borough of|City and County of|Borough of|Metropolitan Borough of|County of|"
                     r"Royal Borough of|City of|District of) | (County Borough|county borough|Council)$", "", title)
     modern = re.sub(r"( County| and County| City)+$", "", modern)
-    note = f"now {modern}" if modern and modern != historic and modern != name and modern not in historic else ""
+    note = f"now {modern}" if modern and modern != historic and modern != name and modern.replace("County ", "") not in historic else ""
     rows.append((key, name, "|".join(variants), "town", historic, name, "", "",
                  "GeoNames", note))
 
-for name in MISSING.split("|"):
-    historic = LONDON.get(name, "Middlesex")
+for name in (*MISSING.split("|"), *ELSEWHERE):
+    historic = ELSEWHERE.get(name) or LONDON.get(name, "Middlesex")
     key = "-".join(re.findall(r"[a-z0-9]+", f"{name} {historic}".lower().replace("'", "")))
     if key not in seen:
         seen.add(key)
         short = SHORT.get(historic, historic)
-        rows.append((key, name, f"{name}, {short}|{name}, London", "town", historic, name, "", "",
-                     "from memory", "now Greater London"))
+        london = name not in ELSEWHERE
+        rows.append((key, name, f"{name}, {short}" + (f"|{name}, London" if london else ""), "town", historic,
+                     name, "", "", "from memory", "now Greater London" if london else ""))
 
 rows.sort(key=lambda r: r[0])
 here = os.path.dirname(os.path.abspath(__file__))
