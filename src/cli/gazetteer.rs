@@ -343,7 +343,7 @@ fn refuse_twice(file: &Path, have: &[Entry], new: &Entry) -> Result<()> {
     for e in have {
         let what = if !new.entry.is_empty() && e.entry == new.entry {
             format!("the key \"{}\" is taken", e.entry)
-        } else if Form::of(e) == form && check::share_years(e, new) {
+        } else if Form::of(e) == form && check::Years::of(e).share(&check::Years::of(new)) {
             format!(
                 "\"{}\" is on the list already, at the same address in the same years (key \"{}\")",
                 e.name, e.entry

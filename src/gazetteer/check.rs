@@ -34,8 +34,9 @@ pub fn check(sheet: &Sheet) -> Vec<Fault> {
     }
     out.sources();
     let forms: Vec<Form> = sheet.entries.iter().map(Form::of).collect();
-    out.near_duplicates(&forms);
-    out.two_addresses(&forms);
+    let years: Vec<Years> = sheet.entries.iter().map(Years::of).collect();
+    out.near_duplicates(&forms, &years);
+    out.two_addresses(&forms, &years);
     let mut faults = out.faults;
     faults.sort_by_key(|f| f.row);
     faults
@@ -267,7 +268,7 @@ impl Doubts<'_> {
     }
 
     /// The same firm twice at one address in the same years.
-    fn near_duplicates(&mut self, forms: &[Form]) {
+    fn near_duplicates(&mut self, forms: &[Form], years: &[Years]) {
         let entries = &self.sheet.entries;
         let mut order: Vec<usize> = (0..forms.len()).collect();
         let key = |i: usize| (&forms[i].town, &forms[i].address, &forms[i].name, i);
@@ -280,16 +281,16 @@ impl Doubts<'_> {
                 if a.town != b.town || a.address != b.address {
                     break;
                 }
-                let same = a.name == b.name;
-                // Without an address only the same name counts: a list of names alone holds many
-                // that are alike.
-                let alike = same || (!a.address.is_empty() && a.alike(b, ALIKE));
-                if !alike || !share_years(&entries[i], &entries[j]) {
+                let second = i.max(j);
+                if told.contains(&second) || !years[i].share(&years[j]) {
                     continue;
                 }
-                let (first, second) = (i.min(j), i.max(j));
-                if told.insert(second) {
-                    found.push((first, second, same));
+                // Without an address only the same name counts: a list of names alone holds many
+                // that are alike.
+                let same = a.name == b.name;
+                if same || (!a.address.is_empty() && a.alike(b, ALIKE)) {
+                    told.insert(second);
+                    found.push((i.min(j), second, same));
                 }
             }
         }
@@ -319,22 +320,21 @@ impl Doubts<'_> {
     }
 
     /// One firm at two addresses at once, unless a row says that it was a branch.
-    fn two_addresses(&mut self, forms: &[Form]) {
+    fn two_addresses(&mut self, forms: &[Form], years: &[Years]) {
         let entries = &self.sheet.entries;
         let mut firms: HashMap<(&str, &str), Vec<usize>> = HashMap::new();
         for (i, f) in forms.iter().enumerate() {
             let e = &entries[i];
-            if !f.address.is_empty() && sure_span(e).is_some() && !branch(e) {
+            if !f.address.is_empty() && years[i].sure.is_some() && !branch(e) {
                 firms.entry((&f.name, &f.town)).or_default().push(i);
             }
         }
         let mut found = Vec::new();
         for mut rows in firms.into_values().filter(|r| r.len() > 1) {
-            rows.sort_by_key(|i| sure_span(&entries[*i]));
+            rows.sort_by_key(|i| years[*i].sure);
             let mut longest = rows[0];
             for &i in &rows[1..] {
-                let (Some((from, to)), Some((_, reach))) =
-                    (sure_span(&entries[i]), sure_span(&entries[longest]))
+                let (Some((from, to)), Some((_, reach))) = (years[i].sure, years[longest].sure)
                 else {
                     continue;
                 };
@@ -372,40 +372,57 @@ fn branch(e: &Entry) -> bool {
         .any(|w| words.contains(w))
 }
 
-/// Years in which the firm surely stood there: last possible `from` to first possible `to`, drawn
-/// in where they are estimates.
-fn sure_span(e: &Entry) -> Option<(i64, i64)> {
-    let from = Edtf::parse(&e.from).ok()?;
-    let to = Edtf::parse(&e.to).ok()?;
-    let slack = |v: &Edtf| {
-        if v.approximate() || v.uncertain() {
-            SLACK
-        } else {
-            0
-        }
-    };
-    let a = from.latest()?.year + slack(&from);
-    let b = to.earliest()?.year - slack(&to);
-    (a <= b).then_some((a, b))
+/// The years of a row, reckoned once.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Years<'a> {
+    text: (&'a str, &'a str),
+    /// Years in which the firm surely stood there: last possible `from` to first possible `to`,
+    /// drawn in where they are estimates.
+    sure: Option<(i64, i64)>,
+    widest: (Option<i32>, Option<i32>),
+    loose: bool,
 }
 
-/// Whether two spans share more than the year of a change. Where both are known well enough, only
-/// the years that they surely cover count; else those that they may.
-pub fn share_years(a: &Entry, b: &Entry) -> bool {
-    if a.from == b.from && a.to == b.to {
-        return true;
+impl<'a> Years<'a> {
+    /// Of an entry.
+    pub fn of(e: &'a Entry) -> Years<'a> {
+        let from = Edtf::parse(&e.from).ok();
+        let to = Edtf::parse(&e.to).ok();
+        let doubtful =
+            |v: &Option<Edtf>| v.as_ref().is_some_and(|v| v.approximate() || v.uncertain());
+        let slack = |v| if doubtful(v) { SLACK } else { 0 };
+        let first = from
+            .as_ref()
+            .and_then(Edtf::latest)
+            .map(|d| d.year + slack(&from));
+        let last = to
+            .as_ref()
+            .and_then(Edtf::earliest)
+            .map(|d| d.year - slack(&to));
+        Years {
+            text: (&e.from, &e.to),
+            sure: first.zip(last).filter(|(a, b)| a <= b),
+            widest: e.years(),
+            loose: doubtful(&from) || doubtful(&to) || e.from.contains('X') || e.to.contains('X'),
+        }
     }
-    if let (Some((a0, a1)), Some((b0, b1))) = (sure_span(a), sure_span(b)) {
-        return a1.min(b1) - a0.max(b0) > 1;
+
+    /// Whether two spans share more than the year of a change. Where both are known well enough,
+    /// only the years that they surely cover count; else those that they may.
+    pub fn share(&self, other: &Years) -> bool {
+        if self.text == other.text {
+            return true;
+        }
+        if let (Some((a0, a1)), Some((b0, b1))) = (self.sure, other.sure) {
+            return a1.min(b1) - a0.max(b0) > 1;
+        }
+        let ((a0, a1), (b0, b1)) = (self.widest, other.widest);
+        let low = |y: Option<i32>| y.unwrap_or(i32::MIN / 2);
+        let high = |y: Option<i32>| y.unwrap_or(i32::MAX / 2);
+        // A decade or an estimate on either side may hide the change from one to the other.
+        let slack = if self.loose || other.loose { 10 } else { 1 };
+        high(a1).min(high(b1)) - low(a0).max(low(b0)) > slack
     }
-    let ((a0, a1), (b0, b1)) = (a.years(), b.years());
-    let low = |y: Option<i32>| y.unwrap_or(i32::MIN / 2);
-    let high = |y: Option<i32>| y.unwrap_or(i32::MAX / 2);
-    let loose =
-        |e: &Entry| e.loose() != (false, false) || e.from.contains('X') || e.to.contains('X');
-    // A decade or an estimate on either side may hide the change from one to the other.
-    let slack = if loose(a) || loose(b) { 10 } else { 1 };
-    high(a1).min(high(b1)) - low(a0).max(low(b0)) > slack
 }
 
 /// Whether a spreadsheet would work the cell out when it opens the file.
