@@ -129,10 +129,10 @@ impl Back {
                 // Wash of the frame's sides and drips of gesso that came round the edge.
                 let creep = fbm(x * 0.05, y * 0.05, 4, seed ^ 56);
                 let wash = step(3.0 + 9.0 * creep, 1.0 + 5.0 * creep, edge);
-                *c = blend(*c, crate::dice::times(*c, colour(0xc9_8f_38)), 0.6 * wash);
+                *c = blend(*c, crate::dice::times(*c, colour(0xc98f38)), 0.6 * wash);
                 let drip = step(0.765, 0.78, fbm(x * 0.045 + 7.0, y * 0.045, 4, seed ^ 57))
                     * step(rail * 0.8, rail * 0.2, edge);
-                *c = blend(*c, colour(0xc2_b8_a2), 0.7 * drip);
+                *c = blend(*c, colour(0xc2b8a2), 0.7 * drip);
                 *z += 0.5 * drip;
                 *z = wz - 0.7 * joint - 1.2 * round;
             });
@@ -142,15 +142,11 @@ impl Back {
                 if edge < 0.0 {
                     return;
                 }
-                *c = colour(0x2a_1f_16);
+                *c = colour(0x2a1f16);
                 *z = -11.0;
                 if edge < slip {
                     let rub = fbm(x * 0.08, y * 0.08, 4, seed ^ 60);
-                    let gold = blend(
-                        colour(0xa8_85_45),
-                        colour(0x7c_45_30),
-                        step(0.60, 0.78, rub),
-                    );
+                    let gold = blend(colour(0xa88545), colour(0x7c4530), step(0.60, 0.78, rub));
                     *c = scaled(gold, 0.7 + 0.5 * noise(x * 0.4, y * 0.4, seed ^ 61));
                     *z = -3.5 - 1.2 * (edge / slip - 0.5).abs();
                 }
@@ -400,14 +396,10 @@ fn lay_fitting(s: &mut Surface, fitting: &Fitting, seed: u32) {
                     let bleed = rust
                         * (-(d / 3.4).powi(2)).exp()
                         * (0.5 + fbm(x * 0.6, y * 0.6, 2, seed ^ 120));
-                    *c = blend(
-                        *c,
-                        crate::dice::times(*c, colour(0x8a_4a_24)),
-                        bleed.min(0.9),
-                    );
+                    *c = blend(*c, crate::dice::times(*c, colour(0x8a4a24)), bleed.min(0.9));
                     if d < r {
                         let t = fbm(x * 1.5, y * 1.5, 3, seed ^ 121);
-                        *c = blend(colour(0x33_2c_29), colour(0x6e_40_26), rust * t);
+                        *c = blend(colour(0x332c29), colour(0x6e4026), rust * t);
                         *z += 0.9 * (1.0 - (d / r).powi(2)).max(0.0).sqrt();
                     }
                 },
@@ -419,7 +411,7 @@ fn lay_fitting(s: &mut Surface, fitting: &Fitting, seed: u32) {
                 let d = (x - at[0]).hypot(y - at[1]);
                 let tube = 1.6 - (d - 6.0).abs();
                 if tube > 0.0 {
-                    *c = scaled(colour(0x6a_5b_3a), 0.7 + 0.6 * noise(x, y, seed ^ 122));
+                    *c = scaled(colour(0x6a5b3a), 0.7 + 0.6 * noise(x, y, seed ^ 122));
                     *z += 2.0 + 1.5 * (1.0 - ((d - 6.0) / 1.6).powi(2)).max(0.0).sqrt();
                 }
             },
@@ -437,7 +429,7 @@ fn lay_fitting(s: &mut Surface, fitting: &Fitting, seed: u32) {
                 let d = (y - yy).abs();
                 if d < 1.1 && (0.0..=1.0).contains(&t) {
                     let twist = ((x * 2.2 + y * 3.0).sin() * 0.5 + 0.5) * 0.5;
-                    *c = scaled(colour(0x8c_80_66), 0.5 + twist);
+                    *c = scaled(colour(0x8c8066), 0.5 + twist);
                     *z += 0.8 + (1.21 - d * d).max(0.0).sqrt();
                 }
             });
@@ -460,10 +452,10 @@ fn lay_fitting(s: &mut Surface, fitting: &Fitting, seed: u32) {
             |x, y, c, z| {
                 let d = (x - at[0]).hypot((y - at[1]) * 1.1);
                 let inner = step(r + 0.15, r - 0.2, d);
-                *c = blend(*c, colour(0x1a_10_09), inner);
+                *c = blend(*c, colour(0x1a1009), inner);
                 *z -= 2.5 * inner;
                 let dust = step(r + 0.9, r, d) * (1.0 - inner);
-                *c = blend(*c, colour(0xc9_b0_84), dust * 0.25);
+                *c = blend(*c, colour(0xc9b084), dust * 0.25);
             },
         ),
         Fitting::Ghost { area } => s.paint(area, |x, y, c, _| {

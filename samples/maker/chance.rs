@@ -254,20 +254,20 @@ fn make_up(world: &World, grade: &'static str, dice: &mut Dice) -> Back {
                 bar: dice.between(48.0, 62.0),
                 cross: h > 450.0,
                 wood: *dice.pick(&[Wood::Pine, Wood::OldPine]),
-                tone: colour(*dice.pick(&[0xae_95_6c, 0x9c_82_58, 0xbd_a8_80])),
+                tone: colour(*dice.pick(&[0xae956c, 0x9c8258, 0xbda880])),
             },
             "canvas",
         ),
         1 => (
             Support::Board {
-                tone: colour(*dice.pick(&[0x7d_5f_41, 0x8a_70_50, 0x6b_55_40])),
+                tone: colour(*dice.pick(&[0x7d5f41, 0x8a7050, 0x6b5540])),
                 pulp: 0.3,
             },
             "board",
         ),
         2 => (
             Support::Board {
-                tone: colour(*dice.pick(&[0x9c_90_7c, 0x8e_86_7a, 0xa8_96_72])),
+                tone: colour(*dice.pick(&[0x9c907c, 0x8e867a, 0xa89672])),
                 pulp: 1.0,
             },
             "board",

@@ -308,10 +308,11 @@ impl Path {
                     }
                 }
             }
-            for x in span.0..span.1 {
-                let cell = &mut plane.px[y * plane.w + x];
-                *cell = cell.max((row[x] * strength).min(1.0));
-                row[x] = 0.0;
+            if span.0 < span.1 {
+                let line = &mut plane.px[y * plane.w + span.0..y * plane.w + span.1];
+                for (cell, cover) in line.iter_mut().zip(&mut row[span.0..span.1]) {
+                    *cell = cell.max((std::mem::take(cover) * strength).min(1.0));
+                }
             }
         }
     }

@@ -107,7 +107,7 @@ pub fn holes(b: &mut Back, n: u32, dice: &mut Dice) {
 /// "The Ferry at Dunmarsh", canvas in its first frame.
 pub fn ferry(w: &World) -> Result<Back, String> {
     let mut d = Dice::new(101);
-    let tone = colour(0xa9_8f_66);
+    let tone = colour(0xa98f66);
     let mut b = bare_back(
         "ferry-at-dunmarsh",
         656.0,
@@ -195,7 +195,7 @@ pub fn mill(w: &World) -> Result<Back, String> {
         540.0,
         440.0,
         Support::Board {
-            tone: colour(0x7f_61_42),
+            tone: colour(0x7f6142),
             pulp: 0.35,
         },
         Ground::Table,

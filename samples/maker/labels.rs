@@ -204,7 +204,7 @@ pub fn trade(firm: &Firm, layout: u32, w: f32, h: f32, dice: &mut Dice) -> Piece
     let mut rows = match layout {
         0 => vec![
             row(
-                *dice.pick(&["From", "At", "Made by"]),
+                dice.pick::<&str>(&["From", "At", "Made by"]),
                 Role::Blackletter,
                 5.0,
                 4.0,
@@ -316,9 +316,9 @@ pub fn exhibition(
     let mut p = Piece::on_sheet(w, h, sheet, ink, dice.seed());
     let fill_lay = if typed { Lay::Typed } else { Lay::Pen };
     let fill_hex = if typed {
-        0x25_22_2c
+        0x25222c
     } else {
-        *dice.pick(&[0x3b_24_12, 0x1d_20_38, 0x2c_1e_16])
+        *dice.pick(&[0x3b2412, 0x1d2038, 0x2c1e16])
     };
     p.inks
         .push(Ink::new(fill_lay, fill_hex, dice.between(0.75, 1.0)));
@@ -421,7 +421,7 @@ pub fn gallery(firm: &Firm, artist: &str, work: &str, stock: &str, dice: &mut Di
     let sheet = paper(dice, 2);
     let mut p = Piece::on_sheet(w, h, sheet, ink, dice.seed());
     p.inks
-        .push(Ink::new(Lay::Typed, 0x2a_26_34, dice.between(0.7, 1.0)));
+        .push(Ink::new(Lay::Typed, 0x2a2634, dice.between(0.7, 1.0)));
     let inset = border(&mut p, Shape::Rect, *dice.pick(&[0u32, 1]), dice);
     let cx = w / 2.0;
     let face = dice.bits();
@@ -480,7 +480,7 @@ pub fn sale(firm: &Firm, lot: &str, day: &str, dice: &mut Dice) -> Piece {
     let sheet = paper(dice, 1);
     let ink = print_ink(dice);
     let mut p = Piece::on_sheet(w, h, sheet, ink, dice.seed());
-    p.inks.push(Ink::new(Lay::Pen, 0x20_1c_2a, 0.95));
+    p.inks.push(Ink::new(Lay::Pen, 0x201c2a, 0.95));
     let inset = border(&mut p, Shape::Rect, *dice.pick(&[1u32, 2, 4]), dice);
     let cx = w / 2.0;
     let face = dice.bits();

@@ -17,7 +17,7 @@ pub fn winter(w: &World) -> Result<Back, String> {
         640.0,
         520.0,
         Support::Board {
-            tone: colour(0x95_88_74),
+            tone: colour(0x958874),
             pulp: 1.0,
         },
         Ground::Concrete,
@@ -108,7 +108,7 @@ pub fn portrait(w: &World) -> Result<Back, String> {
         305.0,
         406.0,
         Support::Board {
-            tone: colour(0x8a_80_70),
+            tone: colour(0x8a8070),
             pulp: 1.0,
         },
         Ground::Carpet,
@@ -156,7 +156,7 @@ pub fn plain() -> Back {
             bar: 52.0,
             cross: false,
             wood: Wood::OldPine,
-            tone: colour(0x9a_80_58),
+            tone: colour(0x9a8058),
         },
         Ground::Paper,
         4606,

@@ -14,11 +14,11 @@ pub enum Wood {
 /// Colour and relief of wood, `u` mm along the grain and `v` across it.
 pub fn wood(kind: Wood, u: f32, v: f32, seed: u32) -> (Rgb, f32) {
     let (pale, dark, pores, broad) = match kind {
-        Wood::Pine => (colour(0xc9_a6_70), colour(0x98_69_3c), 0.12, 0.30),
-        Wood::OldPine => (colour(0x8d_6c_48), colour(0x5b_3f_27), 0.2, 0.34),
-        Wood::Oak => (colour(0x86_68_47), colour(0x54_3b_25), 0.8, 0.5),
-        Wood::Mahogany => (colour(0x6c_48_32), colour(0x44_2b_1e), 0.6, 0.22),
-        Wood::Poplar => (colour(0xb4_9c_74), colour(0x93_7a_54), 0.15, 0.2),
+        Wood::Pine => (colour(0xc9a670), colour(0x98693c), 0.12, 0.30),
+        Wood::OldPine => (colour(0x8d6c48), colour(0x5b3f27), 0.2, 0.34),
+        Wood::Oak => (colour(0x866847), colour(0x543b25), 0.8, 0.5),
+        Wood::Mahogany => (colour(0x6c4832), colour(0x442b1e), 0.6, 0.22),
+        Wood::Poplar => (colour(0xb49c74), colour(0x937a54), 0.15, 0.2),
     };
     let bow = (fbm(u * 0.0022 + 3.0, v * 0.011, 3, seed) - 0.5) * 70.0;
     let t = v + bow + 0.9 * (noise(u * 0.03, v * 0.5, seed ^ 17) - 0.5);
@@ -94,7 +94,7 @@ pub fn canvas(x: f32, y: f32, scale: f32, tone: Rgb, seed: u32) -> (Rgb, f32) {
     let age = fbm(x * 0.012, y * 0.012, 5, seed ^ 6);
     let blot = step(0.52, 0.62, fbm(x * 0.007 + 5.0, y * 0.007, 5, seed ^ 7));
     let mut c = scaled(tone, (0.66 + 0.55 * age) * (1.0 + 0.42 * weave));
-    c = blend(c, crate::dice::times(c, colour(0xd2_b8_92)), 0.5 * blot);
+    c = blend(c, crate::dice::times(c, colour(0xd2b892)), 0.5 * blot);
     let lint = noise(x * 4.0, y * 4.0, seed ^ 8) - 0.5;
     c = scaled(c, 1.0 + 0.10 * lint);
     if speck((x * 2.0) as i32, (y * 2.0) as i32, seed ^ 9) > 0.9985 {
@@ -148,7 +148,7 @@ pub fn board(x: f32, y: f32, tone: Rgb, pulp: f32, seed: u32) -> (Rgb, f32) {
 
 /// Brown paper pasted over the whole back, slack and cockled.
 pub fn brown_paper(x: f32, y: f32, seed: u32) -> (Rgb, f32) {
-    let tone = colour(0x9d_82_5c);
+    let tone = colour(0x9d825c);
     let cloud = fbm(x * 0.009, y * 0.009, 5, seed);
     let laid = noise(x * 0.12, y * 2.6, seed ^ 1) - 0.5;
     let fine = noise(x * 4.0, y * 4.0, seed ^ 2) - 0.5;
@@ -194,7 +194,7 @@ pub fn ground(kind: Ground, x: f32, y: f32, scale: f32, seed: u32) -> (Rgb, f32)
         Ground::Felt => {
             let f = fbm(x * 0.8, y * 0.8, 4, seed);
             let c = scaled(
-                colour(0x3a_46_40),
+                colour(0x3a4640),
                 0.7 + 0.5 * f + 0.15 * (fbm(x * 0.01, y * 0.01, 3, seed ^ 1) - 0.5),
             );
             (c, 0.4 * f)
@@ -218,7 +218,7 @@ pub fn ground(kind: Ground, x: f32, y: f32, scale: f32, seed: u32) -> (Rgb, f32)
             let f = fbm(x * 0.004, y * 0.004, 3, seed);
             (
                 scaled(
-                    colour(0xb4_b2_ae),
+                    colour(0xb4b2ae),
                     0.9 + 0.2 * f + 0.02 * noise(x * 4.0, y * 4.0, seed),
                 ),
                 0.0,
@@ -229,20 +229,20 @@ pub fn ground(kind: Ground, x: f32, y: f32, scale: f32, seed: u32) -> (Rgb, f32)
             let knit = (noise(x * 1.1, y * 1.1, seed ^ 1) - 0.5) * step(1.0, 3.0, scale)
                 + 0.8 * (noise(x * 3.7, y * 2.9, seed ^ 2) - 0.5) * step(3.0, 8.0, scale);
             (
-                scaled(colour(0x7c_80_86), 0.8 + 0.25 * fold + 0.2 * knit),
+                scaled(colour(0x7c8086), 0.8 + 0.25 * fold + 0.2 * knit),
                 fold * 26.0 - 13.0 + 0.5 * knit,
             )
         }
         Ground::Concrete => {
             let f = fbm(x * 0.02, y * 0.02, 6, seed);
-            (scaled(colour(0x8a_86_7e), 0.7 + 0.5 * f), 0.5 * f)
+            (scaled(colour(0x8a867e), 0.7 + 0.5 * f), 0.5 * f)
         }
         Ground::Carpet => {
             let f = fbm(x * 0.9, y * 0.9, 3, seed);
             let band = step(0.42, 0.58, fbm(x * 0.05, y * 0.012, 4, seed ^ 1));
             (
                 scaled(
-                    blend(colour(0x5a_42_36), colour(0x46_3c_38), band),
+                    blend(colour(0x5a4236), colour(0x463c38), band),
                     0.6 + 0.7 * f,
                 ),
                 f,

@@ -281,7 +281,7 @@ impl Piece {
     }
 
     /// From the back to the mark's frame.
-    pub fn from_back(&self, p: [f32; 2]) -> [f32; 2] {
+    pub fn local_of(&self, p: [f32; 2]) -> [f32; 2] {
         let (s, c) = self.angle.to_radians().sin_cos();
         let (x, y) = (p[0] - self.at[0], p[1] - self.at[1]);
         [c * x + s * y + self.w / 2.0, -s * x + c * y + self.h / 2.0]

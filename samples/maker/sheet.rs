@@ -277,7 +277,7 @@ fn naked(
         alpha,
         height,
         lines,
-        soaks: !matches!(ink.lay, Lay::Chalk) && !(ink.lay == Lay::Brush && ink.colour[0] > 0.3),
+        soaks: !(ink.lay == Lay::Chalk || ink.lay == Lay::Brush && ink.colour[0] > 0.3),
     }
 }
 
@@ -405,9 +405,9 @@ fn papered(
     let mut alpha = vec![0f32; w * h];
     let mut height = vec![0f32; w * h];
     let mut keep: Vec<Vec<f32>> = vec![vec![0.0; w * h]; planes.len()];
-    let rust_ink = crate::dice::colour(0xa8_74_3a);
-    let tide = crate::dice::colour(0xb9_90_57);
-    let browned = crate::dice::colour(0xc9_a0_66);
+    let rust_ink = crate::dice::colour(0xa8743a);
+    let tide = crate::dice::colour(0xb99057);
+    let browned = crate::dice::colour(0xc9a066);
     for i in 0..w * h {
         let (x, y) = (
             (i % w) as f32 / scale - MARGIN,

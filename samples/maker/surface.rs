@@ -125,7 +125,7 @@ impl Surface {
         let soaks = made.soaks;
         let bridge = piece.standing.bridges.is_some();
         self.paint(reach, |x, y, colour, height| {
-            let local = piece.from_back([x, y]);
+            let local = piece.local_of([x, y]);
             let (u, v) = (
                 (local[0] + MARGIN) * fine - 0.5,
                 (local[1] + MARGIN) * fine - 0.5,
@@ -301,9 +301,7 @@ pub fn lit(s: &Surface, light: &Light) -> Vec<Rgb> {
             }
             let from_sky = light.ambient * open * (0.9 + 0.1 * (-gy * 0.4 + 1.0) / n);
             let v = (from_sky + (1.0 - light.ambient) * direct) * (0.35 + 0.65 * fall);
-            for c in 0..3 {
-                cell[c] = s.albedo[i][c] * v * light.colour[c];
-            }
+            *cell = std::array::from_fn(|c| s.albedo[i][c] * v * light.colour[c]);
         }
     });
     out

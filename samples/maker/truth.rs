@@ -56,7 +56,7 @@ fn covered(back: &Back, i: usize, made: &[Option<Rendered>], at: [f32; 2]) -> bo
         let (Some(sheet), Some(r)) = (&over.sheet, made[j].as_ref()) else {
             return false;
         };
-        let q = over.from_back(at);
+        let q = over.local_of(at);
         let (x, y) = (
             (q[0] + crate::sheet::MARGIN) * r.scale,
             (q[1] + crate::sheet::MARGIN) * r.scale,

@@ -10,7 +10,7 @@ use crate::world::Firm;
 const LOOSE: f32 = 0.95;
 
 fn stamp_ink(dice: &mut Dice) -> Ink {
-    let hex = *dice.pick(&[0x1d_1c_2e, 0x2b_23_4a, 0x1a_1a_1a, 0x5a_1d_28, 0x1c_2f_55]);
+    let hex = *dice.pick(&[0x1d1c2e, 0x2b234a, 0x1a1a1a, 0x5a1d28, 0x1c2f55]);
     Ink::new(Lay::Stamp, hex, dice.between(0.7, 1.0))
 }
 
@@ -51,7 +51,7 @@ pub fn oval_stamp(firm: &Firm, w: f32, dice: &mut Dice) -> Piece {
 /// Canvas maker's stamp in lines, ruled round or not.
 pub fn block_stamp(firm: &Firm, w: f32, dice: &mut Dice) -> Piece {
     let h = w * 0.56;
-    let hex = *dice.pick(&[0x1c_1c_20, 0x17_1b_2c, 0x20_18_14]);
+    let hex = *dice.pick(&[0x1c1c20, 0x171b2c, 0x201814]);
     let mut p = Piece::bare(
         w,
         h,
@@ -89,7 +89,7 @@ pub fn stencil(lines: &[&str], cap: f32, dice: &mut Dice) -> Piece {
         longest * cap * 1.05 + cap,
         lines.len() as f32 * cap * 1.5 + cap * 0.7,
     );
-    let hex = *dice.pick(&[0x1a_19_18, 0x16_18_22, 0x3a_18_12]);
+    let hex = *dice.pick(&[0x1a1918, 0x161822, 0x3a1812]);
     let mut p = Piece::bare(
         w,
         h,
@@ -146,7 +146,7 @@ fn scribbled(
 }
 
 pub fn chalk(lines: &[&str], cap: f32, dice: &mut Dice) -> Piece {
-    let hex = *dice.pick(&[0xe4_e2_da, 0xe4_e2_da, 0xdd_d6_c8, 0xc6_6f_5a, 0x8f_a9_c4]);
+    let hex = *dice.pick(&[0xe4e2da, 0xe4e2da, 0xddd6c8, 0xc66f5a, 0x8fa9c4]);
     let strength = dice.between(0.75, 1.0);
     scribbled(
         lines,
@@ -164,14 +164,14 @@ pub fn pencil(lines: &[&str], cap: f32, dice: &mut Dice) -> Piece {
         lines,
         Role::Hand,
         cap,
-        Ink::new(Lay::Pencil, 0x2b_2a_2c, strength),
+        Ink::new(Lay::Pencil, 0x2b2a2c, strength),
         0.16,
         dice,
     )
 }
 
 pub fn pen(lines: &[&str], cap: f32, dice: &mut Dice) -> Piece {
-    let hex = *dice.pick(&[0x1f_13_0b, 0x12_10_14, 0x2a_19_0e]);
+    let hex = *dice.pick(&[0x1f130b, 0x121014, 0x2a190e]);
     let strength = dice.between(0.85, 1.1);
     scribbled(
         lines,
@@ -184,7 +184,7 @@ pub fn pen(lines: &[&str], cap: f32, dice: &mut Dice) -> Piece {
 }
 
 pub fn brush(lines: &[&str], cap: f32, dice: &mut Dice) -> Piece {
-    let hex = *dice.pick(&[0x14_11_10, 0x0f_10_18, 0x4a_17_10]);
+    let hex = *dice.pick(&[0x141110, 0x0f1018, 0x4a1710]);
     let mut p = scribbled(
         lines,
         Role::Scrawl,
@@ -214,7 +214,7 @@ fn writing_paper(dice: &mut Dice) -> Sheet {
 
 /// A label written by hand.
 pub fn manuscript(lines: &[&str], w: f32, dice: &mut Dice) -> Piece {
-    let hex = *dice.pick(&[0x3a_24_12, 0x2c_1c_10, 0x1b_1e_34]);
+    let hex = *dice.pick(&[0x3a2412, 0x2c1c10, 0x1b1e34]);
     let cap = (w / 17.0).clamp(4.0, 6.5);
     let h = lines.len() as f32 * cap * 1.95 + cap * 1.8;
     let sheet = writing_paper(dice);
@@ -249,7 +249,7 @@ pub fn manuscript(lines: &[&str], w: f32, dice: &mut Dice) -> Piece {
 pub fn typed(lines: &[&str], w: f32, dice: &mut Dice) -> Piece {
     let cap = (w / 34.0).clamp(2.1, 2.9);
     let h = lines.len() as f32 * cap * 2.1 + cap * 3.2;
-    let hex = *dice.pick(&[0x22_20_2a, 0x2a_25_45, 0x30_20_22]);
+    let hex = *dice.pick(&[0x22202a, 0x2a2545, 0x302022]);
     let sheet = writing_paper(dice);
     let strength = dice.between(0.7, 1.0);
     let mut p = Piece::on_sheet(
@@ -279,16 +279,10 @@ pub fn number(text: &str, dice: &mut Dice) -> Piece {
     let mut sheet = writing_paper(dice);
     sheet.shape = *dice.pick(&[Shape::Toothed, Shape::Octagon, Shape::Rounded]);
     if dice.chance(0.3) {
-        sheet.colour = colour(0xc4_5a_48);
+        sheet.colour = colour(0xc45a48);
     }
     let h = w * 0.72;
-    let mut p = Piece::on_sheet(
-        w,
-        h,
-        sheet,
-        Ink::new(Lay::Pen, 0x1c_18_20, 1.0),
-        dice.seed(),
-    );
+    let mut p = Piece::on_sheet(w, h, sheet, Ink::new(Lay::Pen, 0x1c1820, 1.0), dice.seed());
     p.art(Path::rule_box(1.6, 1.6, w - 3.2, h - 3.2, 0.35), 0);
     let role = *dice.pick(&[Role::Fat, Role::Hand, Role::DidoneBold]);
     p.line(
@@ -303,9 +297,9 @@ pub fn number(text: &str, dice: &mut Dice) -> Piece {
 /// A strip of gummed paper or yellowed clear tape, nothing on it.
 pub fn tape(w: f32, h: f32, clear: bool, dice: &mut Dice) -> Piece {
     let (tone, cover) = if clear {
-        (0xc9_9a_4a, 0.62)
+        (0xc99a4a, 0.62)
     } else {
-        (0xa8_82_52, 1.0)
+        (0xa88252, 1.0)
     };
     let sheet = Sheet {
         colour: colour(tone),
@@ -318,7 +312,7 @@ pub fn tape(w: f32, h: f32, clear: bool, dice: &mut Dice) -> Piece {
         w,
         h,
         sheet,
-        Ink::new(Lay::Print, 0x20_20_20, 1.0),
+        Ink::new(Lay::Print, 0x202020, 1.0),
         dice.seed(),
     );
     p.hurt.rubbed = 0.1;
@@ -333,7 +327,7 @@ pub fn scrap(w: f32, h: f32, dice: &mut Dice) -> Piece {
         w,
         h,
         sheet,
-        Ink::new(Lay::Print, 0x20_20_20, 1.0),
+        Ink::new(Lay::Print, 0x202020, 1.0),
         dice.seed(),
     );
     p.hurt.tears = 1.0;
