@@ -67,18 +67,18 @@ pub fn lanczos(grey: &GrayImage, factor: f64) -> Result<GrayImage> {
         .par_chunks_exact_mut(wide)
         .zip(raw.par_chunks_exact(w))
         .for_each(|(line, row)| {
-            for (o, (first, weights)) in line.iter_mut().zip(&across) {
-                *o = weights
-                    .iter()
-                    .zip(&row[*first..])
-                    .map(|(k, &v)| k * f32::from(v))
-                    .sum();
+            let row: Vec<f32> = row.iter().map(|&v| f32::from(v)).collect();
+            let kernels = across.weights.chunks_exact(across.each);
+            for ((o, &first), weights) in line.iter_mut().zip(&across.first).zip(kernels) {
+                let values = &row[first..first + across.each];
+                *o = weights.iter().zip(values).map(|(k, v)| k * v).sum();
             }
         });
     let mut out = vec![0u8; high * wide];
     out.par_chunks_exact_mut(wide)
-        .zip(&down)
-        .for_each(|(row, (first, weights))| {
+        .zip(&down.first)
+        .zip(down.weights.par_chunks_exact(down.each))
+        .for_each(|((row, &first), weights)| {
             let mut sum = vec![0.5f32; wide];
             for (i, &k) in weights.iter().enumerate() {
                 let line = &lines[(first + i) * wide..][..wide];
@@ -93,8 +93,15 @@ pub fn lanczos(grey: &GrayImage, factor: f64) -> Result<GrayImage> {
     Ok(GrayImage::from_raw(wide as u32, high as u32, out).unwrap_or_default())
 }
 
-/// For each of `to` places: the first of `from` samples it draws on, and their weights.
-fn taps(from: usize, to: usize) -> Vec<(usize, Vec<f32>)> {
+/// For each place of the result: the first sample it draws on, and the weights of `each` samples
+/// from there.
+struct Taps {
+    each: usize,
+    first: Vec<usize>,
+    weights: Vec<f32>,
+}
+
+fn taps(from: usize, to: usize) -> Taps {
     let factor = to as f64 / from as f64;
     let stretch = (1.0 / factor).max(1.0);
     let kernel = |x: f64| {
@@ -108,18 +115,23 @@ fn taps(from: usize, to: usize) -> Vec<(usize, Vec<f32>)> {
             0.0
         }
     };
-    (0..to)
-        .map(|i| {
-            let middle = (i as f64 + 0.5) / factor - 0.5;
-            let first = (middle - 3.0 * stretch).ceil().max(0.0) as usize;
-            let last = ((middle + 3.0 * stretch).floor() as usize).min(from - 1);
-            let weights: Vec<f64> = (first..=last)
-                .map(|j| kernel((j as f64 - middle) / stretch))
-                .collect();
-            let sum: f64 = weights.iter().sum();
-            (first, weights.iter().map(|k| (k / sum) as f32).collect())
-        })
-        .collect()
+    let each = ((6.0 * stretch).ceil() as usize + 1).min(from);
+    let mut all = Taps {
+        each,
+        first: Vec::with_capacity(to),
+        weights: Vec::with_capacity(to * each),
+    };
+    for i in 0..to {
+        let middle = (i as f64 + 0.5) / factor - 0.5;
+        let first = ((middle - 3.0 * stretch).ceil().max(0.0) as usize).min(from - each);
+        let weights: Vec<f64> = (first..first + each)
+            .map(|j| kernel((j as f64 - middle) / stretch))
+            .collect();
+        let sum: f64 = weights.iter().sum();
+        all.first.push(first);
+        all.weights.extend(weights.iter().map(|k| (k / sum) as f32));
+    }
+    all
 }
 
 /// Area means of blocks of n × n px, n the least for which no side is longer than `longest`. What

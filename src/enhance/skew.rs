@@ -68,7 +68,7 @@ pub fn skew(grey: &GrayImage) -> Skew {
     let angles: Vec<f64> = (0..=180).map(|i| f64::from(i) * 0.5 - MOST).collect();
     let coarse: Vec<f64> = angles
         .par_iter()
-        .map(|&a| sharpness(&points, a, 2.0))
+        .map(|&a| sharpness(&points, a, 1.0))
         .collect();
     let Some(top) = (0..coarse.len()).max_by(|&a, &b| coarse[a].total_cmp(&coarse[b])) else {
         return none;
@@ -84,7 +84,7 @@ pub fn skew(grey: &GrayImage) -> Skew {
     let large = resample::reduced(grey, FINE_SIDE);
     let points = edges(&large, FINE_POINTS);
     let mut at = angles[top];
-    for (step, bin) in [(0.1, 1.5), (0.02, 1.0)] {
+    for (step, bin) in [(0.1, 1.0), (0.02, 0.5)] {
         at = around(&points, at, step, bin);
     }
     Skew {
@@ -125,20 +125,27 @@ fn sharpness(points: &[Edge], degrees: f64, bin: f32) -> f64 {
         low = low.min(r);
         high = high.max(r);
     }
-    let mut sums = vec![0.0f32; (high - low) as usize + 3];
+    let mut sums = vec![0.0f32; (high - low) as usize + 7];
     for p in points {
-        let r = p.y * cos - p.x * sin - low;
+        let r = p.y * cos - p.x * sin - low + 2.0;
         let g = p.gy * cos - p.gx * sin;
         let i = r as usize;
         let part = r - i as f32;
         sums[i] += g * (1.0 - part);
         sums[i + 1] += g * part;
     }
-    sums.iter().map(|&s| f64::from(s) * f64::from(s)).sum()
+    // Smoothed, so that how points fall between bins doesn't matter: else rows of pixels at 0°,
+    // each within one bin, would win over any small lean.
+    sums.windows(5)
+        .map(|s| {
+            let smooth = (s[0] + s[4] + 4.0 * (s[1] + s[3]) + 6.0 * s[2]) / 16.0;
+            f64::from(smooth) * f64::from(smooth)
+        })
+        .sum()
 }
 
-/// Pixels with a gradient well above the picture's noise, at most `most`, the strongest; central
-/// differences, the outermost pixels left out. Strengths are capped at the strongest twentieth,
+/// Pixels with a gradient well above the picture's noise, at most `most`, the strongest; Sobel's
+/// gradient, the outermost pixels left out. Strengths are capped at the strongest twentieth,
 /// so that one hard edge doesn't outweigh faint lettering.
 fn edges(grey: &GrayImage, most: usize) -> Vec<Edge> {
     let (w, h) = (grey.width() as usize, grey.height() as usize);
@@ -146,14 +153,18 @@ fn edges(grey: &GrayImage, most: usize) -> Vec<Edge> {
         return Vec::new();
     }
     let raw = grey.as_raw();
+    // Sobel's: differences smoothed across, divided by 2 to stay within small numbers.
     let gradient = |x: usize, y: usize| {
         let at = y * w + x;
+        let v = |i: usize| i32::from(raw[i]);
+        let (nw, n, ne) = (v(at - w - 1), v(at - w), v(at - w + 1));
+        let (sw, s, se) = (v(at + w - 1), v(at + w), v(at + w + 1));
         (
-            i32::from(raw[at + 1]) - i32::from(raw[at - 1]),
-            i32::from(raw[at + w]) - i32::from(raw[at - w]),
+            (ne + 2 * v(at + 1) + se - nw - 2 * v(at - 1) - sw) / 2,
+            (sw + 2 * s + se - nw - 2 * n - ne) / 2,
         )
     };
-    let mut counts = [0usize; 362];
+    let mut counts = [0usize; 724];
     for y in 1..h - 1 {
         for x in 1..w - 1 {
             let (gx, gy) = gradient(x, y);
@@ -171,7 +182,7 @@ fn edges(grey: &GrayImage, most: usize) -> Vec<Edge> {
             .unwrap_or(0)
     };
     let noise = reach(total / 2);
-    let floor = reach(total.saturating_sub(most)).max(2 * noise).max(4) as f32;
+    let floor = reach(total.saturating_sub(most)).max(2 * noise).max(8) as f32;
     let cap = (reach(total - total / 20) as f32).max(floor);
     let mut out = Vec::new();
     for y in 1..h - 1 {

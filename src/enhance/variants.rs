@@ -22,7 +22,7 @@ pub fn variants(crop: &RgbImage) -> Vec<Variant> {
         return vec![Variant {
             name: "grey".into(),
             done: "grey values as photographed, too small to do more".into(),
-            picture: imageops::grayscale(crop),
+            picture: grey_of(crop),
             scale: 1.0,
         }];
     }
@@ -76,7 +76,7 @@ pub fn variants(crop: &RgbImage) -> Vec<Variant> {
             mask,
         );
     }
-    let mut grey = imageops::grayscale(crop);
+    let mut grey = grey_of(crop);
     if seen.inks.light_on_dark {
         imageops::invert(&mut grey);
     }
@@ -103,7 +103,7 @@ pub fn steps(photograph: &RgbImage) -> Vec<Variant> {
             scale: 1.0,
         });
     };
-    let grey = imageops::grayscale(photograph);
+    let grey = grey_of(photograph);
     if photograph.width() < 3 || photograph.height() < 3 {
         add("grey", "grey values as photographed".into(), grey);
         return all;
@@ -200,7 +200,7 @@ fn smoothed(flat: &GrayImage) -> GrayImage {
     if noise < 1.0 {
         return flat.clone();
     }
-    denoise::bilateral(flat, 2, 1.4, (2.5 * noise).clamp(4.0, 40.0))
+    denoise::bilateral(flat, 1, 1.0, (2.5 * noise).clamp(4.0, 40.0))
         .unwrap_or_else(|_| flat.clone())
 }
 
@@ -224,4 +224,13 @@ fn scale_for(height: Option<f64>, w: u32, h: u32) -> f64 {
 
 fn resized(grey: &GrayImage, scale: f64) -> GrayImage {
     resample::lanczos(grey, scale).unwrap_or_else(|_| grey.clone())
+}
+
+/// Grey values; a picture without pixels stays one.
+fn grey_of(picture: &RgbImage) -> GrayImage {
+    let (w, h) = picture.dimensions();
+    if w == 0 || h == 0 {
+        return GrayImage::new(w, h);
+    }
+    imageops::grayscale(picture)
 }
