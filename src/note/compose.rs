@@ -11,7 +11,7 @@ use crate::decisions::{
 };
 use crate::marks::MarkKind;
 use crate::proposals::{Proposal, Rivals};
-use crate::readings;
+use crate::readings::{self, Line};
 
 /// Proposals of a smaller chance are counted, not named.
 const NAMED: f64 = 0.10;
@@ -258,7 +258,7 @@ impl Teller<'_> {
         };
         let plain = match &typed {
             Some((lines, _)) => typed_plain(lines),
-            None => seen.reading.lines.iter().map(|l| l.text.clone()).collect(),
+            None => seen.reading.lines.iter().map(plain_line).collect(),
         };
         let reader = match &typed {
             Some((_, d)) => Reader::Person {
@@ -521,9 +521,22 @@ fn program_lines(mark: &KeptMark) -> Vec<Transcribed> {
         .collect()
 }
 
+/// Without signs of doubt; a loss stays visible as an ellipsis.
+fn plain_line(line: &Line) -> String {
+    let mut out = String::new();
+    for c in &line.characters {
+        if !c.text.is_empty() {
+            out.push_str(&c.text);
+        } else if !out.ends_with('…') {
+            out.push('…');
+        }
+    }
+    out
+}
+
 fn typed_plain(lines: &[String]) -> Vec<String> {
     match readings::from_typed(&lines.join(" / ")) {
-        Ok(typed) => typed.into_iter().map(|l| l.text).collect(),
+        Ok(typed) => typed.iter().map(plain_line).collect(),
         Err(_) => lines.to_vec(),
     }
 }
@@ -594,14 +607,16 @@ fn proposals(r: &Rivals) -> Vec<Sentence> {
             )
         })
         .collect();
-    out.push(program(
-        format!(
-            "It {} names no entry of list “{}”.",
-            with_number(r.unlisted),
-            r.list
-        ),
-        r.unlisted,
-    ));
+    if r.unlisted >= NAMED {
+        out.push(program(
+            format!(
+                "It {} names no entry of list “{}”.",
+                with_number(r.unlisted),
+                r.list
+            ),
+            r.unlisted,
+        ));
+    }
     out
 }
 

@@ -217,9 +217,17 @@ pub(super) fn visible(text: &str) -> String {
 /// Text that Markdown shows as it is.
 fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
-    for c in visible(text).chars() {
+    let text = visible(text);
+    let mut signs = text.chars().peekable();
+    while let Some(c) = signs.next() {
         match c {
-            '&' => out.push_str("&amp;"),
+            // Only before a letter or # could it be taken for the name of a sign.
+            '&' if signs
+                .peek()
+                .is_some_and(|n| n.is_alphanumeric() || *n == '#') =>
+            {
+                out.push_str("&amp;");
+            }
             '<' => out.push_str("&lt;"),
             '>' => out.push_str("&gt;"),
             '\\' | '`' | '*' | '_' | '{' | '}' | '[' | ']' | '#' | '|' | '~' => {
@@ -257,6 +265,10 @@ mod tests {
         assert_eq!(escape("1. lot\n# head"), "1\\. lot \\# head");
         assert_eq!(escape("- x"), "\\- x");
         assert_eq!(escape("a|b"), "a\\|b");
+        assert_eq!(
+            escape("Orme & Son &amp; &#65;"),
+            "Orme & Son &amp;amp; &amp;\\#65;"
+        );
         assert_eq!(escape("a\u{202e}b\u{7}"), "a\u{fffd}b\u{fffd}");
     }
 
