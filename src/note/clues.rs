@@ -2,7 +2,7 @@
 
 use super::certainty::{likely, with_number};
 use super::{Basis, Sentence, dates};
-use crate::dating::clues::Clues;
+use crate::dating::clues::{Clues, Sure};
 use crate::decisions::{DecisionId, Taken, two};
 use crate::proposals::Proposal;
 
@@ -33,7 +33,7 @@ pub(super) fn wording(clues: &Clues, lines: &[(String, f64)], reader: &Reader) -
             (None, Some(b)) => format!("not after {}", dates::year(b)),
             (None, None) => continue,
         };
-        let rests = format!("{}; {}", clue.sure.told(), source(&clue.source));
+        let rests = format!("{}; {}", sure(clue.sure), source(&clue.source));
         let (words, basis) = match reader {
             Reader::Program => (
                 format!(
@@ -130,6 +130,15 @@ pub(super) fn taken(t: &Taken, by: &str, decision: DecisionId) -> Option<Sentenc
         words,
         basis: Basis::Person(decision),
     })
+}
+
+/// How far a clue holds, in the note's own words.
+fn sure(sure: Sure) -> &'static str {
+    match sure {
+        Sure::Hard => "by law or a dated event",
+        Sure::Usual => "by usual practice, with exceptions",
+        Sure::Weak => "weak, only beside other evidence",
+    }
 }
 
 /// "by the Directory of 1870", or that it rests on memory.

@@ -7,14 +7,16 @@ use super::{
 };
 use crate::dating::clues::Clues;
 use crate::decisions::{
-    Decision, DecisionId, Item, KeptMark, Lettering, Named, Picture, State, holding, queue, two,
+    Act, Decision, DecisionId, Item, KeptMark, Lettering, Picture, State, holding, queue,
 };
 use crate::marks::MarkKind;
-use crate::proposals::{Proposal, Rivals};
+use crate::proposals::Rivals;
 use crate::readings::{self, Line};
 
-/// Proposals of a smaller chance are counted, not named.
-const NAMED: f64 = 0.10;
+mod rivals;
+mod unknown;
+
+use rivals::{best_name, differs, proposals};
 
 /// Writes the note of a picture.
 ///
@@ -47,7 +49,7 @@ pub fn compose(
         picture: picture.name.clone(),
         lead: teller.lead(&notes, marks.len() - told.len(), now),
         short: told.iter().map(|m| teller.short(m)).collect(),
-        unknown: teller.unknown(&told, &items),
+        unknown: unknown::unknown(&told, &items),
         marks: notes,
         photographs: picture
             .photographs
@@ -345,20 +347,16 @@ impl Teller<'_> {
                 continue;
             }
             let what = match &d.act {
-                crate::decisions::Act::Take(t) => format!(
+                Act::Take(t) => format!(
                     "it names {} ({}; {})",
                     named(&t.list, &t.name),
                     t.entry,
                     clues::had_given(t)
                 ),
-                crate::decisions::Act::Ask { whom } => format!("{whom} is to be asked"),
-                act => format!("it {}", act.words().trim_start_matches("it ")),
-            };
-            let what = match &d.act {
-                crate::decisions::Act::PutOff { .. } => {
-                    what.replacen("it put off", "it is put off", 1)
-                }
-                _ => what,
+                Act::Read { lines } => format!("it reads “{}”", lines.join(" / ")),
+                Act::Ask { whom } => format!("{whom} is to be asked"),
+                act @ Act::PutOff { .. } => format!("it is {}", act.words()),
+                act => format!("it {}", act.words()),
             };
             let why = match d.author.why.trim() {
                 "" => String::new(),
@@ -404,83 +402,6 @@ impl Teller<'_> {
             ));
         }
         out
-    }
-
-    fn unknown(&self, marks: &[&KeptMark], items: &[Item]) -> Vec<Sentence> {
-        let mut out = Vec::new();
-        let unread: Vec<String> = marks
-            .iter()
-            .filter(|m| {
-                let unreadable = m.settled.lettering.as_ref().map(|h| &h.value);
-                match unreadable {
-                    Some(Lettering::Unreadable) => true,
-                    Some(Lettering::Read(_)) => false,
-                    None => program_lines(m).is_empty() && m.settled.named.is_empty(),
-                }
-            })
-            .map(|m| m.id.to_string())
-            .collect();
-        if !unread.is_empty() {
-            out.push(record(format!(
-                "What these marks say: {}.",
-                unread.join(", ")
-            )));
-        }
-        let open: Vec<String> = items
-            .iter()
-            .filter(|i| !matches!(i.state, State::Settled | State::Clear | State::NotAMark))
-            .map(|i| i.mark.id.to_string())
-            .filter(|id| !unread.contains(id))
-            .collect();
-        if !open.is_empty() {
-            out.push(record(format!(
-                "How these marks are to be read or matched; each says above what is open: {}.",
-                open.join(", ")
-            )));
-        }
-        out.push(record(
-            "Who owned the picture, and when: no link from one owner to the next is drawn in this note.".into(),
-        ));
-        out.push(self.years_of_loss(marks));
-        out.push(record(
-            "What lies under labels, linings, backing paper and the rebate of the frame, and what was not photographed.".into(),
-        ));
-        out
-    }
-
-    /// The gap that a provenance note names and never fills: AAM Guidelines of November 1999;
-    /// Washington Conference Principles, 3 December 1998 (from memory).
-    fn years_of_loss(&self, marks: &[&KeptMark]) -> Sentence {
-        let reaches = |from: &str, to: &str| dates::reaches(from, to, 1933, 1945);
-        let dated: Vec<String> = marks
-            .iter()
-            .filter(|m| {
-                let taken = m.settled.taken().any(|(t, _)| {
-                    !matches!(t.list.as_str(), "towns" | "artists")
-                        && reaches(&t.not_before, &t.not_after)
-                });
-                let proposed = m.latest().rivals.iter().any(|r| {
-                    m.settled.on_list(&r.list).is_none()
-                        && !matches!(r.list.as_str(), "towns" | "artists")
-                        && r.proposals.first().is_some_and(|p| {
-                            p.probability >= 0.4 && reaches(&p.not_before, &p.not_after)
-                        })
-                });
-                taken || proposed
-            })
-            .map(|m| m.id.to_string())
-            .collect();
-        let marks = if dated.is_empty() {
-            "no mark, as far as read, is dated to those years".to_string()
-        } else {
-            format!(
-                "the dates of {} may reach into those years, but say nothing of ownership",
-                dated.join(", ")
-            )
-        };
-        record(format!(
-            "Whereabouts 1933–1945 not established: {marks}. If the picture may have been in continental Europe then, public registers of losses and a specialist are the usual next step."
-        ))
     }
 
     fn journal(&self, marks: &[KeptMark]) -> Vec<Entered> {
@@ -549,100 +470,4 @@ fn joined(lines: &[Transcribed]) -> String {
 /// The least chance among the lines: they can't all be right more often than the worst of them.
 fn weakest(lines: &[Transcribed]) -> Option<f64> {
     lines.iter().filter_map(|l| l.chance).min_by(f64::total_cmp)
-}
-
-/// The name that the mark most likely bears on a list other than the towns: chance summed over the
-/// entries of that name, which are rivals of one list; `None` if no name has a chance of 0.1.
-fn best_name(rivals: &[Rivals], open: impl Fn(&str) -> bool) -> Option<(f64, &str, &str, usize)> {
-    let mut best: Option<(f64, &str, &str, usize)> = None;
-    let mut town = None;
-    for r in rivals.iter().filter(|r| open(&r.list)) {
-        for p in &r.proposals {
-            let same = r.proposals.iter().filter(|o| o.name == p.name);
-            let (sum, count) = same.fold((0.0, 0), |(s, n), o| (s + o.probability, n + 1));
-            let slot = if r.list == "towns" {
-                &mut town
-            } else {
-                &mut best
-            };
-            if sum >= NAMED && slot.is_none_or(|b: (f64, _, _, _)| sum > b.0) {
-                *slot = Some((sum.min(1.0), r.list.as_str(), p.name.as_str(), count));
-            }
-        }
-    }
-    // A firm, an exhibition or an artist tells more than a town, if it is at all likely.
-    match (best, town) {
-        (Some(b), Some(t)) if b.0 < 0.4 && t.0 > b.0 => Some(t),
-        (None, t) => t,
-        (b, _) => b,
-    }
-}
-
-/// One sentence for each rival worth naming, and one on "none of this list".
-fn proposals(r: &Rivals) -> Vec<Sentence> {
-    let likely: Vec<&Proposal> = r
-        .proposals
-        .iter()
-        .filter(|p| p.probability >= NAMED)
-        .collect();
-    if likely.is_empty() {
-        return Vec::new();
-    }
-    let mut out: Vec<Sentence> = likely
-        .iter()
-        .map(|p| {
-            let why = match p.agreement.because.first() {
-                Some(b) => format!(" Because: “{}”.", b.trim_end_matches('.')),
-                None => String::new(),
-            };
-            program(
-                format!(
-                    "It {} names {}, entry {} ({}).{why}",
-                    with_number(p.probability),
-                    named(&p.list, &p.name),
-                    p.entry,
-                    clues::source(&p.source)
-                ),
-                p.probability,
-            )
-        })
-        .collect();
-    if r.unlisted >= NAMED {
-        out.push(program(
-            format!(
-                "It {} names no entry of list “{}”.",
-                with_number(r.unlisted),
-                r.list
-            ),
-            r.unlisted,
-        ));
-    }
-    out
-}
-
-/// Where the newest reading proposes something else than a person took.
-fn differs(mark: &KeptMark) -> Option<Sentence> {
-    for r in &mark.latest().rivals {
-        let Some(held) = mark.settled.on_list(&r.list) else {
-            continue;
-        };
-        let Some(p) = r.proposals.first().filter(|p| p.probability >= 0.5) else {
-            continue;
-        };
-        let same = matches!(&held.value, Named::Entry(t) if t.entry == p.entry);
-        if !same {
-            return Some(program(
-                format!(
-                    "The program differs from the decision {}: by its newest reading the mark {} names {} ({}; none of the list {}).",
-                    held.decision,
-                    with_number(p.probability),
-                    named(&p.list, &p.name),
-                    p.entry,
-                    two(r.unlisted)
-                ),
-                p.probability,
-            ));
-        }
-    }
-    None
 }

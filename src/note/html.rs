@@ -81,6 +81,7 @@ fn backs(out: &mut String, note: &Note, crops: &Crops) {
     let shown: Vec<(&NotedPhotograph, &Cut)> = note
         .photographs
         .iter()
+        .filter(|p| !is_close_up(note, p))
         .filter_map(|p| crops.backs.get(&p.id).map(|c| (p, c)))
         .collect();
     if shown.is_empty() {
@@ -111,6 +112,17 @@ fn backs(out: &mut String, note: &Note, crops: &Crops) {
         }
     }
     out.push_str("</section>\n");
+}
+
+/// A photograph with one mark that takes a quarter of it or more shows no more than the mark's own
+/// picture does.
+fn is_close_up(note: &Note, p: &NotedPhotograph) -> bool {
+    let mut own = note.marks.iter().filter(|m| m.at.0 == p.id);
+    let whole = f64::from(p.size.0) * f64::from(p.size.1);
+    match (own.next(), own.next()) {
+        (Some(only), None) => only.at.1.area() * 4.0 >= whole,
+        _ => false,
+    }
 }
 
 fn outlines(out: &mut String, note: &Note, p: &NotedPhotograph) {
@@ -212,7 +224,7 @@ fn transcription(out: &mut String, lines: &[Transcribed], caption: &str) {
     let chances = lines.iter().any(|l| l.chance.is_some());
     let _ = write!(
         out,
-        "<table>\n<caption>{caption}</caption>\n<thead><tr><th scope=\"col\">Line</th><th scope=\"col\">Words</th>"
+        "<table class=\"lines\">\n<caption>{caption}</caption>\n<thead><tr><th scope=\"col\">Line</th><th scope=\"col\">Words</th>"
     );
     if chances {
         out.push_str("<th scope=\"col\">Right as a whole</th>");

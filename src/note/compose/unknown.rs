@@ -1,0 +1,82 @@
+//! What is not known, told as plainly as what is.
+
+use super::super::{Sentence, dates};
+use super::{program_lines, record};
+use crate::decisions::{Item, KeptMark, Lettering, State};
+
+pub(super) fn unknown(marks: &[&KeptMark], items: &[Item]) -> Vec<Sentence> {
+    let mut out = Vec::new();
+    let unread: Vec<String> = marks
+        .iter()
+        .filter(|m| {
+            let unreadable = m.settled.lettering.as_ref().map(|h| &h.value);
+            match unreadable {
+                Some(Lettering::Unreadable) => true,
+                Some(Lettering::Read(_)) => false,
+                None => program_lines(m).is_empty() && m.settled.named.is_empty(),
+            }
+        })
+        .map(|m| m.id.to_string())
+        .collect();
+    if !unread.is_empty() {
+        out.push(record(format!(
+            "What these marks say: {}.",
+            unread.join(", ")
+        )));
+    }
+    let open: Vec<String> = items
+        .iter()
+        .filter(|i| !matches!(i.state, State::Settled | State::Clear | State::NotAMark))
+        .map(|i| i.mark.id.to_string())
+        .filter(|id| !unread.contains(id))
+        .collect();
+    if !open.is_empty() {
+        out.push(record(format!(
+            "How these marks are to be read or matched; each says above what is open: {}.",
+            open.join(", ")
+        )));
+    }
+    out.push(record(
+            "Who owned the picture, and when: no link from one owner to the next is drawn in this note.".into(),
+        ));
+    out.push(years_of_loss(marks));
+    out.push(record(
+            "What lies under labels, linings, backing paper and the rebate of the frame, and what was not photographed.".into(),
+        ));
+    out
+}
+
+/// The gap that a provenance note names and never fills: AAM Guidelines of November 1999;
+/// Washington Conference Principles, 3 December 1998 (from memory).
+fn years_of_loss(marks: &[&KeptMark]) -> Sentence {
+    let reaches = |from: &str, to: &str| dates::reaches(from, to, 1933, 1945);
+    let dated: Vec<String> = marks
+        .iter()
+        .filter(|m| {
+            let taken = m.settled.taken().any(|(t, _)| {
+                !matches!(t.list.as_str(), "towns" | "artists")
+                    && reaches(&t.not_before, &t.not_after)
+            });
+            let proposed = m.latest().rivals.iter().any(|r| {
+                m.settled.on_list(&r.list).is_none()
+                    && !matches!(r.list.as_str(), "towns" | "artists")
+                    && r.proposals.first().is_some_and(|p| {
+                        p.probability >= 0.4 && reaches(&p.not_before, &p.not_after)
+                    })
+            });
+            taken || proposed
+        })
+        .map(|m| m.id.to_string())
+        .collect();
+    let marks = if dated.is_empty() {
+        "no mark, as far as read, is dated to those years".to_string()
+    } else {
+        format!(
+            "the dates of {} may reach into those years, but say nothing of ownership",
+            dated.join(", ")
+        )
+    };
+    record(format!(
+        "Whereabouts 1933–1945 not established: {marks}. If the picture may have been in continental Europe then, public registers of losses and a specialist are the usual next step."
+    ))
+}
