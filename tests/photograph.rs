@@ -299,3 +299,43 @@ fn a_folder_without_pictures_is_told_and_the_rest_is_kept() {
     assert!(wrong.to_string().contains("holds no photograph"), "{wrong}");
     assert_eq!(found[1].as_ref().unwrap(), &PathBuf::from("other.jpg"));
 }
+
+fn from_outside(name: &str) -> RgbImage {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("tests/reference/pictures")
+        .join(name);
+    photograph::open(&file).unwrap().picture
+}
+
+/// Upper left quarter red, the rest blue, whatever the coding did to the exact colours.
+fn assert_red_corner(name: &str, picture: &RgbImage) {
+    assert_eq!(picture.dimensions(), (64, 48), "{name}");
+    for (x, y, red) in [
+        (8, 8, true),
+        (24, 16, true),
+        (50, 8, false),
+        (8, 40, false),
+        (50, 40, false),
+    ] {
+        let [r, _, b] = picture.get_pixel(x, y).0;
+        assert_eq!(r > b, red, "{name} at {x}, {y}: red {r}, blue {b}");
+        assert!(r.abs_diff(b) > 60, "{name} at {x}, {y}: red {r}, blue {b}");
+    }
+}
+
+#[test]
+fn pictures_of_another_library_open_with_their_colours() {
+    for name in ["cmyk.jpg", "cmyk.tif", "progressive.jpg", "palette.png"] {
+        assert_red_corner(name, &from_outside(name));
+    }
+    let bilevel = from_outside("bilevel.tif");
+    assert!(bilevel.get_pixel(8, 8).0[0] != bilevel.get_pixel(50, 40).0[0]);
+}
+
+/// In HEIF the file's own turning counts; an EXIF orientation beside it is a remark.
+#[test]
+#[cfg(feature = "heic")]
+fn heic_photographs_open_as_the_file_itself_turns_them() {
+    assert_red_corner("upright.heic", &from_outside("upright.heic"));
+    assert_eq!(from_outside("lying.heic").dimensions(), (48, 64));
+}

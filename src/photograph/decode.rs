@@ -34,7 +34,11 @@ impl From<Problem> for Error {
 }
 
 /// A fault of the photograph `file`, on one line whatever a library says.
-fn fault(file: &Path, what: impl std::fmt::Display, next: impl std::fmt::Display) -> Error {
+pub(super) fn fault(
+    file: &Path,
+    what: impl std::fmt::Display,
+    next: impl std::fmt::Display,
+) -> Error {
     let what = what.to_string();
     let what = what.split_whitespace().collect::<Vec<_>>().join(" ");
     Error::new(Kind::Photograph, file.display(), what, next)
