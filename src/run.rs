@@ -13,8 +13,6 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
-const LIKELY: f64 = 0.5;
-
 /// How clearly one direction must stand out before it counts as the slope of lettering.
 const SURE_SLOPE: f64 = 0.2;
 
@@ -89,7 +87,7 @@ pub fn read_photograph(
 ) -> Result<ReadPhotograph> {
     let (likely, unlikely): (Vec<Mark>, Vec<Mark>) = marks::find(&photo.picture)
         .into_iter()
-        .partition(|m| m.lettering >= LIKELY);
+        .partition(|m| m.lettering >= marks::LIKELY);
     let mut read: Vec<(ReadMark, f64)> = likely
         .into_par_iter()
         .map(|mark| read_mark(&photo.picture, &mark, recognisers, index))

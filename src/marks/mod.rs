@@ -1,8 +1,25 @@
 //! Finds the patches that carry lettering on a photograph, unread.
 
 use crate::geometry::{Point, Quad};
-use image::RgbImage;
+use image::{GrayImage, RgbImage};
 use serde::{Deserialize, Serialize};
+
+mod find;
+mod flatten;
+mod groups;
+mod lines;
+mod outline;
+mod papers;
+mod raster;
+mod strokes;
+mod tree;
+
+pub use flatten::Homography;
+pub use lines::LineBox;
+
+/// Marks with a lettering chance below this are sorted down: [`find`] still lists them, last, but
+/// they are only read when a person asks.
+pub const LIKELY: f64 = 0.35;
 
 /// What sort of mark; names as in the published interface.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -77,23 +94,139 @@ pub struct Flattened {
 }
 
 impl Flattened {
-    /// The place on the photograph of a place on the flattened picture (projective).
-    pub fn to_photograph(&self, _at: Point) -> Point {
-        Point::new(0.0, 0.0)
+    /// The place on the photograph of a place on the flattened picture (projective). Where the
+    /// outline has no area, its first corner.
+    pub fn to_photograph(&self, at: Point) -> Point {
+        let (w, h) = self.picture.dimensions();
+        Homography::between(&flatten::frame(w, h), &self.outline)
+            .map_or(self.outline.0[0], |map| map.apply(at))
     }
 }
 
 /// Finds marks on an upright photograph, the most likely lettering first. A close-up of one label
 /// is one mark. Nothing found: empty.
-pub fn find(_photograph: &RgbImage) -> Vec<Mark> {
-    Vec::new()
+///
+/// Marks whose `lettering` is below [`LIKELY`] are at the end of the list: knots, nails, tape and
+/// stains that a person may want to look at. The outlines' reading direction follows the rows of
+/// lettering; whether it stands on its head is found by reading.
+pub fn find(photograph: &RgbImage) -> Vec<Mark> {
+    find::find(photograph)
 }
 
-/// Cuts a mark out and flattens it (perspective).
+/// Cuts a mark out of the photograph at full size and flattens it (perspective, bilinear), with a
+/// margin of 2% of its shorter side. The picture's sides are the mean lengths of the outline's.
 pub fn flatten(photograph: &RgbImage, mark: &Mark) -> Flattened {
-    let _ = mark;
-    Flattened {
-        picture: photograph.clone(),
-        outline: mark.outline,
+    flatten::flatten(photograph, mark)
+}
+
+/// Lines of lettering inside an upright flattened mark, in reading order; see [`LineBox`].
+pub fn lines(picture: &GrayImage) -> Vec<LineBox> {
+    lines::lines(picture)
+}
+
+/// What the finder saw before it chose, for looking at: outlines of papers and of clusters of
+/// strokes, each with its figure.
+pub fn candidates(photograph: &RgbImage) -> (Vec<(Quad, f64)>, Vec<(Quad, f64)>) {
+    find::candidates(photograph)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Rect;
+    use image::{Rgb, imageops};
+
+    /// A wooden-brown ground with a little noise.
+    fn ground(w: u32, h: u32) -> RgbImage {
+        RgbImage::from_fn(w, h, |x, y| {
+            let n = ((x.wrapping_mul(73_856_093) ^ y.wrapping_mul(19_349_663)) >> 13) % 9;
+            let v = 110 + n as u8;
+            Rgb([v + 20, v, v - 35])
+        })
+    }
+
+    /// Three rows of block letters E on a cream label with its top left corner at (x, y).
+    fn paste_label(picture: &mut RgbImage, x: i64, y: i64) -> Quad {
+        let mut label = RgbImage::from_pixel(420, 220, Rgb([238, 230, 208]));
+        for row in 0..3u32 {
+            for column in 0..9u32 {
+                let (left, top) = (35 + column * 40, 30 + row * 60);
+                for (dx, dy, w, h) in [
+                    (0, 0, 6, 36),
+                    (0, 0, 24, 6),
+                    (0, 15, 20, 6),
+                    (0, 30, 24, 6),
+                ] {
+                    for yy in top + dy..top + dy + h {
+                        for xx in left + dx..left + dx + w {
+                            label.put_pixel(xx, yy, Rgb([40, 32, 30]));
+                        }
+                    }
+                }
+            }
+        }
+        imageops::overlay(picture, &label, x, y);
+        Rect::new(x as i32, y as i32, 420, 220).quad()
+    }
+
+    #[test]
+    fn a_label_on_wood_is_found_with_its_corners() {
+        let mut picture = ground(1400, 1000);
+        let truth = paste_label(&mut picture, 300, 500);
+        let found = find(&picture);
+        let best = found.first().expect("a mark");
+        assert!(best.lettering >= LIKELY);
+        assert!(best.outline.iou(&truth) > 0.9, "{:?}", best.outline);
+        assert_eq!(best.kind, MarkKind::PrintedLabel);
+    }
+
+    #[test]
+    fn two_labels_are_two_marks() {
+        let mut picture = ground(1600, 1000);
+        let truths = [
+            paste_label(&mut picture, 120, 150),
+            paste_label(&mut picture, 1000, 600),
+        ];
+        let found: Vec<Mark> = find(&picture)
+            .into_iter()
+            .filter(|m| m.lettering >= LIKELY)
+            .collect();
+        for t in &truths {
+            assert!(found.iter().any(|m| m.outline.iou(t) > 0.85));
+        }
+        assert_eq!(found.len(), 2);
+    }
+
+    #[test]
+    fn a_blank_ground_has_no_likely_mark() {
+        assert!(
+            find(&ground(1200, 900))
+                .iter()
+                .all(|m| m.lettering < LIKELY)
+        );
+    }
+
+    #[test]
+    fn pictures_too_small_for_lettering_have_none() {
+        for (w, h) in [(0, 0), (1, 1), (3, 50), (8, 8)] {
+            assert!(find(&RgbImage::new(w, h)).is_empty(), "{w} × {h}");
+        }
+    }
+
+    #[test]
+    fn a_flattened_label_keeps_its_place_on_the_photograph() {
+        let mut picture = ground(1400, 1000);
+        let outline = paste_label(&mut picture, 300, 500);
+        let mark = Mark {
+            kind: MarkKind::PrintedLabel,
+            outline,
+            lettering: 1.0,
+        };
+        let flat = flatten(&picture, &mark);
+        let (w, h) = flat.picture.dimensions();
+        assert!((f64::from(w) - 420.0).abs() < 20.0 && (f64::from(h) - 220.0).abs() < 20.0);
+        let middle = flat.to_photograph(Point::new(f64::from(w) / 2.0, f64::from(h) / 2.0));
+        assert!((middle.x - 510.0).abs() < 2.0 && (middle.y - 610.0).abs() < 2.0);
+        assert_eq!(lines(&imageops::grayscale(&flat.picture)).len(), 3);
     }
 }
