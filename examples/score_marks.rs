@@ -70,7 +70,11 @@ fn main() {
                 used[i] = true;
             }
             let kind = m["kind"].as_str().unwrap_or("?");
-            for key in [format!("grade {grade}"), format!("kind {kind}"), "all".into()] {
+            for key in [
+                format!("grade {grade}"),
+                format!("kind {kind}"),
+                "all".into(),
+            ] {
                 let e = by.entry(key).or_default();
                 e.0 += usize::from(hit);
                 e.1 += 1;
@@ -103,7 +107,10 @@ fn main() {
         );
     }
     for (key, (hit, all)) in by {
-        println!("{key:<24} {hit:>4} of {all:<4} {:.3}", hit as f64 / all as f64);
+        println!(
+            "{key:<24} {hit:>4} of {all:<4} {:.3}",
+            hit as f64 / all as f64
+        );
     }
     println!(
         "false a photograph {:.2}, parts {:.2}, seconds {:.2}",

@@ -38,7 +38,11 @@ fn main() {
             draw(&mut canvas, q, shrink, Rgb([0, 120, 255]), 1, 0);
         }
         for (q, p) in &groups {
-            let c = if *p > 0.5 { Rgb([255, 0, 0]) } else { Rgb([255, 160, 0]) };
+            let c = if *p > 0.5 {
+                Rgb([255, 0, 0])
+            } else {
+                Rgb([255, 160, 0])
+            };
             draw(&mut canvas, q, shrink, c, 1, 6);
         }
     } else {
@@ -52,14 +56,27 @@ fn main() {
                 _ => (Rgb([255, 255, 0]), 9),
             };
             let likely = m.lettering >= marks::LIKELY;
-            draw(&mut canvas, &m.outline, shrink, colour, if likely { 2 } else { 0 }, dash);
+            draw(
+                &mut canvas,
+                &m.outline,
+                shrink,
+                colour,
+                if likely { 2 } else { 0 },
+                dash,
+            );
         }
     }
     for m in &found {
         let b = m.outline.bounds();
         println!(
             "{} {:.2} at {},{} {}x{} slope {:.1}",
-            m.kind.as_str(), m.lettering, b.x, b.y, b.w, b.h, m.outline.slope_degrees()
+            m.kind.as_str(),
+            m.lettering,
+            b.x,
+            b.y,
+            b.w,
+            b.h,
+            m.outline.slope_degrees()
         );
     }
     eprintln!("{} marks in {took:.2} s", found.len());
@@ -84,7 +101,11 @@ fn draw(canvas: &mut RgbImage, quad: &Quad, shrink: f64, colour: Rgb<u8>, thick:
             for dx in -thick / 2..=thick / 2 {
                 for dy in -thick / 2..=thick / 2 {
                     let (px, py) = (x as i32 + dx, y as i32 + dy);
-                    if px >= 0 && py >= 0 && (px as u32) < canvas.width() && (py as u32) < canvas.height() {
+                    if px >= 0
+                        && py >= 0
+                        && (px as u32) < canvas.width()
+                        && (py as u32) < canvas.height()
+                    {
                         canvas.put_pixel(px as u32, py as u32, colour);
                     }
                 }

@@ -151,12 +151,8 @@ mod tests {
         for row in 0..3u32 {
             for column in 0..9u32 {
                 let (left, top) = (35 + column * 40, 30 + row * 60);
-                for (dx, dy, w, h) in [
-                    (0, 0, 6, 36),
-                    (0, 0, 24, 6),
-                    (0, 15, 20, 6),
-                    (0, 30, 24, 6),
-                ] {
+                for (dx, dy, w, h) in [(0, 0, 6, 36), (0, 0, 24, 6), (0, 15, 20, 6), (0, 30, 24, 6)]
+                {
                     for yy in top + dy..top + dy + h {
                         for xx in left + dx..left + dx + w {
                             label.put_pixel(xx, yy, Rgb([40, 32, 30]));
