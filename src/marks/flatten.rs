@@ -1,0 +1,163 @@
+//! Cutting a mark out and flattening it by its four corners.
+
+use super::{Flattened, Mark};
+use crate::geometry::{Point, Quad};
+use image::{Rgb, RgbImage};
+use rayon::prelude::*;
+
+/// A plane projective map (homography): x' = (a·x + b·y + c) / (g·x + h·y + 1), likewise y'.
+///
+/// Source: Hartley & Zisserman 2004, Multiple View Geometry, section 4.1 (four points give it
+/// exactly).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Homography(pub [f64; 9]);
+
+impl Homography {
+    /// The map that takes each corner of `from` to the same corner of `to`. `None` where three
+    /// corners of either lie on one line.
+    ///
+    /// ```
+    /// use dorso::geometry::{Point, Rect};
+    /// use dorso::marks::Homography;
+    /// let map = Homography::between(&Rect::new(0, 0, 2, 2).quad(), &Rect::new(10, 0, 4, 4).quad()).unwrap();
+    /// assert_eq!(map.apply(Point::new(1.0, 1.0)), Point::new(12.0, 2.0));
+    /// ```
+    pub fn between(from: &Quad, to: &Quad) -> Option<Homography> {
+        let mut m = [[0.0f64; 9]; 8];
+        for (i, (p, q)) in from.0.iter().zip(&to.0).enumerate() {
+            m[2 * i] = [p.x, p.y, 1.0, 0.0, 0.0, 0.0, -p.x * q.x, -p.y * q.x, q.x];
+            m[2 * i + 1] = [0.0, 0.0, 0.0, p.x, p.y, 1.0, -p.x * q.y, -p.y * q.y, q.y];
+        }
+        let h = solve(m)?;
+        Some(Homography([
+            h[0], h[1], h[2], h[3], h[4], h[5], h[6], h[7], 1.0,
+        ]))
+    }
+
+    /// Where a place goes.
+    pub fn apply(&self, p: Point) -> Point {
+        let h = &self.0;
+        let w = h[6] * p.x + h[7] * p.y + h[8];
+        Point::new(
+            (h[0] * p.x + h[1] * p.y + h[2]) / w,
+            (h[3] * p.x + h[4] * p.y + h[5]) / w,
+        )
+    }
+}
+
+/// Gaussian elimination with partial pivots; `None` if the equations hang together.
+fn solve(mut m: [[f64; 9]; 8]) -> Option<[f64; 8]> {
+    for col in 0..8 {
+        let best = (col..8).max_by(|&a, &b| m[a][col].abs().total_cmp(&m[b][col].abs()))?;
+        m.swap(col, best);
+        let pivot = m[col];
+        if !(pivot[col].abs() > 1e-10) {
+            return None;
+        }
+        for (i, row) in m.iter_mut().enumerate() {
+            if i != col {
+                let f = row[col] / pivot[col];
+                row.iter_mut().zip(pivot).for_each(|(a, b)| *a -= f * b);
+            }
+        }
+    }
+    let mut out = [0.0; 8];
+    for (i, v) in out.iter_mut().enumerate() {
+        *v = m[i][8] / m[i][i];
+    }
+    out.iter().all(|v| v.is_finite()).then_some(out)
+}
+
+/// Margin around a mark, as a share of its shorter side: enough for a recogniser to see that a
+/// letter at the edge ends.
+const MARGIN: f64 = 0.02;
+
+/// See [`super::flatten`].
+pub(super) fn flatten(photograph: &RgbImage, mark: &Mark) -> Flattened {
+    let outline = with_margin(&mark.outline);
+    let (w, h) = outline.size();
+    let longest = 4.0 * f64::from(photograph.width().max(photograph.height()).max(1));
+    let side = |v: f64| {
+        if v.is_finite() {
+            v.clamp(1.0, longest).round() as u32
+        } else {
+            1
+        }
+    };
+    let (w, h) = (side(w), side(h));
+    let Some(map) = Homography::between(&frame(w, h), &outline) else {
+        return Flattened {
+            picture: RgbImage::new(1, 1),
+            outline,
+        };
+    };
+    let (pw, ph) = photograph.dimensions();
+    let mut picture = RgbImage::new(w, h);
+    if pw == 0 || ph == 0 {
+        return Flattened { picture, outline };
+    }
+    picture
+        .par_chunks_mut(w as usize * 3)
+        .enumerate()
+        .for_each(|(y, row)| {
+            for (x, out) in row.chunks_exact_mut(3).enumerate() {
+                let at = map.apply(Point::new(x as f64 + 0.5, y as f64 + 0.5));
+                out.copy_from_slice(&sample(photograph, at).0);
+            }
+        });
+    Flattened { picture, outline }
+}
+
+/// Corners of a picture of that size.
+pub(super) fn frame(w: u32, h: u32) -> Quad {
+    let (w, h) = (f64::from(w), f64::from(h));
+    Quad([
+        Point::new(0.0, 0.0),
+        Point::new(w, 0.0),
+        Point::new(w, h),
+        Point::new(0.0, h),
+    ])
+}
+
+/// The outline moved outwards by the margin, in the mark's own plane.
+fn with_margin(outline: &Quad) -> Quad {
+    let (w, h) = outline.size();
+    let m = (w.min(h) * MARGIN).max(2.0);
+    let flat = Quad([
+        Point::new(0.0, 0.0),
+        Point::new(w, 0.0),
+        Point::new(w, h),
+        Point::new(0.0, h),
+    ]);
+    match Homography::between(&flat, outline) {
+        Some(map) => Quad([
+            map.apply(Point::new(-m, -m)),
+            map.apply(Point::new(w + m, -m)),
+            map.apply(Point::new(w + m, h + m)),
+            map.apply(Point::new(-m, h + m)),
+        ]),
+        None => *outline,
+    }
+}
+
+/// Bilinear sample; a px is a unit square whose centre lies at +0.5. Past the edge the edge px
+/// are repeated.
+fn sample(picture: &RgbImage, at: Point) -> Rgb<u8> {
+    let (w, h) = (picture.width() as i64, picture.height() as i64);
+    let (x, y) = (at.x - 0.5, at.y - 0.5);
+    let (fx, fy) = (x.floor(), y.floor());
+    let (tx, ty) = (x - fx, y - fy);
+    let px = |dx: i64, dy: i64| {
+        let cx = (fx as i64).saturating_add(dx).clamp(0, w - 1) as u32;
+        let cy = (fy as i64).saturating_add(dy).clamp(0, h - 1) as u32;
+        picture.get_pixel(cx, cy).0
+    };
+    let (a, b, c, d) = (px(0, 0), px(1, 0), px(0, 1), px(1, 1));
+    let mut out = [0u8; 3];
+    for i in 0..3 {
+        let top = f64::from(a[i]) * (1.0 - tx) + f64::from(b[i]) * tx;
+        let low = f64::from(c[i]) * (1.0 - tx) + f64::from(d[i]) * tx;
+        out[i] = (top * (1.0 - ty) + low * ty).round() as u8;
+    }
+    Rgb(out)
+}

@@ -1,0 +1,324 @@
+//! Lines of lettering inside a flattened, upright mark.
+
+use super::groups::median;
+use super::raster;
+use crate::geometry::Rect;
+use image::GrayImage;
+
+/// A line of lettering on a flattened mark.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LineBox {
+    /// Tight bounds of its letters, px of the picture given.
+    pub bounds: Rect,
+    /// Rise of the baseline: px down for one px to the right.
+    pub slope: f64,
+    /// Median height of its letters, px.
+    pub letter_height: f64,
+}
+
+#[derive(Debug, Clone)]
+struct Part {
+    bounds: Rect,
+    area: u32,
+}
+
+/// Finds lines in reading order (top to bottom, then left to right).
+///
+/// * `picture`: a flattened mark, upright, dark lettering on light ground or the other way
+///   round, any size, 0×0 included.
+///
+/// Rules, borders and dotted blanks are left out. Returns nothing where nothing looks like a
+/// letter. Lettering on its side comes out as many short lines or none: turn it first.
+/// Cost: a few passes over the picture.
+pub fn lines(picture: &GrayImage) -> Vec<LineBox> {
+    let (w, h) = picture.dimensions();
+    if w < 4 || h < 4 {
+        return Vec::new();
+    }
+    let ink = ink(picture);
+    let parts = parts(&ink, w, h);
+    let letters: Vec<Part> = parts.into_iter().filter(|p| is_letter(p, w, h)).collect();
+    if letters.is_empty() {
+        return Vec::new();
+    }
+    rows(letters)
+}
+
+/// Mask of ink, true = ink: darker than the local mean by a share of the local spread (the same
+/// idea as Niblack 1986), in windows of a fixed share of the picture.
+fn ink(picture: &GrayImage) -> Vec<bool> {
+    let (w, h) = (picture.width() as usize, picture.height() as usize);
+    let picture = raster::softened(picture);
+    let dark_ground = {
+        let mut v: Vec<u8> = picture.as_raw().clone();
+        v.sort_unstable();
+        let (low, mid, high) = (
+            v[v.len() / 50],
+            v[v.len() / 2],
+            v[v.len() - 1 - v.len() / 50],
+        );
+        u32::from(mid) * 2 + 8 < u32::from(low) + u32::from(high)
+    };
+    let picture = if dark_ground {
+        raster::inverted(&picture)
+    } else {
+        picture
+    };
+    let radius = ((w.min(h) / 6).clamp(12, 60)) as i64;
+    let mut sum = vec![0u64; (w + 1) * (h + 1)];
+    let mut square = vec![0u64; (w + 1) * (h + 1)];
+    let src = picture.as_raw();
+    for y in 0..h {
+        let (mut s, mut q) = (0u64, 0u64);
+        for x in 0..w {
+            let v = u64::from(src[y * w + x]);
+            s += v;
+            q += v * v;
+            sum[(y + 1) * (w + 1) + x + 1] = sum[y * (w + 1) + x + 1] + s;
+            square[(y + 1) * (w + 1) + x + 1] = square[y * (w + 1) + x + 1] + q;
+        }
+    }
+    let mut out = vec![false; w * h];
+    for y in 0..h {
+        let (y0, y1) = (
+            (y as i64 - radius).max(0) as usize,
+            ((y as i64 + radius + 1) as usize).min(h),
+        );
+        for x in 0..w {
+            let (x0, x1) = (
+                (x as i64 - radius).max(0) as usize,
+                ((x as i64 + radius + 1) as usize).min(w),
+            );
+            let n = ((x1 - x0) * (y1 - y0)) as f64;
+            let at = |t: &[u64]| {
+                (t[y1 * (w + 1) + x1] + t[y0 * (w + 1) + x0]) as f64
+                    - (t[y0 * (w + 1) + x1] + t[y1 * (w + 1) + x0]) as f64
+            };
+            let mean = at(&sum) / n;
+            let spread = (at(&square) / n - mean * mean).max(0.0).sqrt();
+            out[y * w + x] = f64::from(src[y * w + x]) < mean - (0.5 * spread).max(6.0);
+        }
+    }
+    out
+}
+
+/// Connected patches of ink (8-neighbours).
+fn parts(ink: &[bool], w: u32, h: u32) -> Vec<Part> {
+    let (w, h) = (w as i32, h as i32);
+    let mut seen = vec![false; ink.len()];
+    let mut out = Vec::new();
+    let mut stack = Vec::new();
+    for start in 0..ink.len() {
+        if !ink[start] || seen[start] {
+            continue;
+        }
+        seen[start] = true;
+        stack.push(start as i32);
+        let (mut l, mut t, mut r, mut b, mut n) = (w, h, 0, 0, 0u32);
+        while let Some(p) = stack.pop() {
+            let (x, y) = (p % w, p / w);
+            l = l.min(x);
+            r = r.max(x);
+            t = t.min(y);
+            b = b.max(y);
+            n += 1;
+            for (dx, dy) in [
+                (-1, 0),
+                (1, 0),
+                (0, -1),
+                (0, 1),
+                (-1, -1),
+                (1, -1),
+                (-1, 1),
+                (1, 1),
+            ] {
+                let (nx, ny) = (x + dx, y + dy);
+                if nx >= 0 && ny >= 0 && nx < w && ny < h {
+                    let q = (ny * w + nx) as usize;
+                    if ink[q] && !seen[q] {
+                        seen[q] = true;
+                        stack.push(q as i32);
+                    }
+                }
+            }
+        }
+        out.push(Part {
+            bounds: Rect::new(l, t, (r - l + 1) as u32, (b - t + 1) as u32),
+            area: n,
+        });
+    }
+    out
+}
+
+fn is_letter(p: &Part, w: u32, h: u32) -> bool {
+    let b = p.bounds;
+    let fill = f64::from(p.area) / b.area() as f64;
+    let rule = b.w > 10 * b.h || b.h > 10 * b.w;
+    let frame = (b.w > w * 3 / 5 || b.h > h * 3 / 5) && fill < 0.25;
+    let edge = (b.x <= 1 || b.y <= 1 || b.right() >= w as i32 - 1 || b.bottom() >= h as i32 - 1)
+        && (b.w > w / 4 || b.h > h / 4 || fill > 0.8);
+    !(p.area < 6 || rule || frame || edge)
+}
+
+/// Chains letters into rows from left to right.
+fn rows(mut letters: Vec<Part>) -> Vec<LineBox> {
+    letters.sort_by_key(|p| (p.bounds.x, p.bounds.y));
+    let usual = median(
+        letters
+            .iter()
+            .filter(|p| p.area >= 20)
+            .map(|p| f64::from(p.bounds.h))
+            .collect(),
+    )
+    .max(3.0);
+    let n = letters.len();
+    let mut set: Vec<usize> = (0..n).collect();
+    fn root(set: &mut [usize], mut i: usize) -> usize {
+        while set[i] != i {
+            set[i] = set[set[i]];
+            i = set[i];
+        }
+        i
+    }
+    for i in 0..n {
+        let a = letters[i].bounds;
+        if f64::from(a.h) < 0.35 * usual {
+            continue;
+        }
+        // The nearest part to the right on the same height.
+        let mut best: Option<(f64, usize)> = None;
+        for (j, part) in letters.iter().enumerate().skip(i + 1) {
+            let b = part.bounds;
+            let gap = f64::from(b.x - a.right());
+            let tall = f64::from(a.h.max(b.h));
+            if f64::from(b.x - a.x) > f64::from(a.w) + 3.0 * tall.max(usual) {
+                break;
+            }
+            let low = f64::from(a.h.min(b.h));
+            if low < 0.35 * usual || tall > 3.0 * low || gap > 2.5 * tall {
+                continue;
+            }
+            let shared = f64::from(a.bottom().min(b.bottom()) - a.y.max(b.y));
+            if shared < 0.5 * low {
+                continue;
+            }
+            let cost = gap.max(0.0) + 0.5 * (tall - low);
+            if best.is_none_or(|(c, _)| cost < c) {
+                best = Some((cost, j));
+            }
+        }
+        if let Some((_, j)) = best {
+            let (a, b) = (root(&mut set, i), root(&mut set, j));
+            set[a.max(b)] = a.min(b);
+        }
+    }
+    let mut by: std::collections::BTreeMap<usize, Vec<usize>> = std::collections::BTreeMap::new();
+    for i in 0..n {
+        if f64::from(letters[i].bounds.h) >= 0.35 * usual {
+            by.entry(root(&mut set, i)).or_default().push(i);
+        }
+    }
+    let mut out: Vec<LineBox> = by
+        .into_values()
+        .filter(|m| {
+            m.len() >= 2
+                || m.iter()
+                    .any(|&i| f64::from(letters[i].bounds.h) > 0.6 * usual)
+        })
+        .map(|m| line(&letters, &m))
+        .collect();
+    join_rows(&mut out);
+    // Dots, accents and points belong to the line they lie in.
+    for p in &letters {
+        if f64::from(p.bounds.h) >= 0.35 * usual {
+            continue;
+        }
+        let b = p.bounds;
+        if let Some(l) = out.iter_mut().find(|l| {
+            let h = l.letter_height as i32;
+            let grown = Rect::new(
+                l.bounds.x - h / 2,
+                l.bounds.y - h / 4,
+                l.bounds.w + h as u32,
+                l.bounds.h + h as u32 / 2,
+            );
+            grown.intersect(&b).is_some_and(|i| i.area() * 2 > b.area())
+        }) {
+            l.bounds = l.bounds.union(&b);
+        }
+    }
+    out.sort_by_key(|l| (l.bounds.y + l.bounds.h as i32 / 2, l.bounds.x));
+    out
+}
+
+fn line(letters: &[Part], members: &[usize]) -> LineBox {
+    let mut bounds = letters[members[0]].bounds;
+    for &m in members {
+        bounds = bounds.union(&letters[m].bounds);
+    }
+    let height = median(
+        members
+            .iter()
+            .map(|&m| f64::from(letters[m].bounds.h))
+            .collect(),
+    );
+    // Baseline by the median of the slopes between feet (Theil 1950, Sen 1968).
+    let feet: Vec<(f64, f64)> = members
+        .iter()
+        .map(|&m| &letters[m].bounds)
+        .map(|b| (f64::from(b.x) + f64::from(b.w) / 2.0, f64::from(b.bottom())))
+        .collect();
+    let mut slopes = Vec::new();
+    for i in 0..feet.len() {
+        for j in i + 1..feet.len() {
+            let dx = feet[j].0 - feet[i].0;
+            if dx.abs() > height {
+                slopes.push((feet[j].1 - feet[i].1) / dx);
+            }
+        }
+    }
+    LineBox {
+        bounds,
+        slope: if slopes.len() < 3 {
+            0.0
+        } else {
+            median(slopes)
+        },
+        letter_height: height,
+    }
+}
+
+/// Joins pieces that stand on one line: their heights agree and they overlap in height by most of
+/// the smaller one, without lying above each other.
+fn join_rows(lines: &mut Vec<LineBox>) {
+    lines.sort_by_key(|l| l.bounds.x);
+    let mut i = 0;
+    while i < lines.len() {
+        let mut j = i + 1;
+        let mut joined = false;
+        while j < lines.len() {
+            let (a, b) = (&lines[i], &lines[j]);
+            let shared =
+                f64::from(a.bounds.bottom().min(b.bounds.bottom()) - a.bounds.y.max(b.bounds.y));
+            let low = f64::from(a.bounds.h.min(b.bounds.h));
+            let high = a.letter_height.max(b.letter_height);
+            let gap = f64::from(b.bounds.x - a.bounds.right());
+            if shared > 0.6 * low
+                && gap < 5.0 * high
+                && gap > -0.5 * high
+                && high < 2.2 * a.letter_height.min(b.letter_height)
+            {
+                let b = lines.remove(j);
+                let a = &mut lines[i];
+                a.bounds = a.bounds.union(&b.bounds);
+                a.letter_height = (a.letter_height + b.letter_height) / 2.0;
+                joined = true;
+            } else {
+                j += 1;
+            }
+        }
+        if !joined {
+            i += 1;
+        }
+    }
+}
