@@ -328,7 +328,7 @@ fn dot(w: &[f32; 3], d: &[f32; 3]) -> f32 {
 fn otsu_cut(values: &[f32]) -> Option<f32> {
     let low = values.iter().copied().fold(f32::INFINITY, f32::min);
     let high = values.iter().copied().fold(f32::NEG_INFINITY, f32::max);
-    if !(high > low) {
+    if high.partial_cmp(&low) != Some(std::cmp::Ordering::Greater) {
         return None;
     }
     let step = (high - low) / 256.0;
