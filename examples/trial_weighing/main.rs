@@ -6,9 +6,10 @@
 //! Prints, for usual and hard damage: how often the right firm stands first, how often a firm on no
 //! list is known as such, calibration of the chances, time for each mark, and beside it the best
 //! entry by Jaro-Winkler and by normalised Levenshtein on the same readings. `fit` draws the names
-//! that costs are fitted on.
+//! that costs are fitted on; `search SEED EACH ROUNDS` as first words fits them.
 
 mod firms;
+mod fit;
 
 use dorso::proposals::Index;
 use firms::{Damage, Firms, HARD, Names, USUAL};
@@ -36,6 +37,9 @@ fn main() {
             .and_then(|a| a.parse().ok())
             .unwrap_or(default)
     };
+    if arguments.first().is_some_and(|a| a == "search") {
+        return fit::run(number(1, 7), number(2, 90) as usize, number(3, 4) as usize);
+    }
     let (count, questions, seed) = (number(0, 10_000) as usize, number(1, 600), number(2, 1));
     let names = if arguments.iter().any(|a| a == "fit") {
         Names::Fitting

@@ -17,6 +17,8 @@ pub(super) struct Aligned {
     pub words: Vec<Vec<(u8, Seen, Option<usize>)>>,
     /// Place in the form of each of `words`.
     pub places: Vec<usize>,
+    /// Words of the form, those left out included.
+    pub slots: usize,
     /// First and last column, end excluded.
     pub span: (usize, usize),
     /// ln of its weight.
@@ -171,6 +173,7 @@ pub(super) fn align(table: &Table, form: u32, text: &Observed) -> Aligned {
     let mut out = Aligned {
         weight: weight + last(end).max(f32::MIN_POSITIVE).ln(),
         span: (end, end),
+        slots: form.slots.len(),
         ..Aligned::default()
     };
     let mut j = end;

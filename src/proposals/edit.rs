@@ -122,7 +122,8 @@ impl Rows {
     }
 
     /// Works the letters of `word` from place `from` on; those before must have been worked.
-    /// Returns the row after the last letter, word ends not yet weighed in.
+    /// Returns the row after the last letter, word ends not yet weighed in and no columns left out
+    /// after it. At least one letter must be left to work.
     pub fn work(&mut self, text: &Observed, splits: &Splits, word: &[u8], from: usize) -> &[f32] {
         for (i, &letter) in word.iter().enumerate().skip(from) {
             let (done, open) = self.rows.split_at_mut(i + 1);
@@ -138,6 +139,6 @@ impl Rows {
                 &mut open[0],
             );
         }
-        &self.rows[word.len()]
+        &self.scratch
     }
 }

@@ -3,7 +3,7 @@
 use super::align::{Aligned, align};
 use super::letters;
 use super::observed::Observed;
-use super::table::Table;
+use super::table::{Kind, Table};
 use super::words;
 use super::{Agreement, Index, Proposal, Seen};
 use crate::gazetteer::{Entry, List};
@@ -144,10 +144,15 @@ fn agrees(what: &str, a: &Aligned) -> String {
     let all = a.letters().count();
     let (clear, lost) = (a.count(Seen::Clear), a.count(Seen::Lost));
     let (unclear, against) = (a.count(Seen::Unclear), a.count(Seen::Contradicted));
-    if clear == all {
+    let absent = a.slots - a.words.len();
+    if clear == all && absent == 0 {
         return format!("{what} agrees letter for letter");
     }
-    let mut parts = vec![format!("{what}: {clear} of {all} letters agree")];
+    let mut parts = if clear == all {
+        vec![format!("{what} agrees letter for letter")]
+    } else {
+        vec![format!("{what}: {clear} of {all} letters agree")]
+    };
     let mut tell = |n: usize, text: &str| {
         if n > 0 {
             parts.push(format!("{} {text}", number(n)));
@@ -156,6 +161,7 @@ fn agrees(what: &str, a: &Aligned) -> String {
     tell(unclear, "unclear or read as a letter like it");
     tell(lost, "lost and guessed");
     tell(against, "contradicted");
+    tell(absent, if absent == 1 { "word of it not on the mark" } else { "words of it not on the mark" });
     parts.join(", ")
 }
 
@@ -194,7 +200,7 @@ fn because(
     let mut parts = Vec::new();
     match &l.name {
         Some(a) => parts.push(agrees("The name", a)),
-        None => parts.push("The name isn't on the mark as far as it was read".into()),
+        None => parts.push("The name can't be made out on the mark".into()),
     }
     let placed: Vec<&Aligned> = l.parts.iter().flatten().collect();
     if let Some(a) = placed.first() {
@@ -202,10 +208,11 @@ fn because(
     } else if !l.parts.is_empty() {
         parts.push("of the address nothing was read".into());
     }
-    match (&l.town, e.town.is_empty()) {
-        (Some(a), _) => parts.push(agrees("the town", a)),
-        (None, false) => parts.push("the town wasn't read".into()),
-        (None, true) => {}
+    match (&l.town, table.rows[row].town, table.kind) {
+        (Some(a), _, Kind::Places) => parts.push(agrees("the county", a)),
+        (Some(a), ..) => parts.push(agrees("the town", a)),
+        (None, Some(_), Kind::Firms) => parts.push("the town wasn't read".into()),
+        _ => {}
     }
     out.push(format!("{}.", parts.join("; ")));
     out.extend(fields(l).filter_map(|a| against(a, text)).take(2));
@@ -222,7 +229,12 @@ fn because(
     }
     if probability < 0.95 && unlisted > 0.1 {
         out.push(format!(
-            "It isn't higher because a firm on none of your lists could bear these words too (chance {unlisted:.2})."
+            "It isn't higher because {} on none of this list could be meant as well (chance {unlisted:.2}).",
+            match table.kind {
+                Kind::Firms => "a firm",
+                Kind::Persons => "a person",
+                Kind::Places => "a place",
+            }
         ));
     }
     if let Some(text) = rival(list, kept, i, laid) {
@@ -320,6 +332,15 @@ fn settles(e: &Entry, o: &Entry, laid: Option<&Laid>) -> String {
         return "a clearer name would settle it".into();
     }
     if e.address != o.address {
+        let (x, y) = (words::split(&e.address), words::split(&o.address));
+        let (a, b) = (numbers(&x), numbers(&y));
+        if !a.is_empty() && !b.is_empty() && street(&x) == street(&y) {
+            return format!(
+                "a legible house number would settle it ({} or {})",
+                a.join(" and "),
+                b.join(" and ")
+            );
+        }
         return format!(
             "a legible address would settle it ({} or {})",
             place(e),
@@ -330,6 +351,19 @@ fn settles(e: &Entry, o: &Entry, laid: Option<&Laid>) -> String {
         return format!("a legible town would settle it ({} or {})", e.town, o.town);
     }
     "a date on the mark would settle it".into()
+}
+
+fn is_number(w: &words::Word) -> bool {
+    w.first().is_some_and(|&c| (26..36).contains(&c))
+}
+
+fn numbers(all: &[words::Word]) -> Vec<String> {
+    all.iter().filter(|w| is_number(w)).map(|w| words::spell(w)).collect()
+}
+
+fn street(all: &[words::Word]) -> Vec<&words::Word> {
+    let joint = |w: &words::Word| matches!(words::spell(w).as_str(), "&" | "and");
+    all.iter().filter(|w| !is_number(w) && !joint(w)).collect()
 }
 
 fn place(e: &Entry) -> &str {

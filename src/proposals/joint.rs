@@ -36,7 +36,7 @@ pub struct Absence {
 impl Default for Absence {
     fn default() -> Self {
         Absence {
-            name: 0.001,
+            name: 0.0002,
             address: 0.35,
             further: 0.6,
             town: 0.3,
@@ -73,6 +73,8 @@ pub struct Weighing<'a> {
     other_address: f32,
     at: Vec<f32>,
     next: Vec<f32>,
+    /// ln of the most that leaving out columns between two words can add to their sum.
+    between: f32,
 }
 
 impl<'a> Weighing<'a> {
@@ -97,6 +99,14 @@ impl<'a> Weighing<'a> {
             other_address: 0.0,
             at: vec![0.0; n + 1],
             next: vec![0.0; n + 1],
+            between: (0..=n)
+                .map(|j| {
+                    let one = text.skip.get(j + 1).copied().unwrap_or(0.0);
+                    let two = text.skip2.get(j + 2).copied().unwrap_or(0.0);
+                    1.0 + one + two
+                })
+                .fold(1f32, f32::max)
+                .ln(),
         };
         w.word_bound = vec![0.0; table.words.len()];
         w
@@ -117,7 +127,10 @@ impl<'a> Weighing<'a> {
             .table
             .forms
             .iter()
-            .map(|f| start + f.slots.iter().map(|&s| slots[s as usize]).sum::<f32>())
+            .map(|f| {
+                let words: f32 = f.slots.iter().map(|&s| slots[s as usize]).sum();
+                start + words + self.between * (f.slots.len() as f32 - 1.0)
+            })
             .collect();
         let mut order: Vec<(f32, u32)> = (0..self.table.rows.len())
             .map(|r| (self.join(r, &mut |f| forms[f as usize]), r as u32))
@@ -226,7 +239,16 @@ impl<'a> Weighing<'a> {
             self.at[j] = begin * if name { self.text.name_start[j] } else { 1.0 };
         }
         let mut scale = 0f32;
-        for &s in &form.slots {
+        for (i, &s) in form.slots.iter().enumerate() {
+            if i > 0 {
+                // A middle initial, a stray sign: up to two columns left out between two words
+                for j in (1..=n).rev() {
+                    self.at[j] += self.at[j - 1] * self.text.skip[j];
+                    if j > 1 {
+                        self.at[j] += self.at[j - 2] * self.text.skip2[j];
+                    }
+                }
+            }
             let slot = &self.table.slots[s as usize];
             for (x, a) in self.next.iter_mut().zip(&self.at) {
                 *x = slot.dropped * a;

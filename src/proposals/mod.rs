@@ -160,6 +160,26 @@ impl Index {
         out.into_iter().map(|(_, r)| r).collect()
     }
 
+    /// Chances of a list's rows (number of the row within the list, greatest first) and of
+    /// "unlisted", without reasons and without the cut that proposals have; for measuring and
+    /// fitting. `None`: no such list, or nothing was read.
+    pub fn chances(&self, lines: &[Line], list: &str) -> Option<(Vec<(usize, f64)>, f64)> {
+        let text = Observed::new(lines, &self.fit.costs, &self.confusion);
+        let table = self.tables.iter().find(|t| t.list == list)?;
+        let read = text.columns.iter().any(|c| c.stand == observed::Stand::Sign);
+        (read && !table.rows.is_empty()).then(|| self.shares(table, &text, false))
+    }
+
+    fn shares(&self, table: &Table, text: &Observed, all: bool) -> (Vec<(usize, f64)>, f64) {
+        let scores = Weighing::new(table, text, &self.splits, &self.fit).scores(all);
+        let prior = (table.rows.len() as f64).ln();
+        let mut logs = vec![self.fit.unlisted(scores.unlisted)];
+        logs.extend(scores.rows.iter().map(|(_, s)| self.fit.entry(*s, prior)));
+        let chances = chance::normalise(&logs);
+        let rows = scores.rows.iter().zip(&chances[1..]);
+        (rows.map(|((r, _), p)| (*r, *p)).collect(), chances[0])
+    }
+
     fn rivals(
         &self,
         table: &Table,
@@ -167,18 +187,8 @@ impl Index {
         text: &Observed,
         all: bool,
     ) -> Rivals {
-        let scores = Weighing::new(table, text, &self.splits, &self.fit).scores(all);
-        let prior = (table.rows.len() as f64).ln();
-        let mut logs = vec![self.fit.unlisted(scores.unlisted)];
-        logs.extend(scores.rows.iter().map(|(_, s)| self.fit.entry(*s, prior)));
-        let chances = chance::normalise(&logs);
-        let mut kept: Vec<(usize, f64)> = scores
-            .rows
-            .iter()
-            .zip(&chances[1..])
-            .map(|((r, _), p)| (*r, *p))
-            .filter(|(_, p)| *p >= LEAST)
-            .collect();
+        let (mut kept, _) = self.shares(table, text, all);
+        kept.retain(|(_, p)| *p >= LEAST);
         kept.truncate(MOST);
         let unlisted = chance::clamp(1.0 - kept.iter().map(|k| k.1).sum::<f64>());
         let proposals = explain::proposals(self, table, list, text, &kept, unlisted);

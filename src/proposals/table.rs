@@ -174,7 +174,11 @@ impl Table {
                 .iter()
                 .filter_map(|p| b.form(p, Field::Address))
                 .collect();
-            let town = b.form(&e.town, Field::Town);
+            // A town that is part of the name is seen once, not twice
+            let named = words::split(&e.name);
+            let home = words::split(&e.town);
+            let within = !home.is_empty() && named.windows(home.len()).any(|w| w == home);
+            let town = if within { None } else { b.form(&e.town, Field::Town) };
             towns += usize::from(words::is_place(&e.trade));
             addresses += usize::from(!parts.is_empty());
             let key: String = words::split(&e.name)

@@ -440,7 +440,15 @@ pub fn choices(words: &[Word], at: usize, field: Field) -> Choices {
                 }
                 let mut all = vec![(*long, 0.45)];
                 all.extend(shorts.iter().map(|s| (*s, 0.5 / shorts.len() as f32)));
-                let dropped = if field == Field::Name { 0.06 } else { 0.03 };
+                let style = matches!(
+                    *long,
+                    "company" | "brothers" | "limited" | "successors" | "successor" | "junior" | "senior"
+                );
+                let dropped = match field {
+                    Field::Name if style => 0.06,
+                    Field::Name => 0.008,
+                    _ => 0.03,
+                };
                 return plain(&all, dropped);
             }
         }
