@@ -65,25 +65,28 @@ fn loss(sets: &[Set], fit: &Calibration) -> f64 {
 }
 
 /// Searches and prints the best numbers.
-pub fn run(seed: u64, each: usize, rounds: usize) {
+pub fn run(seed: u64, each: usize, rounds: usize, chances_only: bool) {
     let sets = sets(seed, each);
     let mut knobs: Vec<Knob> = vec![
         ("slope", |c, x| c.slope = x, 0.8),
-        ("unlisted_bias", |c, x| c.unlisted_bias = x.ln(), 1.0),
-        ("known", |c, x| c.known = x.min(0.95) as f32, 0.5),
-        ("misread", |c, x| c.costs.misread = x as f32, 0.10),
-        ("alike", |c, x| c.costs.alike = x.min(0.95) as f32, 0.65),
-        ("added", |c, x| c.costs.added = x as f32, 0.012),
-        ("missing", |c, x| c.costs.missing = x as f32, 0.012),
-        ("missing_by_loss", |c, x| c.costs.missing_by_loss = x as f32, 0.12),
-        ("loss_too_long", |c, x| c.costs.loss_too_long = x as f32, 0.3),
-        ("split", |c, x| c.costs.split = x as f32, 0.02),
-        ("off_word", |c, x| c.costs.off_word = x as f32, 0.10),
-        ("other_address", |c, x| c.absence.other_address = x as f32, 0.05),
-        ("other_town", |c, x| c.absence.other_town = x as f32, 0.02),
-        ("address", |c, x| c.absence.address = x as f32, 0.35),
-        ("town", |c, x| c.absence.town = x as f32, 0.3),
+        ("unlisted_bias", |c, x| c.unlisted_bias = x.ln(), 0.3),
+        ("known", |c, x| c.known = x.min(0.95) as f32, 0.35),
+        ("misread", |c, x| c.costs.misread = x as f32, 0.08),
+        ("alike", |c, x| c.costs.alike = x.min(0.95) as f32, 0.8),
+        ("added", |c, x| c.costs.added = x as f32, 0.005),
+        ("missing", |c, x| c.costs.missing = x as f32, 0.015),
+        ("missing_by_loss", |c, x| c.costs.missing_by_loss = x as f32, 0.05),
+        ("loss_too_long", |c, x| c.costs.loss_too_long = x as f32, 0.15),
+        ("split", |c, x| c.costs.split = x as f32, 0.08),
+        ("off_word", |c, x| c.costs.off_word = x as f32, 0.04),
+        ("other_address", |c, x| c.absence.other_address = x as f32, 0.15),
+        ("other_town", |c, x| c.absence.other_town = x as f32, 0.008),
+        ("address", |c, x| c.absence.address = x as f32, 0.25),
+        ("town", |c, x| c.absence.town = x as f32, 0.12),
     ];
+    if chances_only {
+        knobs.truncate(3);
+    }
     let make = |knobs: &[Knob]| {
         let mut c = Calibration::default();
         knobs.iter().for_each(|(_, set, x)| set(&mut c, *x));
@@ -91,7 +94,7 @@ pub fn run(seed: u64, each: usize, rounds: usize) {
     };
     let mut best = loss(&sets, &make(&knobs));
     println!("start {best:.4}");
-    let mut step = 1.6;
+    let mut step = 1.4;
     for round in 0..rounds {
         for k in 0..knobs.len() {
             for factor in [step, 1.0 / step] {

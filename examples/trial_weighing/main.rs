@@ -38,7 +38,7 @@ fn main() {
             .unwrap_or(default)
     };
     if arguments.first().is_some_and(|a| a == "search") {
-        return fit::run(number(1, 7), number(2, 90) as usize, number(3, 4) as usize);
+        return fit::run(number(1, 7), number(2, 90) as usize, number(3, 4) as usize, arguments.iter().any(|a| a == "chances"));
     }
     let (count, questions, seed) = (number(0, 10_000) as usize, number(1, 600), number(2, 1));
     let names = if arguments.iter().any(|a| a == "fit") {
@@ -49,7 +49,18 @@ fn main() {
     let rivals = !arguments.iter().any(|a| a == "alone");
     let mut firms = Firms::new(names, count, seed);
     let began = Instant::now();
-    let index = Index::new(firms.gazetteer());
+    let mut fit = dorso::proposals::calibration::Calibration::default();
+    let set = |name: &str, value: &mut f64| {
+        let given = arguments.iter().find_map(|a| a.strip_prefix(name)?.parse().ok());
+        *value = given.unwrap_or(*value);
+    };
+    set("slope=", &mut fit.slope);
+    set("temper=", &mut fit.temper);
+    set("bias=", &mut fit.unlisted_bias);
+    let mut known = f64::from(fit.known);
+    set("known=", &mut known);
+    fit.known = known as f32;
+    let index = Index::with(firms.gazetteer(), fit);
     println!(
         "{count} firms, index built in {:.0} ms",
         began.elapsed().as_secs_f64() * 1e3

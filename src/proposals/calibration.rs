@@ -1,4 +1,12 @@
 //! What turns scores into chances, with how it was fitted.
+//!
+//! Fitted by `cargo run --release --example trial_weighing -- search` (coordinate search on the log
+//! loss of the truth) on invented firms whose names, streets and towns are used for nothing else:
+//! lists of 40, 400 and 4,000 firms, readings with 8, 30 and 45% of the name lost and 3, 10 and 16%
+//! of the letters misread, a third on no list. Costs that the invented damage hardly touches (a
+//! space misread, a town other than the listed one) were kept milder than the search would have
+//! them, since real readings know such faults. What lists without premises (persons, towns) need
+//! was set by judgement.
 
 use super::joint::Absence;
 use super::observed::Costs;
@@ -13,6 +21,9 @@ pub struct Calibration {
     pub absence: Absence,
     /// Scores are multiplied by this before they become chances.
     pub slope: f64,
+    /// The log weights of all hypotheses are multiplied by this at last: below 1 it takes back
+    /// what the scores are too sure of, priors included.
+    pub temper: f64,
     /// Added to the scaled score of "unlisted".
     pub unlisted_bias: f64,
     /// Chance that a word of a mark on no list is one of the list's own words.
@@ -31,8 +42,9 @@ impl Default for Calibration {
             costs: Costs::default(),
             absence: Absence::default(),
             slope: 0.8,
-            unlisted_bias: 0.0,
-            known: 0.5,
+            temper: 0.7,
+            unlisted_bias: -0.45,
+            known: 0.3,
             trade_agrees: 0.4,
             trade_differs: -0.7,
             cut: 8.0,
@@ -43,12 +55,12 @@ impl Default for Calibration {
 impl Calibration {
     /// Log weight of an entry; `prior`: ln of the number of entries.
     pub fn entry(&self, score: f64, prior: f64) -> f64 {
-        self.slope * score - prior
+        self.temper * (self.slope * score - prior)
     }
 
     /// Log weight of "on none of your lists".
     pub fn unlisted(&self, score: f64) -> f64 {
-        self.slope * score + self.unlisted_bias
+        self.temper * (self.slope * score + self.unlisted_bias)
     }
 
     /// Chance that a word of a mark on no list is one of the list's own words. A list of places or

@@ -37,11 +37,11 @@ impl Default for Absence {
     fn default() -> Self {
         Absence {
             name: 0.0002,
-            address: 0.35,
+            address: 0.25,
             further: 0.6,
-            town: 0.3,
-            other_address: 0.05,
-            other_town: 0.02,
+            town: 0.12,
+            other_address: 0.15,
+            other_town: 0.008,
         }
     }
 }

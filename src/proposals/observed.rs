@@ -35,16 +35,16 @@ pub struct Costs {
 impl Default for Costs {
     fn default() -> Self {
         Costs {
-            misread: 0.10,
-            alike: 0.65,
-            added: 0.012,
-            missing: 0.012,
-            missing_by_loss: 0.12,
+            misread: 0.08,
+            alike: 0.8,
+            added: 0.005,
+            missing: 0.015,
+            missing_by_loss: 0.05,
             missing_at_edge: 0.04,
-            loss_too_long: 0.3,
-            off_word: 0.10,
+            loss_too_long: 0.15,
+            off_word: 0.04,
             space_within: 0.08,
-            split: 0.02,
+            split: 0.08,
         }
     }
 }

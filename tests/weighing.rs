@@ -1,0 +1,241 @@
+//! What the weighing promises: chances that sum to 1, nothing lost by the index, premises chosen,
+//! "on none of your lists" known, and reasons that say what was seen.
+//!
+//! The firms are invented, drawn from a seed, and none of them was used to fit the costs.
+
+#[allow(dead_code)]
+#[path = "../examples/trial_weighing/firms.rs"]
+mod firms;
+
+use dorso::gazetteer::{Entry, Gazetteer, List};
+use dorso::proposals::{Index, Rivals, Seen};
+use dorso::readings::from_typed;
+use firms::{Damage, Firms, HARD, Names, USUAL};
+use proptest::prelude::*;
+
+fn entry(key: &str, name: &str, address: &str, town: &str) -> Entry {
+    Entry {
+        list: "framers".into(),
+        entry: key.into(),
+        name: name.into(),
+        trade: "carver and gilder".into(),
+        address: address.into(),
+        town: town.into(),
+        source: "invented for tests".into(),
+        ..Entry::default()
+    }
+}
+
+fn index_of(entries: Vec<Entry>) -> Index {
+    Index::new(Gazetteer {
+        lists: vec![List {
+            name: "framers".into(),
+            file: "framers.csv".into(),
+            entries,
+        }],
+    })
+}
+
+fn small() -> Index {
+    index_of(vec![
+        entry("loveridge-1", "William Loveridge", "14 Castle Street", "Hexley"),
+        entry("loveridge-2", "William Loveridge", "3 Minster Row", "Hexley"),
+        entry("lovelace-1", "Walter Lovelace & Son", "9 Castle Street", "Hexley"),
+        entry("dunmore-1", "Thomas Dunmore", "22 Fisher Lane", "Wexham"),
+        entry("dunmore-2", "James Dunmore & Co.", "40 Fisher Lane", "Wexham"),
+        entry("st-annes-1", "Ashmole Brothers", "6 St Anne's Square", "Carnford"),
+    ])
+}
+
+fn first(index: &Index, text: &str) -> (String, f64, f64) {
+    let r = &index.weigh(&from_typed(text).expect("typed"), None)[0];
+    match r.proposals.first() {
+        Some(p) => (p.entry.clone(), p.probability, r.unlisted),
+        None => (String::new(), 0.0, r.unlisted),
+    }
+}
+
+#[test]
+fn a_clear_label_names_its_premises_with_a_high_chance() {
+    let index = small();
+    let (e, p, _) = first(&index, "W. LOVERIDGE, / Carver & Gilder, / 3, Minster Row, HEXLEY.");
+    assert_eq!(e, "loveridge-2");
+    assert!(p > 0.95, "{p}");
+}
+
+#[test]
+fn abbreviations_and_look_alikes_cost_little() {
+    let index = small();
+    for (text, key) in [
+        ("Wm. Loveridge, 14 Castle St., Hexley", "loveridge-1"),
+        ("THOS. DUNM0RE / 22 FISHER LANE", "dunmore-1"),
+        ("Jas Dunrnore & Company / Fisher Lane, Wexham", "dunmore-2"),
+        ("Ashmole Bros. / 6 Saint Annes Sq.", "st-annes-1"),
+    ] {
+        let (e, p, _) = first(&index, text);
+        assert_eq!(e, key, "{text}");
+        assert!(p > 0.8, "{text} {p}");
+    }
+}
+
+#[test]
+fn half_a_name_half_a_street_and_a_clear_town_settle_each_other() {
+    let index = small();
+    let (e, p, _) = first(&index, "[---]VERIDGE / 1[.] CAS[---] / HEXLEY");
+    assert_eq!(e, "loveridge-1");
+    assert!(p > 0.8, "{p}");
+}
+
+#[test]
+fn lines_may_come_in_any_order_with_others_between() {
+    let index = small();
+    let (e, p, _) = first(&index, "HEXLEY / Old frames regilt / 14 Castle Street / W. Loveridge");
+    assert_eq!(e, "loveridge-1");
+    assert!(p > 0.9, "{p}");
+}
+
+#[test]
+fn two_premises_of_one_firm_share_the_chance_where_no_address_was_read() {
+    let index = small();
+    let r = &index.weigh(&from_typed("William Loveridge").expect("typed"), None)[0];
+    let (a, b) = (&r.proposals[0], &r.proposals[1]);
+    assert!(a.entry.starts_with("loveridge") && b.entry.starts_with("loveridge"));
+    assert!((a.probability - b.probability).abs() < 0.01);
+    assert!(
+        a.agreement.because.iter().any(|t| t.contains("a legible address would settle it")),
+        "{:?}",
+        a.agreement.because
+    );
+}
+
+#[test]
+fn a_firm_on_no_list_leaves_most_chance_to_unlisted() {
+    let index = small();
+    for text in [
+        "PELHAM & GRICE / picture frame makers / 8 Cherry Lane, Orford",
+        "John Smith, carver and gilder, London",
+        "T. Carrow / 14 Castle Street / Wexham",
+    ] {
+        let (_, p, unlisted) = first(&index, text);
+        assert!(unlisted > p, "{text}: {p} {unlisted}");
+    }
+}
+
+#[test]
+fn a_mark_of_which_nothing_was_read_is_not_weighed() {
+    let index = small();
+    assert!(index.weigh(&from_typed("[---] / [....]").expect("typed"), None).is_empty());
+    assert!(index.weigh(&[], None).is_empty());
+}
+
+#[test]
+fn a_row_from_memory_says_so() {
+    let mut e = entry("orme-1", "Silas Orme", "2 High Street", "Wexham");
+    e.source = "a directory of 1851 (from memory)".into();
+    let index = index_of(vec![e]);
+    let r = &index.weigh(&from_typed("Silas Orme, 2 High Street, Wexham").expect("typed"), None)[0];
+    assert!(r.proposals[0].agreement.because.iter().any(|b| b.contains("from memory")));
+}
+
+#[test]
+fn each_letter_of_a_proposal_says_what_was_seen_of_it() {
+    let index = small();
+    let r = &index.weigh(&from_typed("W. LOVE[..]DGF / 14 Castle Street, Hexley").expect("typed"), None)[0];
+    let shown: String = r.proposals[0]
+        .agreement
+        .letters
+        .iter()
+        .take_while(|(c, _)| *c != ',')
+        .map(|(c, s)| match s {
+            Seen::Clear => *c,
+            Seen::Unclear => '~',
+            Seen::Lost => '.',
+            Seen::Contradicted => '!',
+        })
+        .collect();
+    assert_eq!(shown, "W Love..dg~");
+    assert_eq!(r.proposals[0].lines, vec![0, 1]);
+}
+
+fn figures(count: usize, questions: usize, damage: Damage) -> (f64, f64, Vec<(f64, bool)>) {
+    let mut firms = Firms::new(Names::Trial, count, 1911);
+    let index = Index::new(firms.gazetteer());
+    let (mut right, mut listed, mut known, mut off) = (0.0, 0.0, 0.0, 0.0);
+    let mut chances = Vec::new();
+    for i in 0..questions {
+        let q = firms.question(i % 3 != 2, damage);
+        let lines = from_typed(&q.text).expect("typed");
+        let weighed = index.weigh(&lines, None);
+        let best = weighed.first().and_then(|r| r.proposals.first());
+        let is = best.is_some_and(|b| Some(&b.entry) == q.entry.as_ref());
+        chances.extend(best.map(|b| (b.probability, is)));
+        if q.entry.is_some() {
+            listed += 1.0;
+            right += f64::from(u8::from(is));
+        } else {
+            off += 1.0;
+            let unlisted = weighed.first().map_or(1.0, |r| r.unlisted);
+            known += f64::from(u8::from(best.is_none_or(|b| b.probability < unlisted)));
+        }
+    }
+    (right / listed, known / off, chances)
+}
+
+#[test]
+fn damaged_readings_of_confusable_firms_meet_the_bars() {
+    let (right, known, chances) = figures(10_000, 300, USUAL);
+    assert!(right >= 0.92, "right firm first {right}");
+    assert!(known >= 0.85, "on no list, known {known}");
+    let sure = chances.iter().filter(|c| c.0 >= 0.95);
+    let (mut all, mut wrong) = (0, 0);
+    for c in sure {
+        all += 1;
+        wrong += usize::from(!c.1);
+    }
+    assert!(all > 50, "{all}");
+    assert!(wrong * 30 <= all, "{wrong} wrong of {all} at 0.95 and above");
+}
+
+#[test]
+fn heavily_damaged_readings_of_confusable_firms_meet_the_bars() {
+    let (right, known, _) = figures(10_000, 240, HARD);
+    assert!(right >= 0.75, "right firm first {right}");
+    assert!(known >= 0.85, "on no list, known {known}");
+}
+
+fn sums_to_one(all: &[Rivals]) -> Result<(), TestCaseError> {
+    for r in all {
+        let sum: f64 = r.unlisted + r.proposals.iter().map(|p| p.probability).sum::<f64>();
+        prop_assert!((sum - 1.0).abs() < 1e-6, "{} {sum}", r.list);
+        prop_assert!((0.0..=1.0).contains(&r.unlisted));
+        prop_assert!(r.proposals.windows(2).all(|w| w[0].probability >= w[1].probability));
+    }
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    #[test]
+    fn rivals_and_unlisted_sum_to_one_for_any_reading(text in "[A-Za-z0-9 &.,'/]{1,90}") {
+        let lines = from_typed(&text).unwrap_or_default();
+        sums_to_one(&small().weigh(&lines, None))?;
+    }
+
+    #[test]
+    fn the_index_never_loses_an_entry_that_the_full_scan_ranks(seed in 0u64..10_000, hard in any::<bool>()) {
+        let mut firms = Firms::new(Names::Trial, 250, seed);
+        let index = Index::new(firms.gazetteer());
+        for listed in [true, false] {
+            let q = firms.question(listed, if hard { HARD } else { USUAL });
+            let lines = from_typed(&q.text).expect("typed");
+            let (fast, slow) = (index.weigh(&lines, None), index.weigh_all(&lines, None));
+            sums_to_one(&fast)?;
+            let keys = |r: &[Rivals]| -> Vec<String> {
+                let all = r.iter().flat_map(|r| &r.proposals);
+                all.filter(|p| p.probability > 0.006).map(|p| p.entry.clone()).collect()
+            };
+            prop_assert_eq!(keys(&fast), keys(&slow), "{}", q.text);
+        }
+    }
+}
