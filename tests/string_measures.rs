@@ -32,9 +32,20 @@ fn measures_agree_with_rapidfuzz() {
         serde_json::from_str(include_str!("reference/string_measures.json")).expect("reference");
     assert!(pairs.len() >= 10);
     for p in pairs {
-        assert_eq!(strsim::levenshtein(&p.a, &p.b), p.levenshtein, "{} {}", p.a, p.b);
+        assert_eq!(
+            strsim::levenshtein(&p.a, &p.b),
+            p.levenshtein,
+            "{} {}",
+            p.a,
+            p.b
+        );
         let n = strsim::normalized_levenshtein(&p.a, &p.b);
-        assert!((n - p.normalised_levenshtein).abs() < 1e-9, "{} {}", p.a, p.b);
+        assert!(
+            (n - p.normalised_levenshtein).abs() < 1e-9,
+            "{} {}",
+            p.a,
+            p.b
+        );
         // rapidfuzz gives the prefix its weight only above 0.7, as Winkler's paper does
         if p.jaro_winkler > 0.7 || p.jaro_winkler == 0.0 {
             let w = strsim::jaro_winkler(&p.a, &p.b);

@@ -38,12 +38,37 @@ fn index_of(entries: Vec<Entry>) -> Index {
 
 fn small() -> Index {
     index_of(vec![
-        entry("loveridge-1", "William Loveridge", "14 Castle Street", "Hexley"),
-        entry("loveridge-2", "William Loveridge", "3 Minster Row", "Hexley"),
-        entry("lovelace-1", "Walter Lovelace & Son", "9 Castle Street", "Hexley"),
+        entry(
+            "loveridge-1",
+            "William Loveridge",
+            "14 Castle Street",
+            "Hexley",
+        ),
+        entry(
+            "loveridge-2",
+            "William Loveridge",
+            "3 Minster Row",
+            "Hexley",
+        ),
+        entry(
+            "lovelace-1",
+            "Walter Lovelace & Son",
+            "9 Castle Street",
+            "Hexley",
+        ),
         entry("dunmore-1", "Thomas Dunmore", "22 Fisher Lane", "Wexham"),
-        entry("dunmore-2", "James Dunmore & Co.", "40 Fisher Lane", "Wexham"),
-        entry("st-annes-1", "Ashmole Brothers", "6 St Anne's Square", "Carnford"),
+        entry(
+            "dunmore-2",
+            "James Dunmore & Co.",
+            "40 Fisher Lane",
+            "Wexham",
+        ),
+        entry(
+            "st-annes-1",
+            "Ashmole Brothers",
+            "6 St Anne's Square",
+            "Carnford",
+        ),
     ])
 }
 
@@ -58,7 +83,10 @@ fn first(index: &Index, text: &str) -> (String, f64, f64) {
 #[test]
 fn a_clear_label_names_its_premises_with_a_high_chance() {
     let index = small();
-    let (e, p, _) = first(&index, "W. LOVERIDGE, / Carver & Gilder, / 3, Minster Row, HEXLEY.");
+    let (e, p, _) = first(
+        &index,
+        "W. LOVERIDGE, / Carver & Gilder, / 3, Minster Row, HEXLEY.",
+    );
     assert_eq!(e, "loveridge-2");
     assert!(p > 0.95, "{p}");
 }
@@ -89,7 +117,10 @@ fn half_a_name_half_a_street_and_a_clear_town_settle_each_other() {
 #[test]
 fn lines_may_come_in_any_order_with_others_between() {
     let index = small();
-    let (e, p, _) = first(&index, "HEXLEY / Old frames regilt / 14 Castle Street / W. Loveridge");
+    let (e, p, _) = first(
+        &index,
+        "HEXLEY / Old frames regilt / 14 Castle Street / W. Loveridge",
+    );
     assert_eq!(e, "loveridge-1");
     assert!(p > 0.9, "{p}");
 }
@@ -102,7 +133,10 @@ fn two_premises_of_one_firm_share_the_chance_where_no_address_was_read() {
     assert!(a.entry.starts_with("loveridge") && b.entry.starts_with("loveridge"));
     assert!((a.probability - b.probability).abs() < 0.01);
     assert!(
-        a.agreement.because.iter().any(|t| t.contains("a legible address would settle it")),
+        a.agreement
+            .because
+            .iter()
+            .any(|t| t.contains("a legible address would settle it")),
         "{:?}",
         a.agreement.because
     );
@@ -124,7 +158,11 @@ fn a_firm_on_no_list_leaves_most_chance_to_unlisted() {
 #[test]
 fn a_mark_of_which_nothing_was_read_is_not_weighed() {
     let index = small();
-    assert!(index.weigh(&from_typed("[---] / [....]").expect("typed"), None).is_empty());
+    assert!(
+        index
+            .weigh(&from_typed("[---] / [....]").expect("typed"), None)
+            .is_empty()
+    );
     assert!(index.weigh(&[], None).is_empty());
 }
 
@@ -133,14 +171,26 @@ fn a_row_from_memory_says_so() {
     let mut e = entry("orme-1", "Silas Orme", "2 High Street", "Wexham");
     e.source = "a directory of 1851 (from memory)".into();
     let index = index_of(vec![e]);
-    let r = &index.weigh(&from_typed("Silas Orme, 2 High Street, Wexham").expect("typed"), None)[0];
-    assert!(r.proposals[0].agreement.because.iter().any(|b| b.contains("from memory")));
+    let r = &index.weigh(
+        &from_typed("Silas Orme, 2 High Street, Wexham").expect("typed"),
+        None,
+    )[0];
+    assert!(
+        r.proposals[0]
+            .agreement
+            .because
+            .iter()
+            .any(|b| b.contains("from memory"))
+    );
 }
 
 #[test]
 fn each_letter_of_a_proposal_says_what_was_seen_of_it() {
     let index = small();
-    let r = &index.weigh(&from_typed("W. LOVE[..]DGF / 14 Castle Street, Hexley").expect("typed"), None)[0];
+    let r = &index.weigh(
+        &from_typed("W. LOVE[..]DGF / 14 Castle Street, Hexley").expect("typed"),
+        None,
+    )[0];
     let shown: String = r.proposals[0]
         .agreement
         .letters
@@ -193,7 +243,10 @@ fn damaged_readings_of_confusable_firms_meet_the_bars() {
         wrong += usize::from(!c.1);
     }
     assert!(all > 50, "{all}");
-    assert!(wrong * 30 <= all, "{wrong} wrong of {all} at 0.95 and above");
+    assert!(
+        wrong * 30 <= all,
+        "{wrong} wrong of {all} at 0.95 and above"
+    );
 }
 
 #[test]
@@ -208,7 +261,11 @@ fn sums_to_one(all: &[Rivals]) -> Result<(), TestCaseError> {
         let sum: f64 = r.unlisted + r.proposals.iter().map(|p| p.probability).sum::<f64>();
         prop_assert!((sum - 1.0).abs() < 1e-6, "{} {sum}", r.list);
         prop_assert!((0.0..=1.0).contains(&r.unlisted));
-        prop_assert!(r.proposals.windows(2).all(|w| w[0].probability >= w[1].probability));
+        prop_assert!(
+            r.proposals
+                .windows(2)
+                .all(|w| w[0].probability >= w[1].probability)
+        );
     }
     Ok(())
 }

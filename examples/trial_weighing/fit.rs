@@ -32,9 +32,9 @@ fn sets(seed: u64, each: usize) -> Vec<Set> {
                 let Ok(lines) = dorso::readings::from_typed(&q.text) else {
                     continue;
                 };
-                let row = q.entry.and_then(|e| {
-                    firms.listed.iter().position(|l| l.entry == e)
-                });
+                let row = q
+                    .entry
+                    .and_then(|e| firms.listed.iter().position(|l| l.entry == e));
                 questions.push((lines, row));
             }
             Set {
@@ -75,11 +75,23 @@ pub fn run(seed: u64, each: usize, rounds: usize, chances_only: bool) {
         ("alike", |c, x| c.costs.alike = x.min(0.95) as f32, 0.8),
         ("added", |c, x| c.costs.added = x as f32, 0.005),
         ("missing", |c, x| c.costs.missing = x as f32, 0.015),
-        ("missing_by_loss", |c, x| c.costs.missing_by_loss = x as f32, 0.05),
-        ("loss_too_long", |c, x| c.costs.loss_too_long = x as f32, 0.15),
+        (
+            "missing_by_loss",
+            |c, x| c.costs.missing_by_loss = x as f32,
+            0.05,
+        ),
+        (
+            "loss_too_long",
+            |c, x| c.costs.loss_too_long = x as f32,
+            0.15,
+        ),
         ("split", |c, x| c.costs.split = x as f32, 0.08),
         ("off_word", |c, x| c.costs.off_word = x as f32, 0.04),
-        ("other_address", |c, x| c.absence.other_address = x as f32, 0.15),
+        (
+            "other_address",
+            |c, x| c.absence.other_address = x as f32,
+            0.15,
+        ),
         ("other_town", |c, x| c.absence.other_town = x as f32, 0.008),
         ("address", |c, x| c.absence.address = x as f32, 0.25),
         ("town", |c, x| c.absence.town = x as f32, 0.12),
@@ -108,7 +120,10 @@ pub fn run(seed: u64, each: usize, rounds: usize, chances_only: bool) {
                 knobs[k].2 = old;
             }
         }
-        let all: Vec<String> = knobs.iter().map(|k| format!("{} {:.4}", k.0, k.2)).collect();
+        let all: Vec<String> = knobs
+            .iter()
+            .map(|k| format!("{} {:.4}", k.0, k.2))
+            .collect();
         println!("round {round} loss {best:.4}: {}", all.join(", "));
         step = 1.0 + (step - 1.0) * 0.7;
     }

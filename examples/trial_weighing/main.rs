@@ -38,7 +38,12 @@ fn main() {
             .unwrap_or(default)
     };
     if arguments.first().is_some_and(|a| a == "search") {
-        return fit::run(number(1, 7), number(2, 90) as usize, number(3, 4) as usize, arguments.iter().any(|a| a == "chances"));
+        return fit::run(
+            number(1, 7),
+            number(2, 90) as usize,
+            number(3, 4) as usize,
+            arguments.iter().any(|a| a == "chances"),
+        );
     }
     let (count, questions, seed) = (number(0, 10_000) as usize, number(1, 600), number(2, 1));
     let names = if arguments.iter().any(|a| a == "fit") {
@@ -51,7 +56,9 @@ fn main() {
     let began = Instant::now();
     let mut fit = dorso::proposals::calibration::Calibration::default();
     let set = |name: &str, value: &mut f64| {
-        let given = arguments.iter().find_map(|a| a.strip_prefix(name)?.parse().ok());
+        let given = arguments
+            .iter()
+            .find_map(|a| a.strip_prefix(name)?.parse().ok());
         *value = given.unwrap_or(*value);
     };
     set("slope=", &mut fit.slope);

@@ -161,7 +161,14 @@ fn agrees(what: &str, a: &Aligned) -> String {
     tell(unclear, "unclear or read as a letter like it");
     tell(lost, "lost and guessed");
     tell(against, "contradicted");
-    tell(absent, if absent == 1 { "word of it not on the mark" } else { "words of it not on the mark" });
+    tell(
+        absent,
+        if absent == 1 {
+            "word of it not on the mark"
+        } else {
+            "words of it not on the mark"
+        },
+    );
     parts.join(", ")
 }
 
@@ -358,7 +365,10 @@ fn is_number(w: &words::Word) -> bool {
 }
 
 fn numbers(all: &[words::Word]) -> Vec<String> {
-    all.iter().filter(|w| is_number(w)).map(|w| words::spell(w)).collect()
+    all.iter()
+        .filter(|w| is_number(w))
+        .map(|w| words::spell(w))
+        .collect()
 }
 
 fn street(all: &[words::Word]) -> Vec<&words::Word> {

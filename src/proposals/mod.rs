@@ -166,7 +166,10 @@ impl Index {
     pub fn chances(&self, lines: &[Line], list: &str) -> Option<(Vec<(usize, f64)>, f64)> {
         let text = Observed::new(lines, &self.fit.costs, &self.confusion);
         let table = self.tables.iter().find(|t| t.list == list)?;
-        let read = text.columns.iter().any(|c| c.stand == observed::Stand::Sign);
+        let read = text
+            .columns
+            .iter()
+            .any(|c| c.stand == observed::Stand::Sign);
         (read && !table.rows.is_empty()).then(|| self.shares(table, &text, false))
     }
 

@@ -178,7 +178,11 @@ impl Table {
             let named = words::split(&e.name);
             let home = words::split(&e.town);
             let within = !home.is_empty() && named.windows(home.len()).any(|w| w == home);
-            let town = if within { None } else { b.form(&e.town, Field::Town) };
+            let town = if within {
+                None
+            } else {
+                b.form(&e.town, Field::Town)
+            };
             towns += usize::from(words::is_place(&e.trade));
             addresses += usize::from(!parts.is_empty());
             let key: String = words::split(&e.name)

@@ -442,7 +442,13 @@ pub fn choices(words: &[Word], at: usize, field: Field) -> Choices {
                 all.extend(shorts.iter().map(|s| (*s, 0.5 / shorts.len() as f32)));
                 let style = matches!(
                     *long,
-                    "company" | "brothers" | "limited" | "successors" | "successor" | "junior" | "senior"
+                    "company"
+                        | "brothers"
+                        | "limited"
+                        | "successors"
+                        | "successor"
+                        | "junior"
+                        | "senior"
                 );
                 let dropped = match field {
                     Field::Name if style => 0.06,
