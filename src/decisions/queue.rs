@@ -63,7 +63,7 @@ pub struct Item<'a> {
 pub fn queue<'a>(marks: &'a [KeptMark], today: &str) -> Vec<Item<'a>> {
     let mut items: Vec<Item> = marks.iter().map(|m| item(m, today)).collect();
     items.sort_by(|a, b| {
-        (&a.state)
+        a.state
             .cmp(&b.state)
             .then(b.worth.total_cmp(&a.worth))
             .then(a.mark.id.cmp(&b.mark.id))
