@@ -78,7 +78,13 @@ fn main() -> Fallible<()> {
         let ours = text::characters(&truth, &read);
         sum.ours = sum.ours.plus(ours);
         add(&mut sum.words, bag(&truth, &read));
-        sum.stated.extend(stated(&truth, &characters));
+        let chances = stated(&truth, &characters);
+        if has("--dump") {
+            for s in &chances {
+                println!("dump {:.4} {}", s.chance, u8::from(s.right));
+            }
+        }
+        sum.stated.extend(chances);
         let mut note = String::new();
         if has("--plain") {
             let (plain, took) = plain(&file)?;

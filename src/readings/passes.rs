@@ -16,7 +16,7 @@ use rayon::prelude::*;
 const LEGIBLE: f64 = 8.0;
 
 /// A reading with this mean chance a letter needs no further passes.
-const SURE: f64 = 0.93;
+const SURE: f64 = 0.75;
 
 /// Longest side of the picture that turns are tried on, px.
 const TURN_SIDE: u32 = 900;
@@ -198,7 +198,7 @@ fn reads_well(pass: &Pass) -> bool {
         .filter(|c| c.text != " ")
         .collect();
     let sum: f64 = letters.iter().map(|c| c.confidence).sum();
-    sum > 0.8 * letters.len() as f64
+    sum > 0.6 * letters.len() as f64
 }
 
 /// Whether the vote needs no more passes: every row that will be kept is read alike by most.

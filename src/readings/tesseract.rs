@@ -242,12 +242,11 @@ fn rect(bounds: Option<(i32, i32, i32, i32)>) -> Rect {
 /// The symbol at the iterator, with what else the line model saw there.
 fn symbol(results: &ResultIterator) -> Option<Character> {
     let text = tidy(&results.get_utf8_text(Level::RIL_SYMBOL).ok()?)?;
-    let confidence = f64::from(results.confidence(Level::RIL_SYMBOL).ok()?) / 100.0;
-    let confidence = crate::chance::clamp(confidence);
+    let confidence = chance(results.confidence(Level::RIL_SYMBOL).ok()?);
     let mut alternatives: Vec<(String, f64)> = Vec::new();
     if let Ok(choices) = results.get_choice_iterator() {
         loop {
-            let chance = f64::from(choices.confidence().unwrap_or(0.0)) / 100.0;
+            let chance = chance(choices.confidence().unwrap_or(0.0));
             // An empty choice or a space means that nothing stands here.
             let other = choices.get_utf8_text().unwrap_or_default();
             let other = tidy(&other).unwrap_or_default();
@@ -275,6 +274,13 @@ fn symbol(results: &ResultIterator) -> Option<Character> {
         confidence,
         alternatives,
     })
+}
+
+/// Tesseract's confidence c is 100 + 5 · ln p, cut at 0, p being the least chance of its line
+/// model along the symbol: 90 means p = 0.14. Those chances are too low for right letters, so
+/// they are flattened by the temperature 2.
+fn chance(confidence: f32) -> f64 {
+    crate::chance::clamp(((f64::from(confidence) - 100.0) / 10.0).exp())
 }
 
 /// One spelling for signs that look the same; nothing for a blank.

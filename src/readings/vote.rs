@@ -89,12 +89,12 @@ fn worth(pass: &Pass) -> f64 {
             .sum::<f64>()
 }
 
-/// Expected number of right letters above chance guessing.
+/// Expected number of right letters.
 pub(super) fn sureness(characters: &[Character]) -> f64 {
     characters
         .iter()
         .filter(|c| c.text.chars().any(char::is_alphanumeric))
-        .map(|c| (c.confidence - 0.5).max(0.0) * 2.0)
+        .map(|c| c.confidence)
         .sum()
 }
 
