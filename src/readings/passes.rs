@@ -15,6 +15,10 @@ use rayon::prelude::*;
 /// Expected number of right letters from which a reading settles the mark's turn by itself.
 const LEGIBLE: f64 = 8.0;
 
+/// Passes of which none reaches this expected number of right letters aren't followed by more:
+/// there is nothing to read, or nothing that can be.
+const HOPE: f64 = 0.3;
+
 /// A reading with this mean chance a letter needs no further passes.
 const SURE: f64 = 0.75;
 
@@ -40,7 +44,7 @@ pub(super) fn read(
     let (turn, mut passes) = upright(&variants, recognisers)?;
     let mut voted = vote::vote(&passes);
     for (v, variant) in variants.iter().enumerate().skip(1) {
-        if is_sure(&voted) {
+        if is_sure(&voted) || passes.iter().all(|p| legible(p) < HOPE) {
             break;
         }
         let view = view(variant, turn);
@@ -133,25 +137,31 @@ fn upright(variants: &[Variant], recognisers: &[Box<dyn Recogniser>]) -> Result<
         return Ok((Turn::None, as_is));
     }
     let small = smaller(&variants[0]);
-    let scores: Vec<(Turn, f64)> = Turn::ALL
-        .into_par_iter()
-        .map(|turn| {
-            let view = View {
-                name: String::new(),
-                picture: rotated(&small.picture, turn),
-                scale: small.scale,
-            };
-            let read = pass(&view, &[Layout::Scattered], &recognisers[..1])?;
-            Ok((turn, read.iter().map(self::legible).fold(0.0, f64::max)))
-        })
-        .collect::<Result<_>>()?;
+    let try_turns = |turns: &[Turn]| -> Result<Vec<(Turn, f64)>> {
+        turns
+            .par_iter()
+            .map(|&turn| {
+                let view = View {
+                    name: String::new(),
+                    picture: rotated(&small.picture, turn),
+                    scale: small.scale,
+                };
+                let read = pass(&view, &[Layout::Scattered], &recognisers[..1])?;
+                Ok((turn, read.iter().map(self::legible).fold(0.0, f64::max)))
+            })
+            .collect()
+    };
+    let mut scores = try_turns(&[Turn::None, Turn::Half])?;
+    if scores.iter().all(|s| s.1 < LEGIBLE) {
+        scores.extend(try_turns(&[Turn::Right, Turn::Left])?);
+    }
     let none = scores
         .iter()
         .find(|s| s.0 == Turn::None)
         .map_or(0.0, |s| s.1);
     let best = scores.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1));
     match best {
-        Some((turn, score)) if turn != Turn::None && score > none * 1.3 + 2.0 => Ok((
+        Some((turn, score)) if turn != Turn::None && score > none * 1.15 + 0.8 => Ok((
             turn,
             pass(&view(&variants[0], turn), &layouts, recognisers)?,
         )),
@@ -179,13 +189,14 @@ fn smaller(variant: &Variant) -> Variant {
     }
 }
 
-/// Expected number of right letters in words of two or more; single letters are often grain.
+/// Expected number of right letters in words of two or more, each word's weighted by their share:
+/// single letters are often grain, and lettering on its head is read with little certainty.
 fn legible(pass: &Pass) -> f64 {
     pass.lines
         .iter()
         .flat_map(|l| l.characters.split(|c| c.text == " "))
         .filter(|word| word.len() >= 2)
-        .map(vote::sureness)
+        .map(|word| vote::sureness(word).powi(2) / word.len() as f64)
         .sum()
 }
 
@@ -198,7 +209,7 @@ fn reads_well(pass: &Pass) -> bool {
         .filter(|c| c.text != " ")
         .collect();
     let sum: f64 = letters.iter().map(|c| c.confidence).sum();
-    sum > 0.6 * letters.len() as f64
+    sum > 0.78 * letters.len() as f64
 }
 
 /// Whether the vote needs no more passes: every row that will be kept is read alike by most.
