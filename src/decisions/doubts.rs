@@ -14,6 +14,8 @@ const SETTLED: f64 = 0.9;
 const NEAR: f64 = 0.2;
 /// An entry below this chance isn't worth a person's time as a rival.
 const RIVAL: f64 = 0.1;
+/// A lone entry below this chance isn't worth a question; the proposal is shown all the same.
+const WORTH_ASKING: f64 = 0.25;
 
 /// The sort of a doubt, to filter by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
@@ -173,7 +175,7 @@ fn undecided(rivals: &Rivals) -> Option<(DoubtKind, String)> {
         };
         return Some((DoubtKind::Rivals, what));
     }
-    (first.probability >= RIVAL).then(|| {
+    (first.probability >= WORTH_ASKING).then(|| {
         (
             DoubtKind::Unsure,
             format!(

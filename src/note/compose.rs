@@ -12,9 +12,13 @@ use crate::decisions::{
 use crate::marks::MarkKind;
 use crate::proposals::Rivals;
 use crate::readings::{self, Line};
+use std::cmp::Ordering;
 
 mod rivals;
 mod unknown;
+
+/// A reading of several lines is told whole if its worst line has this chance; else its surest line.
+const THROUGHOUT: f64 = 0.40;
 
 use rivals::{best_name, differs, proposals};
 
@@ -225,17 +229,43 @@ impl Teller<'_> {
                 p,
             );
         }
+        let named = match s.named.get("") {
+            Some(h) => format!(
+                "by decision of {} no entry of the lists fits",
+                self.by(h.decision)
+            ),
+            None => "no entry of the lists is likely".into(),
+        };
         let lines = program_lines(mark);
-        match weakest(&lines) {
-            Some(p) => program(
+        let sure = |a: &&Transcribed, b: &&Transcribed| {
+            a.chance.partial_cmp(&b.chance).unwrap_or(Ordering::Equal)
+        };
+        let (worst, best) = (lines.iter().min_by(sure), lines.iter().max_by(sure));
+        match (worst.and_then(|l| l.chance), best) {
+            (Some(p), _) if p >= THROUGHOUT || lines.len() == 1 => program(
                 format!(
-                    "{start}: {} reads throughout as “{}”; no entry of the lists is likely.",
+                    "{start}: {} reads {}“{}”; {named}.",
                     with_number(p),
+                    if lines.len() == 1 { "" } else { "throughout " },
                     joined(&lines)
                 ),
                 p,
             ),
-            None => record(format!("{start}: found, not read.")),
+            (
+                _,
+                Some(Transcribed {
+                    leiden,
+                    chance: Some(p),
+                }),
+            ) => program(
+                format!(
+                    "{start}: of its {} lines the surest {} reads “{leiden}”; {named}.",
+                    lines.len(),
+                    with_number(*p)
+                ),
+                *p,
+            ),
+            _ => record(format!("{start}: found, not read.")),
         }
     }
 
@@ -465,9 +495,4 @@ fn typed_plain(lines: &[String]) -> Vec<String> {
 fn joined(lines: &[Transcribed]) -> String {
     let lines: Vec<&str> = lines.iter().map(|l| l.leiden.as_str()).collect();
     lines.join(" / ")
-}
-
-/// The least chance among the lines: they can't all be right more often than the worst of them.
-fn weakest(lines: &[Transcribed]) -> Option<f64> {
-    lines.iter().filter_map(|l| l.chance).min_by(f64::total_cmp)
 }

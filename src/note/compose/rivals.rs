@@ -33,7 +33,7 @@ pub(super) fn best_name(
     }
     // A firm, an exhibition or an artist tells more than a town, if it is at all likely.
     match (best, town) {
-        (Some(b), Some(t)) if b.0 < 0.4 && t.0 > b.0 => Some(t),
+        (Some(b), Some(t)) if b.0 < 0.2 && t.0 > b.0 => Some(t),
         (None, t) => t,
         (b, _) => b,
     }
