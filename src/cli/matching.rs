@@ -123,6 +123,9 @@ fn years(text: &str) -> Result<(i32, i32)> {
     }
 }
 
+/// Further proposals with a smaller chance aren't shown to a person; `--json` has them.
+const SHOWN: f64 = 0.03;
+
 /// The result for a person: chance, name, address, years, why.
 fn told(index: &Index, rivals: &[Rivals]) -> String {
     let mut out = String::new();
@@ -131,7 +134,7 @@ fn told(index: &Index, rivals: &[Rivals]) -> String {
     }
     let (mut likely, mut others) = (Vec::new(), Vec::new());
     for (i, r) in rivals.iter().enumerate() {
-        if i == 0 || r.unlisted < 0.9 {
+        if i == 0 || r.unlisted < 0.75 {
             likely.push(r);
         } else {
             others.push(r.list.as_str());
@@ -139,7 +142,10 @@ fn told(index: &Index, rivals: &[Rivals]) -> String {
     }
     for r in likely {
         out += &format!("{}\n", r.list);
-        for p in &r.proposals {
+        for (i, p) in r.proposals.iter().enumerate() {
+            if i > 0 && p.probability < SHOWN {
+                break;
+            }
             let entry = index.gazetteer.entry(&p.list, &p.entry);
             let place = entry.map_or(String::new(), |e| {
                 [e.address.as_str(), e.town.as_str()]

@@ -260,10 +260,10 @@ impl Clues {
         for rule in &self.rules {
             for wording in &rule.words {
                 for (first, end, date, until) in occurrences(wording, text, &all) {
-                    if rule.stands(text, &all, first, end) {
-                        if let Some(c) = rule.clue(text, &all, (first, end), &date, &until) {
-                            found.push(c);
-                        }
+                    if rule.stands(text, &all, first, end)
+                        && let Some(c) = rule.clue(text, &all, (first, end), &date, &until)
+                    {
+                        found.push(c);
                     }
                 }
             }
@@ -300,14 +300,14 @@ fn rule(get: &dyn Fn(&str) -> String) -> std::result::Result<Rule, Fault> {
         return Err(("words", "there are no words".into(), next));
     }
     for w in &words {
-        if let Wording::Decoder(name) = w {
-            if decode::run(name, "", &[]).is_none() {
-                return Err((
-                    "words",
-                    format!("\"<{name}>\" is no decoder of the program"),
-                    "write words",
-                ));
-            }
+        if let Wording::Decoder(name) = w
+            && decode::run(name, "", &[]).is_none()
+        {
+            return Err((
+                "words",
+                format!("\"<{name}>\" is no decoder of the program"),
+                "write words",
+            ));
         }
     }
     let place = match get("where").to_lowercase().as_str() {
@@ -548,19 +548,19 @@ fn join(mut clues: Vec<Clue>) -> Dating {
         conflicts
             .push("These clues can't all be true of one mark, though any two of them can.".into());
     }
-    for i in 0..clues.len() {
-        let sides = clues[i].sides(Sure::Usual);
-        if sides == clues[i].sides(Sure::Hard) || spans.is_empty() {
+    for clue in &mut clues {
+        let sides = clue.sides(Sure::Usual);
+        if sides == clue.sides(Sure::Hard) || spans.is_empty() {
             continue;
         }
         let left = interval::meet(&spans, &sides);
         if left.is_empty() {
             conflicts.push(format!(
                 "{} doesn't fit the other clues; it rests on usual practice and was left out of the interval.",
-                clues[i].told()
+                clue.told()
             ));
         } else {
-            clues[i].cuts = true;
+            clue.cuts = true;
             spans = left;
         }
     }

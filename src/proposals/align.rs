@@ -133,6 +133,9 @@ fn trace(text: &Observed, word: &[u8], from: &[f32]) -> Trace {
     Trace { weights, steps }
 }
 
+/// A slot worked: the traces of its words, and by position which one won (`None`: left out).
+type Worked = (Vec<(u32, Trace)>, Vec<Option<usize>>);
+
 /// Lays a form along the evidence.
 pub(super) fn align(table: &Table, form: u32, text: &Observed) -> Aligned {
     let n = text.len();
@@ -144,8 +147,7 @@ pub(super) fn align(table: &Table, form: u32, text: &Observed) -> Aligned {
         vec![1.0; n + 1]
     };
     let mut weight = 0f32;
-    // For each slot: the traces of its words, and by position which one won (None: left out)
-    let mut kept: Vec<(Vec<(u32, Trace)>, Vec<Option<usize>>)> = Vec::new();
+    let mut kept: Vec<Worked> = Vec::new();
     for &s in &form.slots {
         let slot = &table.slots[s as usize];
         let mut next: Vec<f32> = at.iter().map(|a| a * slot.dropped).collect();

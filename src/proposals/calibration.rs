@@ -43,7 +43,7 @@ impl Default for Calibration {
             absence: Absence::default(),
             slope: 0.8,
             temper: 0.7,
-            unlisted_bias: -0.45,
+            unlisted_bias: -0.2,
             known: 0.3,
             trade_agrees: 0.4,
             trade_differs: -0.7,

@@ -53,7 +53,10 @@ pub(super) fn proposals(
                     Vec::new(),
                     Agreement {
                         letters: Vec::new(),
-                        because: vec![format!("{} rivals of this list are likelier.", number(i))],
+                        because: vec![format!(
+                            "{} rivals of this list are likelier.",
+                            capital(&number(i))
+                        )],
                     },
                 ),
             };
@@ -212,7 +215,7 @@ fn because(
     let placed: Vec<&Aligned> = l.parts.iter().flatten().collect();
     if let Some(a) = placed.first() {
         parts.push(agrees("the address", a));
-    } else if !l.parts.is_empty() {
+    } else if !l.parts.is_empty() && table.kind == Kind::Firms {
         parts.push("of the address nothing was read".into());
     }
     match (&l.town, table.rows[row].town, table.kind) {

@@ -16,6 +16,7 @@ mod joint;
 mod letters;
 mod observed;
 mod table;
+mod vocabulary;
 mod words;
 
 use calibration::Calibration;

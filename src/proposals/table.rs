@@ -164,10 +164,10 @@ impl Table {
                 .chain(std::iter::once(e.name.as_str()))
                 .chain(e.variants.iter().map(String::as_str));
             for text in all {
-                if let Some(f) = b.form(text, Field::Name) {
-                    if !names.contains(&f) {
-                        names.push(f);
-                    }
+                if let Some(f) = b.form(text, Field::Name)
+                    && !names.contains(&f)
+                {
+                    names.push(f);
                 }
             }
             let parts: Vec<u32> = address_parts(&e.address)

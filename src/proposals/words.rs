@@ -5,6 +5,7 @@
 //! entry, they never identify one. Forms from memory; common practice.
 
 use super::letters;
+use super::vocabulary::{GIVEN, PLACES, SHORT, THOROUGHFARES, TRADE_FILLING, TRADES};
 
 /// A folded word.
 pub type Word = Vec<u8>;
@@ -42,334 +43,6 @@ pub fn split(text: &str) -> Vec<Word> {
 pub fn spell(word: &[u8]) -> String {
     word.iter().map(|&i| letters::sign(i)).collect()
 }
-
-/// Given names with their abbreviations.
-const GIVEN: &[(&str, &str)] = &[
-    ("abraham", "abm"),
-    ("albert", "albt"),
-    ("alexander", "alexr alex"),
-    ("alfred", "alfd"),
-    ("andrew", "andw"),
-    ("ann", ""),
-    ("anthony", "anthy anty"),
-    ("archibald", "archd"),
-    ("arthur", "arthr"),
-    ("augustus", "augs augts"),
-    ("benjamin", "benjn benj"),
-    ("catherine", "cathne cath"),
-    ("charles", "chas"),
-    ("christopher", "xpr xtopher chrisr"),
-    ("daniel", "danl"),
-    ("david", "davd"),
-    ("edmund", "edmd edm"),
-    ("edward", "edwd edw"),
-    ("edwin", ""),
-    ("elizabeth", "elizth eliz"),
-    ("ernest", ""),
-    ("francis", "fras frans"),
-    ("frederick", "fredk fred"),
-    ("george", "geo"),
-    ("gilbert", "gilbt"),
-    ("hannah", "hanh"),
-    ("harry", ""),
-    ("henry", "hy heny"),
-    ("herbert", "herbt"),
-    ("hugh", ""),
-    ("isaac", ""),
-    ("jacob", ""),
-    ("james", "jas"),
-    ("jane", ""),
-    ("john", "jno jn"),
-    ("jonathan", "jonan jona"),
-    ("joseph", "jos josh"),
-    ("joshua", "josh"),
-    ("lawrence", "lawce"),
-    ("lewis", ""),
-    ("margaret", "margt"),
-    ("mark", ""),
-    ("mary", ""),
-    ("matthew", "mattw matt"),
-    ("michael", "michl"),
-    ("nathaniel", "nathl"),
-    ("nicholas", "nichs"),
-    ("oliver", ""),
-    ("patrick", "patk"),
-    ("paul", ""),
-    ("peter", ""),
-    ("philip", "phil"),
-    ("ralph", ""),
-    ("richard", "richd rd"),
-    ("robert", "robt rt"),
-    ("samuel", "saml"),
-    ("sarah", ""),
-    ("simon", ""),
-    ("stephen", "stephn steph"),
-    ("sydney", ""),
-    ("theophilus", "theos"),
-    ("thomas", "thos"),
-    ("timothy", "timy tim"),
-    ("walter", "waltr walt"),
-    ("william", "wm willm"),
-];
-
-/// Words of firms and places: long form, short forms.
-const SHORT: &[(&str, &str)] = &[
-    ("&", "and"),
-    ("company", "co"),
-    ("brothers", "bros"),
-    ("limited", "ltd limd ld"),
-    ("successors", "succrs sucrs succs"),
-    ("successor", "succr sucr"),
-    ("executors", "exors"),
-    ("junior", "junr jun jr"),
-    ("senior", "senr sen sr"),
-    ("manufactory", "manufy"),
-    ("manufacturer", "manufr mfr"),
-    ("manufacturing", "manufg mfg"),
-    ("established", "estabd est"),
-    ("street", "st str"),
-    ("saint", "st"),
-    ("road", "rd"),
-    ("square", "sq sqr"),
-    ("place", "pl"),
-    ("crescent", "cresc"),
-    ("terrace", "terr ter"),
-    ("avenue", "ave"),
-    ("great", "gt grt"),
-    ("little", "lit"),
-    ("lower", "lr"),
-    ("upper", "upr"),
-    ("north", "nth n"),
-    ("south", "sth s"),
-    ("east", "e"),
-    ("west", "w"),
-    ("near", "nr"),
-    ("opposite", "opp"),
-    ("corner", "cor"),
-    ("yard", "yd"),
-    ("buildings", "bdgs bldgs"),
-    ("building", "bdg bldg"),
-    ("gardens", "gdns"),
-    ("court", "ct"),
-    ("mount", "mt"),
-    ("under", "u"),
-    ("upon", "on"),
-    ("royal", "rl"),
-    ("association", "assn assoc"),
-    ("society", "soc socy"),
-    ("institute", "inst"),
-    ("institution", "instn"),
-    ("academy", "acad acady"),
-    ("exhibition", "exhibn exhn"),
-    ("number", "no"),
-];
-
-/// Town names with their short forms, as single words.
-const PLACES: &[(&str, &str)] = &[
-    ("london", "lond"),
-    ("edinburgh", "edin edinr edinb"),
-    ("glasgow", "glasg"),
-    ("birmingham", "birm bham birmm"),
-    ("manchester", "manchr manr"),
-    ("liverpool", "lpool livl"),
-    ("bristol", "bristl"),
-    ("wolverhampton", "whampton wton"),
-    ("northampton", "nton"),
-    ("southampton", "soton"),
-];
-
-/// Words that say what a firm did, by trade.
-const TRADES: &[(&str, &[&str])] = &[
-    (
-        "frames",
-        &[
-            "carver",
-            "carvers",
-            "gilder",
-            "gilders",
-            "gilt",
-            "gilding",
-            "frame",
-            "frames",
-            "framemaker",
-            "framemakers",
-            "framer",
-            "framers",
-            "framing",
-            "frameworks",
-            "moulding",
-            "mouldings",
-            "mount",
-            "mounts",
-            "mounter",
-            "mountcutter",
-            "carving",
-        ],
-    ),
-    (
-        "colours",
-        &[
-            "colourman",
-            "colourmen",
-            "colorman",
-            "colormen",
-            "colour",
-            "colours",
-            "canvas",
-            "canvases",
-            "brushes",
-            "millboard",
-            "millboards",
-            "drawing",
-        ],
-    ),
-    (
-        "prints",
-        &[
-            "printseller",
-            "printsellers",
-            "print",
-            "prints",
-            "publisher",
-            "publishers",
-            "engraver",
-            "engravers",
-            "printer",
-            "printers",
-        ],
-    ),
-    (
-        "deals",
-        &[
-            "dealer",
-            "dealers",
-            "restorer",
-            "restorers",
-            "cleaner",
-            "cleaners",
-            "liner",
-            "liners",
-            "picture",
-            "pictures",
-            "gallery",
-            "galleries",
-            "fine",
-            "art",
-            "arts",
-        ],
-    ),
-    (
-        "glass",
-        &["looking", "glass", "glasses", "mirror", "mirrors", "plate"],
-    ),
-    (
-        "paper",
-        &[
-            "stationer",
-            "stationers",
-            "bookseller",
-            "booksellers",
-            "bookbinder",
-            "library",
-        ],
-    ),
-    (
-        "wood",
-        &[
-            "cabinet",
-            "upholsterer",
-            "upholsterers",
-            "furniture",
-            "joiner",
-            "turner",
-        ],
-    ),
-    (
-        "sales",
-        &[
-            "auctioneer",
-            "auctioneers",
-            "auction",
-            "valuer",
-            "valuers",
-            "sale",
-            "estate",
-            "agents",
-            "lot",
-        ],
-    ),
-    (
-        "shows",
-        &[
-            "exhibition",
-            "exhibitions",
-            "society",
-            "academy",
-            "institute",
-            "exhibited",
-        ],
-    ),
-    (
-        "paints",
-        &["painter", "artist", "landscape", "portrait", "marine"],
-    ),
-    (
-        "photographs",
-        &["photographer", "photographers", "photographic"],
-    ),
-];
-
-/// Words that stand in trade descriptions and belong to no trade.
-const TRADE_FILLING: &[&str] = &[
-    "maker",
-    "makers",
-    "manufacturer",
-    "manufacturers",
-    "manufactory",
-    "manufr",
-    "mfr",
-    "wholesale",
-    "retail",
-    "artists",
-    "artist",
-    "materials",
-    "works",
-    "warehouse",
-    "shop",
-    "depot",
-    "repository",
-];
-
-/// Words for thoroughfares: an address is on the mark.
-pub const THOROUGHFARES: &[&str] = &[
-    "street",
-    "road",
-    "square",
-    "lane",
-    "row",
-    "terrace",
-    "crescent",
-    "avenue",
-    "court",
-    "yard",
-    "buildings",
-    "gate",
-    "parade",
-    "hill",
-    "gardens",
-    "arcade",
-    "quay",
-    "wharf",
-    "market",
-    "strand",
-    "circus",
-    "passage",
-    "alley",
-    "wynd",
-    "close",
-    "bridge",
-    "green",
-];
 
 /// What may stand for one word.
 #[derive(Debug, Clone, PartialEq)]
@@ -439,7 +112,7 @@ pub fn choices(words: &[Word], at: usize, field: Field) -> Choices {
                     continue;
                 }
                 let mut all = vec![(*long, 0.45)];
-                all.extend(shorts.iter().map(|s| (*s, 0.5 / shorts.len() as f32)));
+                all.extend(shorts.iter().map(|s| (*s, 0.48 / shorts.len() as f32)));
                 let style = matches!(
                     *long,
                     "company"
@@ -482,7 +155,8 @@ fn given(text: &str, count: usize) -> Option<Choices> {
         .iter()
         .find(|(l, s)| *l == text || s.split(' ').any(|x| x == text))?;
     let shorts: Vec<&str> = short.split(' ').filter(|s| !s.is_empty()).collect();
-    let mut words = vec![(folded(long), 0.45)];
+    let full = if shorts.is_empty() { 0.7 } else { 0.45 };
+    let mut words = vec![(folded(long), full)];
     words.extend(
         shorts
             .iter()
@@ -502,7 +176,8 @@ fn initial(letter: u8) -> Choices {
         .map(|(l, _)| *l)
         .filter(|l| letters::index(l.as_bytes()[0] as char) == Some(letter))
         .collect();
-    let mut words = vec![(vec![letter], 0.65)];
+    let alone = if names.is_empty() { 0.92 } else { 0.65 };
+    let mut words = vec![(vec![letter], alone)];
     words.extend(names.iter().map(|n| (folded(n), 0.27 / names.len() as f32)));
     Choices {
         words,

@@ -45,10 +45,10 @@ impl Span {
             (Some(a), Some(b)) => Some(if b.last < a.last { b } else { a }),
             (a, b) => a.as_ref().or(b.as_ref()),
         };
-        if let (Some(f), Some(t)) = (from, to) {
-            if f.first > t.last {
-                return None;
-            }
+        if let (Some(f), Some(t)) = (from, to)
+            && f.first > t.last
+        {
+            return None;
         }
         Some(Span {
             from: from.cloned(),
