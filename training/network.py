@@ -1,0 +1,79 @@
+"""The line recogniser's network: line picture in, log-probabilities of signs per step out.
+
+A picture of a line is 48 px high and any width W (px, a multiple of 4 is best); a step of the
+output stands for 4 px. Convolutions halve both sides twice at once, so that most of the work is
+done on a twelfth of the pixels or less, then halve the height only; two bidirectional LSTM layers
+read along the line; connectionist temporal classification (Graves et al. 2006) parts signs from
+steps. Class 0 is the blank, class i the i-th sign of `alphabet.txt` (from 1).
+"""
+
+import torch
+from torch import nn
+
+HEIGHT = 48
+STRIDE = 4
+
+
+def conv(inputs, outputs, kernel=3, stride=1, padding=None):
+    """Convolution, batch normalisation and ReLU."""
+    padding = kernel // 2 if padding is None else padding
+    return nn.Sequential(
+        nn.Conv2d(inputs, outputs, kernel, stride, padding, bias=False),
+        nn.BatchNorm2d(outputs),
+        nn.ReLU(inplace=True),
+    )
+
+
+class Residual(nn.Module):
+    """Two 3 x 3 convolutions around which the input passes."""
+
+    def __init__(self, channels, middle=None):
+        super().__init__()
+        middle = middle or channels
+        self.first = conv(channels, middle)
+        self.second = nn.Sequential(
+            nn.Conv2d(middle, channels, 3, 1, 1, bias=False), nn.BatchNorm2d(channels)
+        )
+        nn.init.zeros_(self.second[1].weight)
+
+    def forward(self, x):
+        return torch.relu(x + self.second(self.first(x)))
+
+
+class Reader(nn.Module):
+    """[batch, 1, 48, W] with mean 0 and deviation 1 a line -> [W / 4, batch, classes]."""
+
+    def __init__(self, classes, widths=(32, 64, 96, 192, 320), hidden=256, drop=0.2, deep=1):
+        super().__init__()
+        a, b, c, d, e = widths
+        self.body = nn.Sequential(
+            conv(1, a, 5, 2),
+            conv(a, b, 3, 2),
+            Residual(b),
+            conv(b, c, 3, (2, 1)),
+            *[Residual(c) for _ in range(deep)],
+            conv(c, d, 3, (2, 1)),
+            conv(d, e, 3, 1, (0, 1)),
+        )
+        self.drop = nn.Dropout(drop)
+        self.along = nn.LSTM(e, hidden, 2, bidirectional=True, dropout=drop)
+        self.signs = nn.Linear(2 * hidden, classes)
+
+    def features(self, x):
+        return self.body(x).squeeze(2).permute(2, 0, 1)
+
+    def forward(self, x):
+        x = self.drop(self.features(x))
+        x, _ = self.along(x)
+        return self.signs(x)
+
+
+class Exported(nn.Module):
+    """For ONNX: [1, 1, 48, W] -> log-probabilities [steps, classes]."""
+
+    def __init__(self, reader):
+        super().__init__()
+        self.reader = reader
+
+    def forward(self, x):
+        return torch.log_softmax(self.reader(x), 2).squeeze(1)

@@ -1,0 +1,163 @@
+"""Texts for made lines: a mixture in which label-like wording is only a part, so that letters are
+learnt and not a lexicon. `^` stands before what is raised (N^o, W^m); it is no part of the truth."""
+
+import os
+import string
+
+HERE = os.path.dirname(os.path.abspath(__file__))
+SIGNS = open(f"{HERE}/alphabet.txt", encoding="utf8").read().split("\n")[:-1]
+
+GIVEN = """Arthur Alfred Ada Agnes Albert Alice Amelia Ann Annie Anthony Barbara Benjamin Bertram Caroline Catherine
+Cecil Charles Charlotte Clara Daniel David Dorothy Edith Edmund Edward Edwin Eleanor Eliza Elizabeth Ellen Emily Emma
+Ernest Esther Ethel Eva Fanny Florence Frances Francis Frank Fred. Frederick George Gertrude Gilbert Grace Hannah
+Harold Harriet Helen Henry Herbert Hester Horace Hugh Isaac Isabel Jabez Jacob James Jane Jessie Joan John Jonathan
+Joseph Joshua Josiah Julia Kate Laura Lawrence Leonard Lewis Lilian Louisa Lucy Mabel Margaret Maria Martha Mary
+Matilda Maud Nathaniel Nicholas Oliver Oscar Percy Peter Philip Phoebe Ralph Rachel Rebecca Reginald Richard Robert
+Rosa Rupert Ruth Samuel Sarah Septimus Sidney Silas Sophia Stephen Susan Thomas Victor Vincent Violet Walter Wilfred
+William Winifred Jean Pierre Hans Karl Luigi Giovanni Émile René Jürgen""".split()
+SHORT = "W^m Jn^o Tho^s Cha^s Ja^s Geo. Rob^t Rich^d Sam^l Hy. Edw^d Jos. Benj^n Fred^k Alex^r Ch^s M^r M^rs Mess^rs Messrs. Miss Mrs. Mr. Dr. Rev. Sir Capt. Col. Esq. Esq^r Lady Lord Hon.".split()
+TRADES = """artists' colourman|artists' colourmen|carver & gilder|carvers and gilders|picture frame maker|picture framers|
+frame maker|gilder|printseller|print seller & publisher|looking glass manufacturer|fine art dealer|fine art gallery|
+picture restorer|picture cleaner & liner|stationer|bookseller|mounter of drawings|house agent|upholsterer|auctioneers|
+valuers|wholesale & retail|removal contractors|packers|prepared canvas|prepared panel|academy board|drawing materials|
+every description of frames|pictures cleaned, lined and restored|old frames regilt|established|estimates free|by appointment|
+to Her Majesty|to the Royal Family|manufactory|sole agent|depot|late of|successor to|from|opposite the Town Hall|near the Bank|
+and at|proprietor|plate glass|washable gold mouldings|oil and water colours|brushes, easels|works of art|framed by|sold by|
+telephone|telegrams|registered|trade mark|made in England|London made|warranted|patent|stretcher|mill board|flax canvas|
+single primed|Roman|absorbent|moist colours|mounts cut to order""".replace("\n", "").split("|")
+STREETS = "Street St. Road Rd. Lane Place Square Sq. Row Terrace Gate Hill Yard Court Parade Crescent Buildings Arcade Market Quay Walk Gardens Passage Bridge".split()
+TOWNS = """London Liverpool Manchester Edinburgh Glasgow Dublin Birmingham Bristol Leeds Sheffield York Bath Norwich Exeter
+Plymouth Brighton Nottingham Leicester Derby Newcastle-on-Tyne Hull Bradford Halifax Kendal Lancaster Preston Chester
+Shrewsbury Worcester Oxford Cambridge Ipswich Canterbury Southampton Portsmouth Aberdeen Dundee Perth Inverness Cork Belfast
+Limerick Cardiff Swansea Durham Carlisle Whitby Scarborough Penzance Reading Croydon Kensington Holborn Soho Chelsea Pimlico
+W.C. E.C. S.W. W. N.W. S.E. W.1 E.C.4 N.B. Paris Berlin Wien Antwerp Roma""".split()
+MONTHS = "January February March April May June July August September October November December Jan. Feb. Mar. Apr. Aug. Sept. Oct. Nov. Dec. Jan^y Feb^y".split()
+SUBJECTS = """View of|Landscape with|Portrait of|The|A Study of|Still life with|Moonlight on|Evening near|Cattle by|On the|Ruins of|
+Fishing boats off|The Harbour at|Head of a|An Interior at|Sunset,|A Lady with|Summer in|Autumn on|Near""".replace("\n", "").split("|")
+THINGS = """river bridge mill castle cottage church sea shore storm boats sheep cattle horses flowers roses fruit girl boy
+old man mother child gipsy shepherd harvest snow moor loch glen abbey valley woods lane ferry market gate garden dog fisherman""".split()
+OFFICES = """Royal Academy|Royal Society of Artists|Exhibition|Society of Painters|Art Union|Institute|Catalogue No.|Lot|Title|Artist|
+Artist's name|Address|Price|Owner|Lent by|Property of|Collection|Gallery|Committee|Return to|Not for sale|Sold|Bought at|
+the sale of|Given to|painted by|after|attributed to|signed|dated|Size|Insurance value|No.|Room|Nos.|Stock No.|Ref.|Neg.|Photo|
+Glass with care|This side up|Fragile|Varnished|Relined|Cleaned by|copy of|Register|Museum|Loan|Case|Received|Rec^d|Examined|Order""".replace("\n", "").split("|")
+WORDS = [w for w in open(f"{HERE}/words.txt", encoding="utf8").read().split("\n") if w] if os.path.exists(f"{HERE}/words.txt") else ["word"]
+FOREIGN = """dans le les des une pour qui avec sur monsieur madame société rue français peintre élève né à côté été être même après
+deuxième août février hôtel château église forêt garçon où ça œuvre der die das und ein für über Straße Maler Gemälde schöne große
+København Øst værk niño señor città perché più quanto Antwerpen schilderij příliš žluťoučký kůň úpěl obraz město Žižkov""".split()
+ONSETS = "b c d f g h j k l m n p r s t v w br ch cl cr dr fl fr gl gr kn pl pr qu sc sh sl sm sn sp st str sw th thr tr tw wh wr y z".split()
+NUCLEI = "a e i o u ai au ea ee ie oa oo ou ow y".split()
+CODAS = "b ck d f g l ll m n nd ng nt p r rd rn rs s ss st t th tt x ght ms by ton ley ham ford worth well wick field er ing ed".split() + [""] * 20
+
+
+def pick(r, of):
+    return of[int(r.integers(len(of)))]
+
+
+def surname(r):
+    return "".join(pick(r, ONSETS) + pick(r, NUCLEI) + pick(r, CODAS) for _ in range(int(r.integers(1, 4)))).capitalize()
+
+
+def person(r):
+    k = r.random()
+    first = pick(r, GIVEN) if k < 0.5 else (pick(r, SHORT) if k < 0.7 else " ".join(pick(r, string.ascii_uppercase) + "." for _ in range(int(r.integers(1, 4)))))
+    if r.random() < 0.15:
+        first = pick(r, SHORT) + " " + first
+    tail = pick(r, ["", "", "", "", " & Son", " & Sons", " & Co.", " and Co.", " & C^o", " Bros.", ", R.A.", " Jun^r", " Ltd.", " Esq."])
+    return f"{first} {surname(r)}{tail}"
+
+
+def number(r):
+    n = int(10 ** r.uniform(0, 4.2))
+    k = r.integers(14)
+    return [
+        f"{n}", f"No. {n}", f"N^o {n}", f"No {n}", f"{1790 + n % 165}", f"£{n % 900}", f"£{n % 90}.{n % 20}.{n % 12}",
+        f"{n % 70}½ x {n % 53}¼", f"{n % 60} × {n % 47} in.".replace("×", "x"), f"{n % 20}/{n % 12}", f"{n % 90} gns.", f"{pick(r, string.ascii_uppercase)}{n}",
+        f"{n}{pick(r, string.ascii_letters)}", f"{n:,}",
+    ][k]
+
+
+def date(r):
+    d, y = int(r.integers(1, 32)), int(r.integers(1790, 1955))
+    ending = {1: "st", 2: "nd", 3: "rd"}.get(d % 10 if d not in (11, 12, 13) else 0, "th")
+    return [f"{d} {pick(r, MONTHS)} {y}", f"{pick(r, MONTHS)} {d}^{ending} {y}", f"{d}/{int(r.integers(1, 13))}/{y % 100:02}", f"{pick(r, MONTHS)} {y}", f"{y}", f"{y}-{(y + 1) % 100:02}", f"Est. {y}", f"Estab^d {y}", f"{d}.{int(r.integers(1, 13))}.{y}"][r.integers(9)]
+
+
+def address(r):
+    street = pick(r, [surname(r), pick(r, WORDS).capitalize(), pick(r, "High King Queen Church Great Old Upper Lower North South New Castle".split())])
+    out = f"{int(r.integers(1, 240))}{pick(r, ['', '', '', ',', 'a', ' &', ' ½'])} {street} {pick(r, STREETS)}"
+    return out + (pick(r, [", ", ". ", " "]) + pick(r, TOWNS) if r.random() < 0.6 else "") + pick(r, ["", "", "", ".", ","])
+
+
+def word(r):
+    k = r.random()
+    w = pick(r, WORDS) if k < 0.55 else surname(r).lower() if k < 0.8 else "".join(pick(r, string.ascii_lowercase) for _ in range(int(r.integers(1, 9)))) if k < 0.93 else pick(r, FOREIGN)
+    k = r.random()
+    return w if k < 0.62 else w.capitalize() if k < 0.85 else w.upper()
+
+
+def words(r):
+    out = [word(r) for _ in range(int(r.integers(1, 8)))]
+    for i in range(len(out)):
+        k = r.random()
+        if k < 0.1:
+            out[i] += pick(r, [",", ",", ".", ".", ";", ":", "!", "?", "'s", "—"])
+        elif k < 0.13:
+            out[i] = pick(r, ["({})", '"{}"', "'{}'", "[{}]", "«{}»", "-{}"]).format(out[i])
+        elif k < 0.18:
+            out[i] = number(r)
+    return " ".join(out)
+
+
+def mess(r):
+    """Signs at random, so that none depends on its neighbours."""
+    n = int(r.integers(1, 16))
+    pool = pick(r, [string.ascii_uppercase, string.ascii_letters, string.digits, string.digits + "./-£", string.ascii_letters + string.digits, "".join(SIGNS[1:])])
+    s = "".join(pick(r, pool) for _ in range(n))
+    return " ".join(s[i : i + 5] for i in range(0, len(s), 5)) if r.random() < 0.5 else s
+
+
+def title(r):
+    s = f"{pick(r, SUBJECTS)} {pick(r, ['the ', '', 'a ', pick(r, WORDS) + ' '])}{pick(r, THINGS)}"
+    if r.random() < 0.4:
+        s += pick(r, [", ", " near ", " at "]) + pick(r, TOWNS + [surname(r)])
+    return pick(r, ["{}", "“{}”".replace("“", '"').replace("”", '"'), "{}."]).format(s)
+
+
+def office(r):
+    return f"{pick(r, OFFICES)}{pick(r, [' ', ': ', ' . . . ', ' — '])}{pick(r, [number, person, date, title, address, words])(r)}" if r.random() < 0.75 else pick(r, OFFICES)
+
+
+def text(r):
+    """One line, 1 to about 60 signs; may hold `^`."""
+    k = r.random()
+    if k < 0.34:
+        s = words(r)
+    elif k < 0.42:
+        s = mess(r)
+    elif k < 0.54:
+        s = person(r)
+    elif k < 0.64:
+        s = address(r)
+    elif k < 0.71:
+        s = pick(r, TRADES) + pick(r, ["", ".", ",", " " + pick(r, TRADES), ", " + pick(r, TOWNS)])
+    elif k < 0.77:
+        s = number(r)
+    elif k < 0.83:
+        s = date(r)
+    elif k < 0.91:
+        s = office(r)
+    else:
+        s = title(r)
+    k = r.random()
+    if k < 0.2 and "^" not in s:
+        s = s.upper()
+    elif k < 0.3:
+        s = s[:1].upper() + s[1:]
+    if len(s) > 4 and r.random() < 0.08:
+        at = int(r.integers(1, len(s) - 1))
+        s = s[at:] if r.random() < 0.5 else s[:at]
+    s = " ".join("".join(c for c in s if c in SIGNS or c == "^").split())
+    if r.random() < 0.75:
+        s = s[:46]
+    s = s.replace("^ ", " ").rstrip("^ ")
+    return s[:64] if s.strip("^ ") else number(r)
