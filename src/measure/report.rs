@@ -41,21 +41,21 @@ pub fn reliability_svg(stated: &[Stated], title: &str) -> String {
     let x = |p: f64| LEFT + p * SIDE;
     let y = |p: f64| TOP + (1.0 - p) * SIDE;
     let mut s = String::new();
-    let _ = write!(
+    let _ = writeln!(
         s,
         "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 470 480\" role=\"img\" \
          font-family=\"Georgia, serif\" font-size=\"14\">\n<title>{0}</title>\n\
          <rect width=\"470\" height=\"480\" fill=\"#fdfcf8\"/>\n\
-         <text x=\"{LEFT}\" y=\"28\" font-size=\"17\">{0}</text>\n",
+         <text x=\"{LEFT}\" y=\"28\" font-size=\"17\">{0}</text>",
         escape(title)
     );
     for i in 0..=5 {
         let p = f64::from(i) / 5.0;
-        let _ = write!(
+        let _ = writeln!(
             s,
             "<path d=\"M{LEFT} {0:.1}H{1:.1}M{2:.1} {TOP}V{3:.1}\" stroke=\"#d9d4c6\"/>\
              <text x=\"56\" y=\"{4:.1}\" text-anchor=\"end\">{p:.1}</text>\
-             <text x=\"{2:.1}\" y=\"428\" text-anchor=\"middle\">{p:.1}</text>\n",
+             <text x=\"{2:.1}\" y=\"428\" text-anchor=\"middle\">{p:.1}</text>",
             y(p),
             LEFT + SIDE,
             x(p),
@@ -63,11 +63,11 @@ pub fn reliability_svg(stated: &[Stated], title: &str) -> String {
             y(p) + 5.0,
         );
     }
-    let _ = write!(
+    let _ = writeln!(
         s,
         "<path d=\"M{} {}L{} {}\" stroke=\"#555\" stroke-dasharray=\"6 5\"/>\n\
          <text x=\"{}\" y=\"456\" text-anchor=\"middle\">chance stated</text>\n\
-         <text transform=\"translate(20 {}) rotate(-90)\" text-anchor=\"middle\">share that was right</text>\n",
+         <text transform=\"translate(20 {}) rotate(-90)\" text-anchor=\"middle\">share that was right</text>",
         x(0.0),
         y(0.0),
         x(1.0),
@@ -80,9 +80,9 @@ pub fn reliability_svg(stated: &[Stated], title: &str) -> String {
         dot(&mut s, b, x(b.stated), &y);
     }
     if bins.is_empty() {
-        let _ = write!(
+        let _ = writeln!(
             s,
-            "<text x=\"{}\" y=\"{}\" text-anchor=\"middle\">nothing was stated</text>\n",
+            "<text x=\"{}\" y=\"{}\" text-anchor=\"middle\">nothing was stated</text>",
             x(0.5),
             y(0.5)
         );
@@ -92,11 +92,11 @@ pub fn reliability_svg(stated: &[Stated], title: &str) -> String {
 }
 
 fn dot(s: &mut String, b: &Bin, cx: f64, y: &dyn Fn(f64) -> f64) {
-    let _ = write!(
+    let _ = writeln!(
         s,
         "<path d=\"M{cx:.1} {0:.1}V{1:.1}M{2:.1} {0:.1}h8M{2:.1} {1:.1}h8\" stroke=\"#1f3a5f\" stroke-width=\"1.6\"/>\
          <circle cx=\"{cx:.1}\" cy=\"{3:.1}\" r=\"5\" fill=\"#1f3a5f\"/>\
-         <text x=\"{4:.1}\" y=\"{5:.1}\" font-size=\"12\">n={6}</text>\n",
+         <text x=\"{4:.1}\" y=\"{5:.1}\" font-size=\"12\">n={6}</text>",
         y(b.interval.1),
         y(b.interval.0),
         cx - 4.0,

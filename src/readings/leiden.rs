@@ -110,11 +110,12 @@ fn units(text: &str) -> Vec<Unit> {
     let mut out: Vec<Unit> = Vec::new();
     let mut escaped = false;
     for c in text.nfc() {
-        if canonical_combining_class(c) != 0 && !escaped {
-            if let Some(last) = out.last_mut() {
-                last.letter.push(c);
-                continue;
-            }
+        if canonical_combining_class(c) != 0
+            && !escaped
+            && let Some(last) = out.last_mut()
+        {
+            last.letter.push(c);
+            continue;
         }
         if c == '\\' && !escaped {
             escaped = true;
