@@ -397,7 +397,7 @@ fn parted(mut labels: Vec<Label>) -> Vec<Label> {
 }
 
 /// See [`super::candidates`].
-pub(super) fn candidates(photograph: &RgbImage) -> (Vec<(Quad, f64)>, Vec<(Quad, f64)>) {
+pub(super) fn candidates(photograph: &RgbImage) -> (Vec<super::Candidate>, Vec<super::Candidate>) {
     if photograph.width() < 8 || photograph.height() < 8 {
         return (Vec::new(), Vec::new());
     }

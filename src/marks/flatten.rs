@@ -51,7 +51,7 @@ fn solve(mut m: [[f64; 9]; 8]) -> Option<[f64; 8]> {
         let best = (col..8).max_by(|&a, &b| m[a][col].abs().total_cmp(&m[b][col].abs()))?;
         m.swap(col, best);
         let pivot = m[col];
-        if !(pivot[col].abs() > 1e-10) {
+        if pivot[col].abs() <= 1e-10 || pivot[col].is_nan() {
             return None;
         }
         for (i, row) in m.iter_mut().enumerate() {

@@ -213,8 +213,8 @@ fn rows(mut letters: Vec<Part>) -> Vec<LineBox> {
         }
     }
     let mut by: std::collections::BTreeMap<usize, Vec<usize>> = std::collections::BTreeMap::new();
-    for i in 0..n {
-        if f64::from(letters[i].bounds.h) >= 0.35 * usual {
+    for (i, letter) in letters.iter().enumerate() {
+        if f64::from(letter.bounds.h) >= 0.35 * usual {
             by.entry(root(&mut set, i)).or_default().push(i);
         }
     }

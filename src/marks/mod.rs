@@ -124,9 +124,12 @@ pub fn lines(picture: &GrayImage) -> Vec<LineBox> {
     lines::lines(picture)
 }
 
+/// An outline, px of the photograph, with its figure.
+pub type Candidate = (Quad, f64);
+
 /// What the finder saw before it chose, for looking at: outlines of papers and of clusters of
 /// strokes, each with its figure.
-pub fn candidates(photograph: &RgbImage) -> (Vec<(Quad, f64)>, Vec<(Quad, f64)>) {
+pub fn candidates(photograph: &RgbImage) -> (Vec<Candidate>, Vec<Candidate>) {
     find::candidates(photograph)
 }
 

@@ -33,19 +33,6 @@ pub(crate) fn hull(points: &[Point]) -> Vec<Point> {
     out
 }
 
-/// Area of a polygon by the shoelace formula, px².
-pub(crate) fn area(points: &[Point]) -> f64 {
-    let n = points.len();
-    (0..n)
-        .map(|i| {
-            let (p, q) = (points[i], points[(i + 1) % n]);
-            p.x * q.y - q.x * p.y
-        })
-        .sum::<f64>()
-        .abs()
-        / 2.0
-}
-
 /// The rectangle around the points whose top edge runs at `angle` (radians, positive down to the
 /// right), corners clockwise from its own top left.
 pub(crate) fn rectangle(points: &[Point], angle: f64) -> Quad {
