@@ -117,18 +117,7 @@ fn patches(plane: &GrayImage, step: u8) -> Vec<Paper> {
         .into_iter()
         .filter_map(|(form, i)| {
             let node = &tree.nodes[i];
-            let points: Vec<Point> = tree::pixels(plane, node)
-                .into_iter()
-                .flat_map(|(x, y)| {
-                    let (x, y) = (f64::from(x), f64::from(y));
-                    [
-                        Point::new(x, y),
-                        Point::new(x + 1.0, y),
-                        Point::new(x, y + 1.0),
-                        Point::new(x + 1.0, y + 1.0),
-                    ]
-                })
-                .collect();
+            let points = rim(&tree::pixels(plane, node), node.bounds());
             let hull = outline::hull(&points);
             if hull.len() < 4 {
                 return None;
@@ -196,4 +185,28 @@ fn edges(planes: &[GrayImage; 3], quad: &Quad) -> (f64, f64) {
     }
     let mean = sides.iter().sum::<f64>() / sides.len() as f64;
     (sides.iter().copied().fold(f64::INFINITY, f64::min), mean)
+}
+
+/// Corners of the outermost px of each row: the hull of a patch needs no others.
+fn rim(pixels: &[(u16, u16)], bounds: crate::geometry::Rect) -> Vec<Point> {
+    let top = bounds.y;
+    let mut rows = vec![(u16::MAX, 0u16); bounds.h as usize];
+    for &(x, y) in pixels {
+        let row = &mut rows[(i32::from(y) - top) as usize];
+        *row = (row.0.min(x), row.1.max(x));
+    }
+    rows.iter()
+        .enumerate()
+        .filter(|(_, r)| r.0 <= r.1)
+        .flat_map(|(i, r)| {
+            let y = f64::from(top) + i as f64;
+            let (l, r) = (f64::from(r.0), f64::from(r.1) + 1.0);
+            [
+                Point::new(l, y),
+                Point::new(r, y),
+                Point::new(l, y + 1.0),
+                Point::new(r, y + 1.0),
+            ]
+        })
+        .collect()
 }
