@@ -191,7 +191,11 @@ impl Flood {
         let around = [1, w + 1, w, w - 1];
         // Neighbours 0..4 lie ahead, 4..8 behind.
         let step = |p: usize, k: usize| -> usize {
-            if k < 4 { p + around[k] } else { p - around[k - 4] }
+            if k < 4 {
+                p + around[k]
+            } else {
+                p - around[k - 4]
+            }
         };
         let (mut p, mut next) = (w + 1, 0u8);
         self.visited[p] = true;
@@ -249,7 +253,12 @@ impl Flood {
         let own = self.depth[p];
         // Of two neighbours of the same depth the later one closes the side between them.
         let mut border = 4;
-        for (q, first) in [(p - 1, true), (p + 1, false), (p - self.wide, true), (p + self.wide, false)] {
+        for (q, first) in [
+            (p - 1, true),
+            (p + 1, false),
+            (p - self.wide, true),
+            (p + self.wide, false),
+        ] {
             let inside = self.depth[q] < own || (first && self.depth[q] == own && !self.rim(q));
             border -= 2 * i32::from(inside);
         }
