@@ -67,6 +67,23 @@ def covers(path, _=None):
     return frozenset(chr(c) for c in TTFont(path, lazy=True).getBestCmap())
 
 
+@functools.lru_cache(1000)
+def only_capitals(path):
+    """Whether a face draws capitals for small letters (then what it shows is capitals)."""
+    f = font(path, 64)
+    same = 0
+    for small in "aeghrt":
+        pair = []
+        for c in (small, small.upper()):
+            box = f.getbbox(c)
+            one = Image.new("L", (max(1, box[2] - box[0]), max(1, box[3] - box[1])), 0)
+            ImageDraw.Draw(one).text((-box[0], -box[1]), c, font=f, fill=255)
+            pair.append(np.asarray(one.resize((24, 24)), np.float32) / 255)
+        a, b = pair
+        same += np.minimum(a, b).sum() > 0.8 * np.maximum(a, b).sum()
+    return same >= 4
+
+
 def draw_font(r, fonts, kind, text):
     """-> (mask [h, w] uint8, truth) or None where it doesn't fit."""
     small_caps = stencilled = hollow = False
@@ -91,7 +108,7 @@ def draw_font(r, fonts, kind, text):
     said = text.replace("^", "")
     if not said.strip():
         return None
-    if small_caps:
+    if small_caps or only_capitals(path):
         said = said.upper()
     probe = font(path, 48)
     plain = said if not small_caps else text.replace("^", "").upper()
@@ -121,7 +138,7 @@ def draw_font(r, fonts, kind, text):
     y = size // 2 + 20
     outline = {"stroke_width": 2, "fill": 0, "stroke_fill": 255} if hollow and size > 30 else {"fill": 255}
     if not apart:
-        pen.text((room, y), said, font=f, **outline)
+        pen.text((room, y), text.replace("^", ""), font=f, **outline)
     else:
         x, raised = float(room), False
         lesser = font(path, max(8, int(size * r.uniform(0.7, 0.85))))
