@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 
 mod calibration;
 pub mod leiden;
+pub mod line_model;
 mod passes;
 #[cfg(feature = "tesseract")]
 pub mod tesseract;

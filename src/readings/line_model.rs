@@ -1,0 +1,247 @@
+//! The project's own line recogniser: a small network run by a pure-Rust runtime.
+//!
+//! In: the picture of one line. Out: the chance of each sign at each step along the line
+//! (connectionist temporal classification), decoded into characters with alternatives. The weights
+//! and the alphabet are part of the program; `model/card.md` says what they were trained on.
+
+use super::{Character, Layout, RawLine, Recogniser};
+use crate::error::{Error, Kind, Result};
+use crate::geometry::Rect;
+use image::{GrayImage, imageops};
+use rten::{Model, RunOptions, ThreadPool, Value};
+use std::sync::Arc;
+
+/// Height that every line is brought to, px.
+pub const HEIGHT: u32 = 48;
+
+/// Divides the network's log-odds: fitted on held-out lines so that its chances hold.
+const TEMPERATURE: f32 = 1.15;
+
+/// Widest line the network is given, px at [`HEIGHT`].
+const WIDEST: u32 = 2400;
+
+/// Alternatives kept at a position.
+const KEPT: usize = 5;
+
+static WEIGHTS: &[u8] = include_bytes!("model/line.onnx");
+static ALPHABET: &str = include_str!("model/alphabet.txt");
+
+/// Chances of signs along a line: `steps` rows of `labels` probabilities, label 0 being "no sign".
+#[derive(Debug, Clone)]
+pub struct Posteriors {
+    /// Rows from left to right; a step stands for 4 px of the line at [`HEIGHT`].
+    pub steps: usize,
+    /// Signs of the alphabet and one for "no sign".
+    pub labels: usize,
+    /// Row by row; each row sums to 1.
+    pub chances: Vec<f32>,
+}
+
+/// The network with its alphabet.
+pub struct LineModel {
+    model: Model,
+    signs: Vec<&'static str>,
+    pool: Arc<ThreadPool>,
+}
+
+impl LineModel {
+    /// Loads the network that is part of the program.
+    ///
+    /// # Errors
+    /// `Kind::Recogniser` if the weights can't be used, which a sound build doesn't show.
+    pub fn load() -> Result<Self> {
+        let model = Model::load_static_slice(WEIGHTS).map_err(|e| fault("loaded", &e))?;
+        Ok(LineModel {
+            model,
+            signs: ALPHABET.lines().collect(),
+            pool: Arc::new(ThreadPool::with_num_threads(1)),
+        })
+    }
+
+    /// Chances of signs along a line.
+    ///
+    /// * `line`: grey picture of one line, cut close above and below, any size.
+    ///
+    /// # Errors
+    /// `Kind::Recogniser` if the network can't be run.
+    pub fn posteriors(&self, line: &GrayImage) -> Result<Posteriors> {
+        let (width, values) = levelled(line);
+        let input = Value::from_shape(&[1, 1, HEIGHT as usize, width], values)
+            .map_err(|e| fault("fed", &e))?;
+        let options = RunOptions::default().with_thread_pool(Some(self.pool.clone()));
+        let output = self
+            .model
+            .run_one(input.into(), Some(options))
+            .map_err(|e| fault("run", &e))?;
+        let (shape, logs): ([usize; 2], Vec<f32>) =
+            output.into_shape_vec().map_err(|e| fault("read", &e))?;
+        let [steps, labels] = shape;
+        let mut chances = logs;
+        for row in chances.chunks_mut(labels) {
+            soften(row);
+        }
+        Ok(Posteriors {
+            steps,
+            labels,
+            chances,
+        })
+    }
+
+    /// The line's characters from left to right, each with the steps that it stands on.
+    ///
+    /// Best path: a run of one label is one character. Its chance is the greatest of the run; the
+    /// alternatives are those of the same step, "no sign" among them as an empty text.
+    pub fn decode(&self, posteriors: &Posteriors) -> Vec<(Character, std::ops::Range<usize>)> {
+        let mut out: Vec<(Character, std::ops::Range<usize>)> = Vec::new();
+        let mut at = 0;
+        let rows: Vec<&[f32]> = posteriors.chances.chunks(posteriors.labels).collect();
+        while at < rows.len() {
+            let label = greatest(rows[at]);
+            let end = (at..rows.len())
+                .find(|&i| greatest(rows[i]) != label)
+                .unwrap_or(rows.len());
+            if label > 0 {
+                let peak = (at..end)
+                    .max_by(|&a, &b| rows[a][label].total_cmp(&rows[b][label]))
+                    .unwrap_or(at);
+                out.push((self.character(rows[peak], label), at..end));
+            }
+            at = end;
+        }
+        while out.first().is_some_and(|(c, _)| c.text == " ") {
+            out.remove(0);
+        }
+        while out.last().is_some_and(|(c, _)| c.text == " ") {
+            out.pop();
+        }
+        out
+    }
+
+    fn character(&self, row: &[f32], label: usize) -> Character {
+        let mut others: Vec<(usize, f32)> = row
+            .iter()
+            .copied()
+            .enumerate()
+            .filter(|&(l, p)| l != label && p > 1e-3)
+            .collect();
+        others.sort_by(|a, b| b.1.total_cmp(&a.1));
+        others.truncate(KEPT);
+        Character {
+            text: self.sign(label).to_string(),
+            confidence: f64::from(row[label]).min(1.0),
+            alternatives: others
+                .into_iter()
+                .map(|(l, p)| (self.sign(l).to_string(), f64::from(p)))
+                .collect(),
+        }
+    }
+
+    fn sign(&self, label: usize) -> &'static str {
+        label
+            .checked_sub(1)
+            .and_then(|i| self.signs.get(i).copied())
+            .unwrap_or("")
+    }
+}
+
+impl Recogniser for LineModel {
+    fn name(&self) -> &str {
+        "line model"
+    }
+
+    /// Reads a single line; of other layouts it finds no lines, since it cuts none itself.
+    fn read(&self, picture: &GrayImage, layout: Layout) -> Result<Vec<RawLine>> {
+        if layout != Layout::Line || picture.width() < 4 || picture.height() < 4 {
+            return Ok(Vec::new());
+        }
+        let posteriors = self.posteriors(picture)?;
+        let decoded = self.decode(&posteriors);
+        if decoded.is_empty() {
+            return Ok(Vec::new());
+        }
+        // px of the picture that a step stands for
+        let step = f64::from(picture.width()) / posteriors.steps.max(1) as f64;
+        let edge = |at: f64| (at * step).round() as i32;
+        let middle = |a: usize, b: usize| (a + b) as f64 / 2.0;
+        let mut spans = Vec::with_capacity(decoded.len());
+        for (i, (_, run)) in decoded.iter().enumerate() {
+            // the network marks a sign on few steps: it reaches half-way to its neighbours
+            let left = match i.checked_sub(1).and_then(|before| decoded.get(before)) {
+                Some((_, before)) => middle(before.end, run.start),
+                None => run.start.saturating_sub(1) as f64,
+            };
+            let right = match decoded.get(i + 1) {
+                Some((_, after)) => middle(run.end, after.start),
+                None => (run.end + 1).min(posteriors.steps) as f64,
+            };
+            spans.push((edge(left), edge(right)));
+        }
+        Ok(vec![RawLine {
+            characters: decoded.into_iter().map(|(c, _)| c).collect(),
+            bounds: Rect::new(0, 0, picture.width(), picture.height()),
+            spans,
+        }])
+    }
+}
+
+fn fault(what: &str, cause: &dyn std::fmt::Display) -> Error {
+    Error::new(
+        Kind::Recogniser,
+        "line model",
+        format!("the network can't be {what} ({cause})"),
+        "build the program again from a clean checkout",
+    )
+}
+
+/// Brings a line to the network's height, mean 0 and deviation 1; the width to a multiple of 4.
+fn levelled(line: &GrayImage) -> (usize, Vec<f32>) {
+    let wanted = f64::from(line.width()) * f64::from(HEIGHT) / f64::from(line.height().max(1));
+    let width = (wanted.round() as u32).clamp(16, WIDEST);
+    let scaled = if (line.width(), line.height()) == (width, HEIGHT) {
+        line.clone()
+    } else {
+        imageops::resize(line, width, HEIGHT, imageops::FilterType::Triangle)
+    };
+    let padded = width.next_multiple_of(4);
+    let mut values = Vec::with_capacity((padded * HEIGHT) as usize);
+    for y in 0..HEIGHT {
+        for x in 0..padded {
+            values.push(f32::from(scaled.get_pixel(x.min(width - 1), y).0[0]));
+        }
+    }
+    let n = values.len() as f64;
+    let mean = values.iter().map(|&v| f64::from(v)).sum::<f64>() / n;
+    let variance = values
+        .iter()
+        .map(|&v| (f64::from(v) - mean).powi(2))
+        .sum::<f64>()
+        / (n - 1.0);
+    let scale = variance.sqrt() + 1e-3;
+    for v in &mut values {
+        *v = ((f64::from(*v) - mean) / scale) as f32;
+    }
+    (padded as usize, values)
+}
+
+/// Log-probabilities to probabilities at the fitted temperature.
+fn soften(row: &mut [f32]) {
+    let top = row.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+    let mut sum = 0.0;
+    for v in row.iter_mut() {
+        *v = ((*v - top) / TEMPERATURE).exp();
+        sum += *v;
+    }
+    for v in row.iter_mut() {
+        *v /= sum;
+    }
+}
+
+fn greatest(row: &[f32]) -> usize {
+    let mut best = 0;
+    for (i, &v) in row.iter().enumerate() {
+        if v > row[best] {
+            best = i;
+        }
+    }
+    best
+}
