@@ -49,7 +49,7 @@ impl Default for Calibration {
             known: 0.3,
             trade_agrees: 0.4,
             trade_differs: -0.7,
-            cut: 8.0,
+            cut: 14.0,
         }
     }
 }

@@ -137,10 +137,13 @@ fn units(text: &str) -> Vec<Unit> {
     }
     for unit in &mut out {
         let apart: String = unit.letter.nfd().collect();
-        unit.dotted = apart.contains(DOT_BELOW) && apart.chars().count() > 1;
+        // Nothing can be unclear about a space: a dot below one says nothing and is left out.
+        let blank = apart.starts_with(char::is_whitespace);
+        let below = apart.contains(DOT_BELOW) && apart.chars().count() > 1;
+        unit.dotted = below && !blank;
         let whole: String = apart
             .chars()
-            .filter(|&c| !unit.dotted || c != DOT_BELOW)
+            .filter(|&c| !below || c != DOT_BELOW)
             .nfc()
             .collect();
         unit.letter = whole;
