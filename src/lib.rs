@@ -1,7 +1,7 @@
 //! Dorso reads the marks on the backs of old pictures.
 //!
 //! ```text
-//! photograph -> enhance -> marks -> readings -> proposals -> decisions -> note
+//! photograph -> enhance -> marks -> readings -> proposals -> decisions -> evidence -> note
 //!                                      gazetteer, dating --^
 //! ```
 //!
@@ -15,6 +15,7 @@ pub mod dating;
 pub mod decisions;
 pub mod enhance;
 pub mod error;
+pub mod evidence;
 pub mod gazetteer;
 pub mod geometry;
 pub mod marks;

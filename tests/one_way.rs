@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 /// The stages in order; a stage may use those before it. Modules on one level don't know each
 /// other, except that lists use dates.
-const ORDER: [&[&str]; 8] = [
+const ORDER: [&[&str]; 9] = [
     &["photograph"],
     &["enhance"],
     &["marks"],
@@ -13,6 +13,7 @@ const ORDER: [&[&str]; 8] = [
     &["gazetteer", "readings"],
     &["proposals"],
     &["decisions"],
+    &["evidence"],
     &["note"],
 ];
 /// These set stages behind each other and are used by none of them.

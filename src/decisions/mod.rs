@@ -16,6 +16,7 @@ use std::path::PathBuf;
 mod doubts;
 mod ids;
 mod journal;
+mod observations;
 mod queue;
 mod sqlite;
 mod tie;
@@ -26,6 +27,7 @@ pub use journal::{
     Act, Author, Bearer, Decision, DecisionId, Held, Lettering, Named, Settled, Taken, Waiting,
     fold, holding, last_to_undo,
 };
+pub use observations::{Observation, ObservationId, Sight, standing};
 pub use queue::{Item, State, queue};
 pub use sqlite::{SqliteStore, default_path};
 
@@ -245,6 +247,18 @@ pub trait Store {
     /// # Errors
     /// `Kind::Store` if there is no such mark or it can't be read.
     fn mark(&self, id: MarkId) -> Result<KeptMark>;
+
+    /// Adds an observation about a picture (by number) to its journal.
+    ///
+    /// # Errors
+    /// `Kind::Store` if the picture isn't known, or an undoing names an entry that doesn't hold.
+    fn observe(&mut self, picture: i64, sight: &Sight, author: &Author) -> Result<Observation>;
+
+    /// The observations of one picture (by number) or all, in order of number, undone ones too.
+    ///
+    /// # Errors
+    /// `Kind::Store` if they can't be read.
+    fn observations(&self, picture: Option<i64>) -> Result<Vec<Observation>>;
 
     /// A setting, if it was ever set.
     ///

@@ -3,13 +3,17 @@
 //! Each writing call is one transaction: all of it is kept or nothing. The rollback journal (not
 //! write-ahead logging) keeps everything in one file that can be copied while no command runs.
 
-use super::{Act, Author, Decision, DecisionId, KeptMark, MarkId, Picture, Recorded, Run, Store};
+use super::{
+    Act, Author, Decision, DecisionId, KeptMark, MarkId, Observation, Picture, Recorded, Run,
+    Sight, Store,
+};
 use super::{fold, holding};
 use crate::error::{Error, Kind, Result};
 use rusqlite::{Connection, ErrorCode, OptionalExtension, TransactionBehavior, params};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+mod observed;
 mod read;
 mod record;
 
@@ -19,7 +23,10 @@ use read::Which;
 const APPLICATION: i32 = 0x446f_7273;
 
 /// Numbered, each run once in its own transaction; never edited once released.
-const MIGRATIONS: &[&str] = &[include_str!("migrations/0001_first.sql")];
+const MIGRATIONS: &[&str] = &[
+    include_str!("migrations/0001_first.sql"),
+    include_str!("migrations/0002_observations.sql"),
+];
 
 /// How long to wait for another program that is writing.
 const PATIENCE: Duration = Duration::from_secs(10);
@@ -337,6 +344,14 @@ impl Store for SqliteStore {
         let journal = read::journal(&self.connection, &self.path, Some(id))?;
         mark.settled = fold(&journal).remove(&id).unwrap_or_default();
         Ok(mark)
+    }
+
+    fn observe(&mut self, picture: i64, sight: &Sight, author: &Author) -> Result<Observation> {
+        self.add_observation(picture, sight, author)
+    }
+
+    fn observations(&self, picture: Option<i64>) -> Result<Vec<Observation>> {
+        self.all_observations(picture)
     }
 
     fn setting(&self, name: &str) -> Result<Option<String>> {

@@ -1,0 +1,238 @@
+//! What can't be true together: both sides, and the readings that would dissolve it.
+//!
+//! Looked at are only readings of at least [`LEADING`]: what is hardly read contradicts nothing.
+//! Each conflict is as small as can be: without any one of its statements the rest fits.
+
+use super::solve::{Hypothesis, STRAY, State};
+use super::{Back, Mark, Reading, Role, Years};
+use serde::Serialize;
+
+/// A reading of less chance takes no side.
+pub(super) const LEADING: f64 = 0.4;
+/// A reading of less chance isn't told as one that would dissolve a conflict.
+const WORTH_TELLING: f64 = 0.01;
+/// Statements in one conflict at most.
+const MOST: usize = 4;
+
+/// One statement of a conflict.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Side {
+    /// Number of the mark.
+    pub mark: String,
+    /// `printed label 1b on the frame`.
+    pub name: String,
+    /// The reading, in words; empty where the mark's place alone is the statement.
+    pub words: String,
+    /// Its years.
+    pub years: Years,
+    /// Chance that it is so read.
+    pub chance: f64,
+}
+
+/// A reading that would dissolve a conflict.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Dissolves {
+    /// Number of the mark that would have to be read so.
+    pub mark: String,
+    /// `the year on it is 1893`.
+    pub words: String,
+    /// What it is taken for now.
+    pub instead: String,
+    /// Chance of that reading by itself, before the other evidence.
+    pub chance: f64,
+}
+
+/// Statements that can't be true together.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Conflict {
+    /// Those that say "by then".
+    pub earlier: Vec<Side>,
+    /// Those that say "not before then".
+    pub later: Vec<Side>,
+    /// Chance that all of them are read right, before they are held against each other.
+    pub chance: f64,
+    /// Readings that would dissolve it, the likeliest first.
+    pub dissolves: Vec<Dissolves>,
+    /// What else may be the case, in trade terms.
+    pub may_be: Vec<String>,
+}
+
+impl Conflict {
+    /// Numbers of the marks in it.
+    pub fn marks(&self) -> Vec<&str> {
+        let mut out: Vec<&str> = Vec::new();
+        for s in self.earlier.iter().chain(&self.later) {
+            if !out.contains(&s.mark.as_str()) {
+                out.push(&s.mark);
+            }
+        }
+        out
+    }
+}
+
+/// A statement: a mark with the leading reading of one claim.
+#[derive(Clone, Copy)]
+struct Item<'a> {
+    mark: &'a Mark,
+    at: usize,
+    reading: &'a Reading,
+    claim: usize,
+}
+
+fn leading(back: &Back) -> Vec<Item<'_>> {
+    let mut out = Vec::new();
+    for (at, mark) in back.marks.iter().enumerate() {
+        for (claim, c) in mark.claims.iter().enumerate() {
+            let best = c
+                .readings
+                .iter()
+                .max_by(|a, b| a.chance.total_cmp(&b.chance));
+            let first = best.and_then(|b| c.readings.iter().find(|r| r.chance == b.chance));
+            if let Some(reading) = first.filter(|r| r.chance >= LEADING) {
+                out.push(Item {
+                    mark,
+                    at,
+                    reading,
+                    claim,
+                });
+            }
+        }
+    }
+    out
+}
+
+/// Whether these can be true together, each with the widest years of its reading.
+fn fits(items: &[(Item, Years)]) -> bool {
+    let mut state = State::open();
+    let mut done: Vec<usize> = Vec::new();
+    for (item, _) in items {
+        if done.contains(&item.at) {
+            continue;
+        }
+        done.push(item.at);
+        let mut years = Some(Years::OPEN);
+        let mut role = Role::Later;
+        for (_, y) in items.iter().filter(|(i, _)| i.at == item.at) {
+            years = years.and_then(|all| all.meet(y));
+        }
+        for (i, _) in items.iter().filter(|(i, _)| i.at == item.at) {
+            role = role.min(i.reading.role);
+        }
+        let Some(years) = years else { return false };
+        let h = Hypothesis {
+            years,
+            role,
+            ..Hypothesis::open()
+        };
+        match state.with(item.mark, &h) {
+            Some(s) => state = s,
+            None => return false,
+        }
+    }
+    true
+}
+
+fn widest<'a>(items: &[Item<'a>]) -> Vec<(Item<'a>, Years)> {
+    items.iter().map(|i| (*i, i.reading.widest)).collect()
+}
+
+/// All conflicts, those of the fewest statements first.
+pub(super) fn find(back: &Back) -> Vec<Conflict> {
+    let items = leading(back);
+    if fits(&widest(&items)) {
+        return Vec::new();
+    }
+    let mut found: Vec<Vec<usize>> = Vec::new();
+    for size in 2..=MOST {
+        let mut pick: Vec<usize> = (0..size).collect();
+        while pick.last().is_some_and(|l| *l < items.len()) {
+            let holds_one = found.iter().any(|f| f.iter().all(|i| pick.contains(i)));
+            let chosen: Vec<Item> = pick.iter().map(|i| items[*i]).collect();
+            if !holds_one && !fits(&widest(&chosen)) {
+                found.push(pick.clone());
+            }
+            if !advance(&mut pick, items.len()) {
+                break;
+            }
+        }
+    }
+    found
+        .iter()
+        .map(|f| conflict(&f.iter().map(|i| items[*i]).collect::<Vec<_>>()))
+        .collect()
+}
+
+/// The next choice of so many out of `n`, in order.
+fn advance(pick: &mut [usize], n: usize) -> bool {
+    let k = pick.len();
+    for i in (0..k).rev() {
+        if pick[i] < n - (k - i) {
+            pick[i] += 1;
+            for j in i + 1..k {
+                pick[j] = pick[j - 1] + 1;
+            }
+            return true;
+        }
+    }
+    false
+}
+
+fn conflict(items: &[Item]) -> Conflict {
+    let all = widest(items);
+    let relaxed = |k: usize, from: bool| {
+        let mut less = all.clone();
+        let y = &mut less[k].1;
+        *(if from { &mut y.from } else { &mut y.to }) = None;
+        fits(&less)
+    };
+    let side = |i: &Item| Side {
+        mark: i.mark.id.clone(),
+        name: super::words::mark_on(i.mark),
+        words: i.reading.words.clone(),
+        years: i.reading.years,
+        chance: i.reading.chance,
+    };
+    let pick = |from: bool| -> Vec<Side> {
+        let of = |k: &usize| relaxed(*k, from);
+        (0..items.len())
+            .filter(of)
+            .map(|k| side(&items[k]))
+            .collect()
+    };
+    let mut dissolves: Vec<Dissolves> = Vec::new();
+    for (k, item) in items.iter().enumerate() {
+        for other in &item.mark.claims[item.claim].readings {
+            if std::ptr::eq(other, item.reading) || other.chance < WORTH_TELLING {
+                continue;
+            }
+            let mut less = all.clone();
+            less[k] = (
+                Item {
+                    reading: other,
+                    ..*item
+                },
+                other.widest,
+            );
+            if fits(&less) && !dissolves.iter().any(|d| d.words == other.words) {
+                dissolves.push(Dissolves {
+                    mark: item.mark.id.clone(),
+                    words: other.words.clone(),
+                    instead: item.reading.words.clone(),
+                    chance: other.chance,
+                });
+            }
+        }
+    }
+    dissolves.sort_by(|a, b| b.chance.total_cmp(&a.chance));
+    let (earlier, later) = (pick(false), pick(true));
+    Conflict {
+        may_be: super::words::may_be(items.iter().map(|i| (i.mark, i.reading))),
+        chance: items
+            .iter()
+            .map(|i| i.reading.chance * (1.0 - STRAY))
+            .product(),
+        earlier,
+        later,
+        dissolves,
+    }
+}

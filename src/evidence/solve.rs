@@ -1,0 +1,415 @@
+//! Intervals as constraints with chances.
+//!
+//! Each mark has a few hypotheses: one reading of each claim (or none), and whether it belongs to
+//! its part. Choosing one for each mark leaves constraints of two forms between the years of parts
+//! and fixed years: `part = years` and `part ≤ years`, and between parts `part ≤ part`. These are
+//! difference constraints, so that their bounds are exact once nothing moves any more. All choices
+//! that can be true together share the chance; equal states on the way are merged, which keeps the
+//! sum exact and the number of states small.
+
+use super::{Back, Dated, Role, Solved, Years, conflicts};
+use crate::decisions::Bearer;
+use std::collections::HashMap;
+
+/// Chance that a mark doesn't belong to its part: a label moved, a board used again, a part put in
+/// later. Our own choice; the trade gives no figure.
+pub const STRAY: f64 = 0.03;
+
+/// Hypotheses of a mark with less chance are summed into "says nothing".
+const LEAST: f64 = 0.002;
+/// States kept; beyond that the least likely ones are dropped.
+const MOST_STATES: usize = 20_000;
+/// Rival intervals with less chance aren't told.
+const TOLD: f64 = 0.05;
+
+const PARTS: usize = Bearer::ALL.len();
+const FIRST: i32 = i32::MIN / 4;
+const LAST: i32 = i32::MAX / 4;
+
+/// One way in which everything about one mark may be.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Hypothesis {
+    /// For each claim the reading chosen; `None`: it says nothing.
+    pub readings: Vec<Option<usize>>,
+    pub stray: bool,
+    pub chance: f64,
+    /// Years of the mark by itself.
+    pub years: Years,
+    pub role: Role,
+}
+
+impl Hypothesis {
+    pub(super) fn open() -> Hypothesis {
+        Hypothesis {
+            readings: Vec::new(),
+            stray: false,
+            chance: 1.0,
+            years: Years::OPEN,
+            role: Role::Later,
+        }
+    }
+}
+
+pub(super) fn place(b: Bearer) -> usize {
+    Bearer::ALL.iter().position(|x| *x == b).unwrap_or(0)
+}
+
+/// Bounds of the parts' years and which part isn't younger than which.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(super) struct State {
+    lo: [i32; PARTS],
+    hi: [i32; PARTS],
+    /// Bit `a * PARTS + b`: part a ≤ part b.
+    order: u64,
+}
+
+impl State {
+    pub(super) fn open() -> State {
+        State {
+            lo: [FIRST; PARTS],
+            hi: [LAST; PARTS],
+            order: 0,
+        }
+    }
+
+    pub(super) fn years(&self, part: usize) -> Years {
+        Years {
+            from: (self.lo[part] > FIRST).then_some(self.lo[part]),
+            to: (self.hi[part] < LAST).then_some(self.hi[part]),
+        }
+    }
+
+    /// Adds what a mark of these years says; `None`: it can't be true beside the rest.
+    pub(super) fn with(&self, mark: &super::Mark, h: &Hypothesis) -> Option<State> {
+        let (Some(b), false) = (mark.bearer, h.stray) else {
+            return Some(*self);
+        };
+        let mut s = *self;
+        let (from, to) = (h.years.from.unwrap_or(FIRST), h.years.to.unwrap_or(LAST));
+        let part = place(b);
+        s.hi[part] = s.hi[part].min(to);
+        if h.role == Role::Maker {
+            s.lo[part] = s.lo[part].max(from);
+        }
+        if let Some(second) = mark.bridges.map(place).filter(|p| *p != part) {
+            s.hi[second] = s.hi[second].min(to);
+            if h.role == Role::Maker {
+                s.order |= 1 << (second * PARTS + part);
+            }
+        }
+        s.settled()
+    }
+
+    /// Bounds carried along the order until nothing moves; `None` if a part is left without a year.
+    fn settled(mut self) -> Option<State> {
+        loop {
+            let before = (self.lo, self.hi);
+            for a in 0..PARTS {
+                for b in 0..PARTS {
+                    if self.order >> (a * PARTS + b) & 1 == 1 {
+                        self.hi[a] = self.hi[a].min(self.hi[b]);
+                        self.lo[b] = self.lo[b].max(self.lo[a]);
+                    }
+                }
+            }
+            if (0..PARTS).any(|p| self.lo[p] > self.hi[p]) {
+                return None;
+            }
+            if before == (self.lo, self.hi) {
+                return Some(self);
+            }
+        }
+    }
+
+    /// Years of a mark beside these bounds: it isn't older than the parts that bear it.
+    fn mark(&self, mark: &super::Mark, h: &Hypothesis) -> Years {
+        if h.stray {
+            return h.years;
+        }
+        let mut from = h.years.from.unwrap_or(FIRST);
+        let mut to = h.years.to.unwrap_or(LAST);
+        for b in [mark.bearer, mark.bridges].into_iter().flatten() {
+            from = from.max(self.lo[place(b)]);
+        }
+        if let (Some(b), Role::Maker) = (mark.bearer, h.role) {
+            to = to.min(self.hi[place(b)]);
+        }
+        Years {
+            from: (from > FIRST).then_some(from),
+            to: (to < LAST).then_some(to),
+        }
+    }
+}
+
+/// All hypotheses of a mark; their chances sum to 1.
+pub(super) fn hypotheses(mark: &super::Mark) -> Vec<Hypothesis> {
+    let mut all = vec![Hypothesis::open()];
+    for claim in &mark.claims {
+        let said: f64 = claim.readings.iter().map(|r| r.chance).sum();
+        // Rivals may sum to a little more than 1 by rounding
+        let scale = if said > 1.0 { 1.0 / said } else { 1.0 };
+        let mut next = Vec::new();
+        for h in &all {
+            let mut take = |reading: Option<usize>, chance: f64, years: Years, role: Role| {
+                let mut readings = h.readings.clone();
+                readings.push(reading);
+                next.push(Hypothesis {
+                    readings,
+                    stray: false,
+                    chance: h.chance * chance,
+                    years,
+                    role: h.role.min(role),
+                });
+            };
+            for (i, r) in claim.readings.iter().enumerate() {
+                // Two readings of one mark that leave no year can't both be right
+                if let Some(years) = h.years.meet(&r.years) {
+                    take(Some(i), r.chance * scale, years, r.role);
+                }
+            }
+            take(None, (1.0 - said * scale).max(1e-9), h.years, Role::Later);
+        }
+        all = next;
+        let total: f64 = all.iter().map(|h| h.chance).sum();
+        let mut none = 0.0;
+        all.retain(|h| {
+            let keep = h.chance >= LEAST * total || h.readings.iter().all(Option::is_none);
+            none += if keep { 0.0 } else { h.chance };
+            keep
+        });
+        if let Some(h) = all
+            .iter_mut()
+            .find(|h| h.readings.iter().all(Option::is_none))
+        {
+            h.chance += none;
+        }
+        for h in &mut all {
+            h.chance /= total;
+        }
+    }
+    if mark.bearer.is_none() {
+        return all;
+    }
+    all.iter()
+        .flat_map(|h| {
+            [(false, 1.0 - STRAY), (true, STRAY)].map(|(stray, p)| Hypothesis {
+                stray,
+                chance: h.chance * p,
+                ..h.clone()
+            })
+        })
+        .collect()
+}
+
+/// A state with all the chance that leads to it and the likeliest way there.
+#[derive(Debug, Clone)]
+struct Way {
+    chance: f64,
+    best: f64,
+    choice: Vec<usize>,
+}
+
+type States = HashMap<State, Way>;
+
+/// Runs through all marks; `fixed` asks for one hypothesis of one mark.
+fn run(back: &Back, all: &[Vec<Hypothesis>], fixed: Option<(usize, usize)>) -> States {
+    let start = Way {
+        chance: 1.0,
+        best: 1.0,
+        choice: Vec::new(),
+    };
+    let mut states: States = HashMap::from([(State::open(), start)]);
+    for (m, mark) in back.marks.iter().enumerate() {
+        let mut next: States = HashMap::new();
+        for (state, way) in &states {
+            for (i, h) in all[m].iter().enumerate() {
+                if fixed.is_some_and(|(fm, fi)| fm == m && fi != i) {
+                    continue;
+                }
+                let Some(to) = state.with(mark, h) else {
+                    continue;
+                };
+                let (chance, best) = (way.chance * h.chance, way.best * h.chance);
+                let choice = || {
+                    let mut c = way.choice.clone();
+                    c.push(i);
+                    c
+                };
+                next.entry(to)
+                    .and_modify(|w| {
+                        w.chance += chance;
+                        if best > w.best {
+                            w.best = best;
+                            w.choice = choice();
+                        }
+                    })
+                    .or_insert_with(|| Way {
+                        chance,
+                        best,
+                        choice: choice(),
+                    });
+            }
+        }
+        if next.len() > MOST_STATES {
+            let mut by: Vec<(State, Way)> = next.into_iter().collect();
+            by.sort_by(|a, b| b.1.chance.total_cmp(&a.1.chance));
+            by.truncate(MOST_STATES);
+            next = by.into_iter().collect();
+        }
+        states = next;
+    }
+    states
+}
+
+/// Sums chances by value, greatest first; equal ones in order of value, so that the result is
+/// always the same.
+fn ranked(values: impl Iterator<Item = (Years, f64)>) -> Vec<(Years, f64)> {
+    let mut sums: HashMap<Years, f64> = HashMap::new();
+    for (y, p) in values {
+        *sums.entry(y).or_default() += p;
+    }
+    let mut out: Vec<(Years, f64)> = sums.into_iter().collect();
+    out.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    out
+}
+
+/// The interval of the likeliest choice, with the chance of all choices that keep within it.
+fn dated(best: Years, all: &[(Years, f64)], rests_on: Vec<String>) -> Dated {
+    let total: f64 = all.iter().map(|a| a.1).sum();
+    let share = |p: f64| {
+        if total > 0.0 {
+            (p / total).min(1.0)
+        } else {
+            0.0
+        }
+    };
+    let chance: f64 = all
+        .iter()
+        .filter(|(y, _)| y.within(&best))
+        .map(|a| a.1)
+        .sum();
+    Dated {
+        years: best,
+        chance: if best == Years::OPEN {
+            1.0
+        } else {
+            share(chance)
+        },
+        rivals: all
+            .iter()
+            .filter(|(y, p)| *y != best && *y != Years::OPEN && share(*p) >= TOLD)
+            .filter(|(y, _)| !y.within(&best))
+            .map(|(y, p)| (*y, share(*p)))
+            .collect(),
+        rests_on,
+    }
+}
+
+/// Solves a back.
+///
+/// Marks whose part nobody has told keep their own years and say nothing of any part.
+pub fn solve(back: &Back) -> Solved {
+    let all: Vec<Vec<Hypothesis>> = back.marks.iter().map(hypotheses).collect();
+    let states = run(back, &all, None);
+    let total: f64 = states.values().map(|w| w.chance).sum();
+    let mut best: Vec<(&State, &Way)> = states.iter().collect();
+    best.sort_by(|a, b| {
+        b.1.best
+            .total_cmp(&a.1.best)
+            .then_with(|| a.1.choice.cmp(&b.1.choice))
+    });
+    let Some((state, way)) = best.first() else {
+        // Every mark may stray, so some state always remains; kept for safety
+        return Solved {
+            parts: Vec::new(),
+            marks: Vec::new(),
+            readings: Vec::new(),
+            strays: Vec::new(),
+            conflicts: Vec::new(),
+        };
+    };
+    let chosen: Vec<&Hypothesis> = way.choice.iter().zip(&all).map(|(i, h)| &h[*i]).collect();
+    let parts = Bearer::ALL
+        .into_iter()
+        .filter(|b| {
+            back.marks
+                .iter()
+                .any(|m| m.bearer == Some(*b) || m.bridges == Some(*b))
+        })
+        .filter_map(|b| {
+            let part = place(b);
+            let years = state.years(part);
+            let every = ranked(states.iter().map(|(s, w)| (s.years(part), w.chance)));
+            let rests = limits(back, &chosen, state, part);
+            let dated = dated(years, &every, rests);
+            (years != Years::OPEN || !dated.rivals.is_empty()).then_some((b, dated))
+        })
+        .collect();
+    let mut marks = Vec::new();
+    let mut readings = Vec::new();
+    let mut strays = Vec::new();
+    for (m, mark) in back.marks.iter().enumerate() {
+        let mut every: Vec<(Years, f64)> = Vec::new();
+        let mut shares: Vec<Vec<f64>> = mark
+            .claims
+            .iter()
+            .map(|c| vec![0.0; c.readings.len()])
+            .collect();
+        let mut stray = 0.0;
+        for (i, h) in all[m].iter().enumerate() {
+            let with = run(back, &all, Some((m, i)));
+            let mut sum = 0.0;
+            for (s, w) in &with {
+                sum += w.chance;
+                every.push((s.mark(mark, h), w.chance));
+            }
+            for (c, r) in h.readings.iter().enumerate() {
+                if let Some(r) = r {
+                    shares[c][*r] += sum / total;
+                }
+            }
+            if h.stray {
+                stray += sum / total;
+            }
+        }
+        let own = state.mark(mark, chosen[m]);
+        let d = dated(own, &ranked(every.into_iter()), vec![mark.id.clone()]);
+        if own != Years::OPEN || !d.rivals.is_empty() {
+            marks.push((mark.id.clone(), d));
+        }
+        readings.push(shares);
+        strays.push(stray);
+    }
+    Solved {
+        parts,
+        marks,
+        readings,
+        strays,
+        conflicts: conflicts::find(back),
+    }
+}
+
+/// Numbers of the marks that set a part's limits: those without which its interval would be
+/// another, and those that set one of its limits by themselves.
+fn limits(back: &Back, chosen: &[&Hypothesis], state: &State, part: usize) -> Vec<String> {
+    let whole = state.years(part);
+    if whole == Years::OPEN {
+        return Vec::new();
+    }
+    let of = |keep: &dyn Fn(usize) -> bool| {
+        let mut s = State::open();
+        for (m, mark) in back.marks.iter().enumerate().filter(|(m, _)| keep(*m)) {
+            s = s.with(mark, chosen[m]).unwrap_or(s);
+        }
+        s.years(part)
+    };
+    (0..back.marks.len())
+        .filter(|m| {
+            let alone = of(&|k| k == *m);
+            let sets = (alone.from.is_some() && alone.from == whole.from)
+                || (alone.to.is_some() && alone.to == whole.to);
+            sets || of(&|k| k != *m) != whole
+        })
+        .map(|m| back.marks[m].id.clone())
+        .collect()
+}
