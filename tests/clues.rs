@@ -211,3 +211,89 @@ fn a_table_of_ones_own_adds_clues_and_names_the_row_that_fails() {
     );
     assert_eq!(clues.date("The Orme Works").edtf, "[1871..1890]");
 }
+
+#[test]
+fn every_kind_of_clue_that_the_trade_dates_by_is_in_the_table() {
+    // One wording of each kind, with the limit that it has to set
+    let kinds = [
+        ("postal district", "Poll, High Street, London, W.C.", "1857"),
+        (
+            "abolished district",
+            "Poll, High Street, London, N.E.",
+            "1857",
+        ),
+        (
+            "numbered district",
+            "Poll, High Street, London, W.1",
+            "1917",
+        ),
+        ("telephone", "Telephone 214", "1879"),
+        ("exchange", "MAYfair 1234", "1927-11"),
+        ("telegraph", "Telegrams: Orme", "1870"),
+        ("limited", "Poll & Thrupp Ltd", "1855"),
+        (
+            "royal title",
+            "By appointment to the Prince Consort",
+            "1857-06-25",
+        ),
+        ("society", "Royal Society of British Artists", "1887"),
+        ("letters after a name", "A. Carrow, R.B.A.", "1887"),
+        (
+            "lozenge",
+            "lozenge top X right 12 bottom 5 left C",
+            "1842-01-12",
+        ),
+        ("registered number", "Rd No 116648", "1889"),
+        ("made in", "Made in England", "1887"),
+        ("foreign", "Foreign", "1887"),
+        ("new currency", "25p", "1971-02-15"),
+        ("excise", "Excise 42", "1785"),
+        ("street", "9 New Oxford Street", "1847"),
+        ("county", "Cumbria", "1974-04-01"),
+        ("printer", "Vincent Brooks, Day & Son", "1867~"),
+        ("Roman year", "MDCCCLXVIII", "1868"),
+    ];
+    for (kind, text, from) in kinds {
+        assert_eq!(
+            date(text).not_before.as_deref(),
+            Some(from),
+            "{kind}: {text}"
+        );
+    }
+    for (kind, text) in [
+        ("old currency", "3s. 6d."),
+        ("day and month", "12th inst"),
+        ("contraction", "Thos. Poll, carver"),
+        ("superior letters", "Wᵐ Poll"),
+        ("old month", "8ber"),
+    ] {
+        assert!(
+            date(text).clues.iter().any(|c| c.not_after.is_some()),
+            "{kind}: {text}"
+        );
+    }
+}
+
+#[test]
+fn dates_of_the_table_are_read_as_a_reference_library_reads_them() {
+    let file: serde_json::Value =
+        serde_json::from_str(include_str!("reference/clue_dates.json")).expect("reference");
+    let mut compared = 0;
+    for row in file["dates"].as_array().expect("rows") {
+        let text = row["text"].as_str().expect("text");
+        let ours = Edtf::parse(text).unwrap_or_else(|e| panic!("{text}: {e:?}"));
+        // The library can't read signs of doubt within a run; their dates stand alone beside
+        let Some(theirs) = row["library"].as_array() else {
+            continue;
+        };
+        let day = |d: Option<dorso::dating::edtf::Day>| d.map(|d| d.to_string());
+        assert_eq!(
+            day(ours.earliest()).as_deref(),
+            theirs[0].as_str(),
+            "{text}"
+        );
+        assert_eq!(day(ours.latest()).as_deref(), theirs[1].as_str(), "{text}");
+        compared += 1;
+    }
+    assert!(compared >= 350, "{compared}");
+}

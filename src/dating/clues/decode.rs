@@ -37,6 +37,13 @@ pub fn run(name: &str, text: &str, all: &[Token]) -> Option<Vec<Found>> {
         "established" => at(&|i| established(all, i)),
         "zip" => at(&|i| zip(all, i)),
         "long s" => at(&|i| text[all[i].start..all[i].end].contains('ſ').then(|| one(i))),
+        "superior letters" => at(&|i| {
+            let raised =
+                |c: char| matches!(c, 'ᵃ'..='ᵛ' | 'ᶜ' | 'ᶠ' | 'ˢ' | 'ʰ' | 'ʳ' | 'ʸ' | 'ˡ' | 'ⁿ');
+            text[all[i].start..all[i].end]
+                .contains(raised)
+                .then(|| one(i))
+        }),
         "watermark year" => at(&|i| watermark(all, i)),
         "year" => at(&|i| written(text, all, i)),
         "roman year" => at(&|i| roman(text, all, i)),
