@@ -33,17 +33,16 @@ fn main() {
     );
     let mut canvas = imageops::thumbnail(&picture, w, h);
     if rest.iter().any(|r| r == "candidates") {
-        let (papers, groups) = marks::candidates(&picture);
-        for (q, _) in &papers {
-            draw(&mut canvas, q, shrink, Rgb([0, 120, 255]), 1, 0);
-        }
-        for (q, p) in &groups {
-            let c = if *p > 0.5 {
+        for c in marks::candidates(&picture) {
+            let colour = if c.chance >= marks::LIKELY {
                 Rgb([255, 0, 0])
+            } else if c.paper {
+                Rgb([0, 120, 255])
             } else {
                 Rgb([255, 160, 0])
             };
-            draw(&mut canvas, q, shrink, c, 1, 6);
+            let dash = if c.paper { 0 } else { 6 };
+            draw(&mut canvas, &c.outline, shrink, colour, 1, dash);
         }
     } else {
         for m in &found {

@@ -22,8 +22,9 @@ pub(crate) struct Group {
     pub lettering: f64,
 }
 
-/// Clusters strokes of the same polarity, from the stroke `first` on.
-pub(crate) fn groups(strokes: &[Stroke], first: usize) -> Vec<Group> {
+/// Clusters strokes of the same polarity, from the stroke `first` on; neighbours stand at most
+/// `reach` times their size apart.
+pub(crate) fn groups(strokes: &[Stroke], first: usize, reach: f64) -> Vec<Group> {
     let n = strokes.len();
     let mut set: Vec<usize> = (0..n).collect();
     let cell = 48.0f64;
@@ -35,11 +36,11 @@ pub(crate) fn groups(strokes: &[Stroke], first: usize) -> Vec<Group> {
     for (i, s) in strokes.iter().enumerate().skip(first) {
         let (kx, ky) = key(s.centre);
         // A link reaches at most over one's own size and a gap.
-        let ring = ((2.2 * s.size() / cell).ceil() as i32).min(8);
+        let ring = (((1.4 + reach) * s.size() / cell).ceil() as i32).min(8);
         for gx in kx - ring..=kx + ring {
             for gy in ky - ring..=ky + ring {
                 for &j in grid.get(&(gx, gy)).map_or(&[][..], Vec::as_slice) {
-                    if i != j && related(s, &strokes[j]) {
+                    if i != j && related(s, &strokes[j], reach) {
                         join(&mut set, i, j);
                     }
                 }
@@ -55,7 +56,7 @@ pub(crate) fn groups(strokes: &[Stroke], first: usize) -> Vec<Group> {
     parts.into_iter().map(|m| measured(strokes, m)).collect()
 }
 
-fn related(a: &Stroke, b: &Stroke) -> bool {
+fn related(a: &Stroke, b: &Stroke, reach: f64) -> bool {
     let (sa, sb) = (a.size(), b.size());
     let (small, large) = (sa.min(sb), sa.max(sb));
     if large > 2.6 * small {
@@ -63,10 +64,10 @@ fn related(a: &Stroke, b: &Stroke) -> bool {
     }
     let dx = gap(a.bounds.x, a.bounds.right(), b.bounds.x, b.bounds.right());
     let dy = gap(a.bounds.y, a.bounds.bottom(), b.bounds.y, b.bounds.bottom());
-    if dx.hypot(dy) > 0.8 * (small + large) / 2.0 {
+    if dx.hypot(dy) > reach * (small + large) / 2.0 {
         return false;
     }
-    if a.light != b.light {
+    if a.light != b.light || a.plane != b.plane {
         return false;
     }
     let (wa, wb) = (a.width.min(b.width), a.width.max(b.width));
@@ -152,7 +153,11 @@ fn corners(of: &[&Stroke], angle: f64) -> Vec<Point> {
 /// extents changes most abruptly (Postl 1986), and how far that stands out.
 fn direction(of: &[&Stroke], size: f64) -> (f64, f64) {
     if of.len() < 2 {
-        return (0.0, 0.0);
+        // A word runs along its longer side.
+        return match of.first() {
+            Some(s) if s.sides.0 > 1.6 * s.sides.1 => (s.angle, 0.0),
+            _ => (0.0, 0.0),
+        };
     }
     let bin = (size / 6.0).max(0.75);
     let ink: f64 = of.iter().map(|m| m.size()).sum();
@@ -231,7 +236,7 @@ fn lettering(of: &[&Stroke], rows: f64, size: f64, angle: f64) -> f64 {
 }
 
 /// How far the strokes are long and parallel, 0 to 1.
-fn grain(of: &[&Stroke]) -> f64 {
+pub(crate) fn grain(of: &[&Stroke]) -> f64 {
     let (mut x, mut y, mut all) = (0.0, 0.0, 0.0);
     for s in of {
         let long = 1.0 - s.sides.1 / s.sides.0;
@@ -245,13 +250,14 @@ fn grain(of: &[&Stroke]) -> f64 {
 }
 
 /// Joins clusters that carry on the same row: of like size and tone, their rectangles no further
-/// apart than a word space along the row. The likelihood is that of all strokes together.
-pub(crate) fn joined(strokes: &[Stroke], mut groups: Vec<Group>) -> Vec<Group> {
+/// apart than a word space along the row; `stacked`: also those that stand above each other no
+/// further apart than lines. The likelihood is that of all strokes together.
+pub(crate) fn joined(strokes: &[Stroke], mut groups: Vec<Group>, stacked: bool) -> Vec<Group> {
     loop {
         let mut pair = None;
         'search: for i in 0..groups.len() {
             for j in i + 1..groups.len() {
-                if carries_on(strokes, &groups[i], &groups[j]) {
+                if carries_on(strokes, &groups[i], &groups[j], stacked) {
                     pair = Some((i, j));
                     break 'search;
                 }
@@ -267,12 +273,13 @@ pub(crate) fn joined(strokes: &[Stroke], mut groups: Vec<Group>) -> Vec<Group> {
     }
 }
 
-fn carries_on(strokes: &[Stroke], a: &Group, b: &Group) -> bool {
+fn carries_on(strokes: &[Stroke], a: &Group, b: &Group, stacked: bool) -> bool {
     let (small, large) = (a.size.min(b.size), a.size.max(b.size));
     let (Some(&fa), Some(&fb)) = (a.members.first(), b.members.first()) else {
         return false;
     };
-    if large > 2.0 * small || strokes[fa].light != strokes[fb].light {
+    let (a0, b0) = (&strokes[fa], &strokes[fb]);
+    if large > 2.0 * small || a0.light != b0.light || a0.plane != b0.plane {
         return false;
     }
     // The likelier cluster gives the row's direction.
@@ -301,6 +308,9 @@ fn carries_on(strokes: &[Stroke], a: &Group, b: &Group) -> bool {
     let (d0, d1) = span(&other.outline, false);
     let apart = (b0 - a1).max(a0 - b1);
     let shared = c1.min(d1) - c0.max(d0);
+    if stacked && -apart > 0.5 * (a1 - a0).min(b1 - b0) && -shared < 1.3 * large {
+        return true;
+    }
     apart < 2.0 * large && shared > 0.5 * (c1 - c0).min(d1 - d0)
 }
 
@@ -323,6 +333,7 @@ pub(crate) fn ringed(strokes: &[Stroke], groups: Vec<Group>) -> Vec<Group> {
         let bounds = strokes[ring.members[0]].bounds.quad();
         let (inside, outside): (Vec<Group>, Vec<Group>) = groups.into_iter().partition(|g| {
             strokes[g.members[0]].light == light
+                && strokes[g.members[0]].plane == strokes[ring.members[0]].plane
                 && bounds.overlap(&g.outline) > 0.7 * g.outline.area()
         });
         groups = outside;

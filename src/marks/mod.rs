@@ -4,6 +4,8 @@ use crate::geometry::{Point, Quad};
 use image::{GrayImage, RgbImage};
 use serde::{Deserialize, Serialize};
 
+mod candidates;
+mod chooser;
 mod find;
 mod flatten;
 mod groups;
@@ -77,6 +79,8 @@ impl MarkKind {
 pub struct Mark {
     /// What sort of mark.
     pub kind: MarkKind,
+    /// Chance that `kind` is right, 0 to 1, given that it is a mark at all.
+    pub kind_chance: f64,
     /// Corners on the upright photograph, px; reading direction is a guess until it is read.
     pub outline: Quad,
     /// Chance that it carries lettering, 0 to 1; marks below a threshold are sorted down, not
@@ -124,12 +128,21 @@ pub fn lines(picture: &GrayImage) -> Vec<LineBox> {
     lines::lines(picture)
 }
 
-/// An outline, px of the photograph, with its figure.
-pub type Candidate = (Quad, f64);
+/// What may be a mark, before the choice; for looking at and for fitting the choice.
+#[derive(Debug, Clone)]
+pub struct Candidate {
+    /// Corners on the photograph, px.
+    pub outline: Quad,
+    /// Whether it is a patch of paper; else a cluster of strokes.
+    pub paper: bool,
+    /// Its measures, in the order that the choice takes them.
+    pub measures: Vec<f64>,
+    /// Chance that it is a mark.
+    pub chance: f64,
+}
 
-/// What the finder saw before it chose, for looking at: outlines of papers and of clusters of
-/// strokes, each with its figure.
-pub fn candidates(photograph: &RgbImage) -> (Vec<Candidate>, Vec<Candidate>) {
+/// All candidates that the choice is made from, unordered.
+pub fn candidates(photograph: &RgbImage) -> Vec<Candidate> {
     find::candidates(photograph)
 }
 
@@ -218,6 +231,7 @@ mod tests {
         let outline = paste_label(&mut picture, 300, 500);
         let mark = Mark {
             kind: MarkKind::PrintedLabel,
+            kind_chance: 1.0,
             outline,
             lettering: 1.0,
         };

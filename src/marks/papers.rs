@@ -16,6 +16,12 @@ pub(crate) struct Paper {
     pub form: f64,
     /// Contrast across its sides, grey values: the weakest side and the mean.
     pub edge: (f64, f64),
+    /// How much lighter it is than what lies around it, grey values.
+    pub step: f64,
+    /// How far its colour lies from that around it, units of the opponent planes.
+    pub tint: f64,
+    /// Spread of its own lightness, lettering left out.
+    pub unrest: f64,
 }
 
 /// Shares of the picture's area that a label can have.
@@ -50,6 +56,7 @@ pub(crate) fn papers(planes: &[GrayImage; 3]) -> Vec<Paper> {
         .into_iter()
         .map(|mut p| {
             p.edge = edges(&calm, &p.outline);
+            (p.step, p.tint, p.unrest) = tone(&calm, &p.outline);
             p
         })
         .filter(|p| p.edge.1 > 4.0)
@@ -129,6 +136,9 @@ fn patches(plane: &GrayImage, step: u8) -> Vec<Paper> {
                 outline: quad,
                 form: form * filled.min(1.0),
                 edge: (0.0, 0.0),
+                step: 0.0,
+                tint: 0.0,
+                unrest: 0.0,
             })
         })
         .collect()
@@ -209,4 +219,50 @@ fn rim(pixels: &[(u16, u16)], bounds: crate::geometry::Rect) -> Vec<Point> {
             ]
         })
         .collect()
+}
+
+/// Mean lightness inside less that around, the like for colour, and the spread of lightness inside.
+fn tone(planes: &[GrayImage; 3], quad: &Quad) -> (f64, f64, f64) {
+    const SIDE: i32 = 12;
+    let c = &quad.0;
+    let mix = |u: f64, v: f64| {
+        let at = |a: f64, b: f64, d: f64, e: f64| {
+            (1.0 - v) * ((1.0 - u) * a + u * b) + v * ((1.0 - u) * e + u * d)
+        };
+        Point::new(
+            at(c[0].x, c[1].x, c[2].x, c[3].x),
+            at(c[0].y, c[1].y, c[2].y, c[3].y),
+        )
+    };
+    let (mut inside, mut outside) = (Vec::new(), Vec::new());
+    for i in -2..SIDE + 2 {
+        for j in -2..SIDE + 2 {
+            let (u, v) = (
+                (f64::from(i) + 0.5) / f64::from(SIDE),
+                (f64::from(j) + 0.5) / f64::from(SIDE),
+            );
+            let p = mix(u, v);
+            if p.x < 0.0 || p.y < 0.0 {
+                continue;
+            }
+            let (x, y) = (p.x as u32, p.y as u32);
+            if x >= planes[0].width() || y >= planes[0].height() {
+                continue;
+            }
+            let value = [0, 1, 2].map(|k| f64::from(planes[k].get_pixel(x, y).0[0]));
+            if (0..SIDE).contains(&i) && (0..SIDE).contains(&j) {
+                inside.push(value);
+            } else {
+                outside.push(value);
+            }
+        }
+    }
+    let mean = |v: &[[f64; 3]], k: usize| v.iter().map(|p| p[k]).sum::<f64>() / v.len().max(1) as f64;
+    if inside.is_empty() || outside.is_empty() {
+        return (0.0, 0.0, 0.0);
+    }
+    let m = mean(&inside, 0);
+    let spread = (inside.iter().map(|p| (p[0] - m).powi(2)).sum::<f64>() / inside.len() as f64).sqrt();
+    let tint = (mean(&inside, 1) - mean(&outside, 1)).hypot(mean(&inside, 2) - mean(&outside, 2));
+    (m - mean(&outside, 0), tint, spread)
 }

@@ -157,3 +157,43 @@ pub(crate) fn softened(picture: &GrayImage) -> GrayImage {
     });
     GrayImage::from_raw(picture.width(), picture.height(), out).unwrap_or_default()
 }
+
+/// Mean over a square of side 2·`radius` + 1, cut at the edge of the picture. Cost doesn't grow with
+/// the radius.
+pub(crate) fn mean(values: &[f32], w: usize, h: usize, radius: usize) -> Vec<f32> {
+    let mut mid = vec![0.0f32; w * h];
+    mid.par_chunks_mut(w.max(1)).enumerate().for_each(|(y, row)| {
+        let src = &values[y * w..(y + 1) * w];
+        let mut sum: f32 = src[..radius.min(w)].iter().sum();
+        for x in 0..w {
+            if x + radius < w {
+                sum += src[x + radius];
+            }
+            if x > radius {
+                sum -= src[x - radius - 1];
+            }
+            let n = (x + radius).min(w - 1) - x.saturating_sub(radius) + 1;
+            row[x] = sum / n as f32;
+        }
+    });
+    let mut out = vec![0.0f32; w * h];
+    let mut sums = vec![0.0f32; w];
+    for row in mid.chunks_exact(w.max(1)).take(radius.min(h)) {
+        sums.iter_mut().zip(row).for_each(|(s, v)| *s += v);
+    }
+    for y in 0..h {
+        if y + radius < h {
+            let row = &mid[(y + radius) * w..(y + radius + 1) * w];
+            sums.iter_mut().zip(row).for_each(|(s, v)| *s += v);
+        }
+        if y > radius {
+            let row = &mid[(y - radius - 1) * w..(y - radius) * w];
+            sums.iter_mut().zip(row).for_each(|(s, v)| *s -= v);
+        }
+        let n = ((y + radius).min(h - 1) - y.saturating_sub(radius) + 1) as f32;
+        for (o, s) in out[y * w..(y + 1) * w].iter_mut().zip(&sums) {
+            *o = s / n;
+        }
+    }
+    out
+}

@@ -27,8 +27,11 @@ pub(crate) struct Stroke {
     pub level: f64,
     /// Grey values over which the patch keeps its shape.
     pub contrast: f64,
-    /// Lighter than its ground.
+    /// Greater than its ground in its plane: lighter, redder, yellower.
     pub light: bool,
+    /// Which picture it was found on: 0 lightness, fine; 1 lightness, coarse; 2 and 3 the opponent
+    /// colours, coarse. Strokes of different planes never keep company.
+    pub plane: u8,
 }
 
 impl Stroke {
@@ -53,7 +56,7 @@ impl Stroke {
     pub fn is_body(&self) -> bool {
         let (long, short) = self.sides;
         let full = self.area / (long * short).max(1.0);
-        self.width > 0.28 * self.size() || (full > 0.72 && short > 0.3 * long)
+        self.width > 0.4 * self.size() || (full > 0.8 && short > 0.3 * long)
     }
 
     /// Half its extent along a direction (radians), by its second moments.
@@ -67,11 +70,9 @@ impl Stroke {
 const LEAST: f64 = 5.0;
 /// As a share of the picture's longer side.
 const GREATEST: f64 = 0.25;
-/// Grey values over which a patch has to keep its shape to be seen as one.
-const STEP: u8 = 8;
 
-/// Finds strokes of one polarity.
-pub(crate) fn strokes(lightness: &GrayImage, light: bool) -> Vec<Stroke> {
+/// Finds strokes of one polarity that keep their shape while the level falls by `step`.
+pub(crate) fn strokes(lightness: &GrayImage, light: bool, step: u8) -> Vec<Stroke> {
     let picture = if light {
         lightness.clone()
     } else {
@@ -81,7 +82,7 @@ pub(crate) fn strokes(lightness: &GrayImage, light: bool) -> Vec<Stroke> {
     if tree.nodes.is_empty() {
         return Vec::new();
     }
-    let growth = tree.growth(STEP);
+    let growth = tree.growth(step);
     let greatest = GREATEST * f64::from(picture.width().max(picture.height()));
     let count = tree.nodes.len();
     let quality: Vec<f32> = tree
@@ -129,6 +130,66 @@ pub(crate) fn strokes(lightness: &GrayImage, light: bool) -> Vec<Stroke> {
     out
 }
 
+/// Finds strokes of both polarities that stand out from the mean of their neighbourhood by more than
+/// its own unrest: chalk and faded paint, whose grain hides them from [`strokes`].
+///
+/// * `radius`: half the side of the neighbourhood, px; a few times the width of a stroke.
+/// * `least`: grey values that a stroke stands out by at least.
+pub(crate) fn standing_out(plane: &GrayImage, radius: usize, least: f32) -> Vec<Stroke> {
+    let (w, h) = (plane.width() as usize, plane.height() as usize);
+    if w == 0 || h == 0 {
+        return Vec::new();
+    }
+    let value: Vec<f32> = plane.as_raw().iter().map(|&v| f32::from(v)).collect();
+    let spread = |ground: &[f32], value: &[f32]| -> Vec<f32> {
+        let off: Vec<f32> = value.iter().zip(ground).map(|(v, g)| (v - g).abs()).collect();
+        raster::mean(&off, w, h, radius)
+    };
+    let ground = raster::mean(&value, w, h, radius);
+    let unrest = spread(&ground, &value);
+    // Once more without what stands out, so that strokes don't lift their own ground.
+    let calm: Vec<f32> = (0..w * h)
+        .map(|i| value[i].clamp(ground[i] - unrest[i], ground[i] + unrest[i]))
+        .collect();
+    let ground = raster::mean(&calm, w, h, radius);
+    let unrest = spread(&ground, &calm);
+    let greatest = GREATEST * w.max(h) as f64;
+    [false, true]
+        .into_iter()
+        .flat_map(|light| {
+            let sign = if light { 1.0 } else { -1.0 };
+            let over = |i: usize| (value[i] - ground[i]) * sign;
+            // Cut blurred strokes at a share of their own height, or neighbours run into each other.
+            let height: Vec<u8> = (0..w * h).map(|i| over(i).clamp(0.0, 255.0) as u8).collect();
+            let height = GrayImage::from_raw(plane.width(), plane.height(), height).unwrap_or_default();
+            let peak = raster::spread(&height, 6, true);
+            let mask: Vec<u8> = (0..w * h)
+                .map(|i| {
+                    let floor = least.max(2.5 * unrest[i]).max(0.4 * f32::from(peak.as_raw()[i]));
+                    if over(i) > floor { 255 } else { 0 }
+                })
+                .collect();
+            let mask = GrayImage::from_raw(plane.width(), plane.height(), mask).unwrap_or_default();
+            let tree = Tree::of(&mask);
+            let found: Vec<Stroke> = (0..tree.nodes.len())
+                .filter(|&i| tree.nodes[i].level == 255 && likely(&tree.nodes[i], greatest))
+                .map(|i| {
+                    let px = super::tree::pixels(&mask, &tree.nodes[i]);
+                    let at = |p: &(u16, u16)| usize::from(p.1) * w + usize::from(p.0);
+                    let n = px.len().max(1) as f32;
+                    let mean = |f: &dyn Fn(usize) -> f32| px.iter().map(|p| f(at(p))).sum::<f32>() / n;
+                    Stroke {
+                        level: f64::from(mean(&|i| value[i])),
+                        contrast: f64::from(mean(&over)),
+                        ..stroke(&tree, i, light)
+                    }
+                })
+                .collect();
+            found
+        })
+        .collect()
+}
+
 /// Whether the shape can be that of a letter or a few joined ones.
 fn likely(n: &Node, greatest: f64) -> bool {
     let b = n.bounds();
@@ -166,5 +227,6 @@ fn stroke(tree: &Tree, i: usize, light: bool) -> Stroke {
         level: if light { level } else { 255.0 - level },
         contrast: level - f64::from(up.level),
         light,
+        plane: 0,
     }
 }

@@ -1,0 +1,251 @@
+"""Fits the choice among candidates for marks (src/marks/chooser.json) and measures it.
+
+    pip install numpy==2.4.* scikit-learn==1.9.*
+    cargo run --release --example dump_candidates -- FOLDER... > candidates.csv
+    python training/fit_marks.py candidates.csv src/marks/chooser.json
+
+FOLDER holds made backs of other seeds than the samples' (`make_samples --seed N --count M --out
+FOLDER`). Prints what is found on photographs that a fold hasn't seen (five folds, by photograph),
+then fits on all and writes the networks. Outlines overlap by their polygons as in the program.
+"""
+
+import json
+import sys
+from collections import defaultdict
+
+import numpy as np
+from sklearn.neural_network import MLPClassifier
+
+COMPANY = 6
+KINDS = ["printed_label", "written_label", "inscription", "stamp", "stencil", "monogram"]
+LIKELY = 0.35
+
+
+def read(path):
+    photos, rows = {}, []
+    with open(path, encoding="utf-8") as lines:
+        for line in lines:
+            part = line.rstrip("\n").split(",")
+            if line[0] == "#":
+                photos[part[0][1:]] = (part[1], [k for k in part[2:] if k])
+            else:
+                rows.append(part)
+    return photos, rows
+
+
+def clip(subject, window):
+    """Sutherland and Hodgman 1974; both clockwise on a picture."""
+    out = subject
+    for i in range(4):
+        a, b = window[i], window[(i + 1) % 4]
+        side = lambda p: (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
+        new = []
+        for j in range(len(out)):
+            p, q = out[j], out[(j + 1) % len(out)]
+            sp, sq = side(p), side(q)
+            if sp >= 0:
+                new.append(p)
+            if sp * sq < 0:
+                t = sp / (sp - sq)
+                new.append((p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])))
+        out = new
+    return out
+
+
+def area(p):
+    return sum(p[i][0] * p[(i + 1) % len(p)][1] - p[(i + 1) % len(p)][0] * p[i][1] for i in range(len(p))) / 2 if p else 0.0
+
+
+def clockwise(p):
+    return p if area(p) >= 0 else p[::-1]
+
+
+class Photo:
+    def __init__(self, name, grade, kinds, rows):
+        self.name, self.grade, self.kinds = name, grade, kinds
+        self.x = np.array([[float(v) for v in r[14:]] for r in rows])
+        self.iou = np.array([float(r[10]) for r in rows])
+        self.mark = np.array([int(r[11]) for r in rows])
+        self.quads = [clockwise([(float(r[2 + 2 * i]), float(r[3 + 2 * i])) for i in range(4)]) for r in rows]
+        n = len(rows)
+        self.area = np.array([max(area(q), 1e-6) for q in self.quads])
+        lo = np.array([np.min(q, axis=0) for q in self.quads])
+        hi = np.array([np.max(q, axis=0) for q in self.quads])
+        self.shared = np.zeros((n, n))
+        for i in range(n):
+            for j in range(i):
+                if (lo[i] < hi[j]).all() and (lo[j] < hi[i]).all():
+                    self.shared[i, j] = self.shared[j, i] = abs(area(clip(self.quads[i], self.quads[j])))
+
+    def company(self, odds):
+        """As `company` in src/marks/chooser.rs."""
+        n = len(odds)
+        odds = np.clip(odds, -6, 6)
+        out = np.full((n, COMPANY), -6.0)
+        out[:, 0] = odds
+        out[:, 5] = 0
+        for i in range(n):
+            for j in range(n):
+                s = self.shared[i, j]
+                if i == j or s <= 0:
+                    continue
+                if s > 0.6 * (self.area[i] + self.area[j] - s):
+                    k = 3
+                elif s > 0.75 * self.area[i]:
+                    k = 1
+                elif s > 0.75 * self.area[j]:
+                    k = 2
+                    out[i, 5] += 1 / (1 + np.exp(-odds[j]))
+                elif s > 0.15 * min(self.area[i], self.area[j]):
+                    k = 4
+                else:
+                    continue
+                out[i, k] = max(out[i, k], odds[j])
+        out[:, 5] = np.log1p(out[:, 5])
+        return np.hstack([self.x, out])
+
+    def kept(self, chance):
+        kept = []
+        for i in np.argsort(-chance, kind="stable"):
+            if chance[i] >= 0.02 and not any(self.shared[i, k] > 0.5 * min(self.area[i], self.area[k]) for k in kept):
+                kept.append(i)
+        return kept
+
+
+class Net:
+    """Standardised measures, one hidden layer of tanh; several fits averaged in one layer."""
+
+    def fit(self, x, y, weight=None, hidden=12, alpha=0.3, seeds=range(3)):
+        self.mean, self.spread = x.mean(0), x.std(0) + 1e-6
+        z = self.scaled(x)
+        if weight is not None:  # soft targets: each row counts as both, by its share
+            keep1, keep0 = weight > 0.02, weight < 0.98
+            z = np.vstack([z[keep1], z[keep0]])
+            y = np.r_[np.ones(keep1.sum()), np.zeros(keep0.sum())].astype(int)
+            share = np.r_[weight[keep1], 1 - weight[keep0]]
+        else:
+            share = np.ones(len(y))
+        self.fits = []
+        for seed in seeds:
+            net = MLPClassifier((hidden,), activation="tanh", alpha=alpha, solver="lbfgs", max_iter=400, random_state=seed)
+            self.fits.append(net.fit(z, y, sample_weight=share))
+        self.w1 = np.vstack([f.coefs_[0].T for f in self.fits])
+        self.b1 = np.hstack([f.intercepts_[0] for f in self.fits])
+        self.w2 = np.hstack([f.coefs_[1].T for f in self.fits]) / len(self.fits)
+        self.b2 = sum(f.intercepts_[1] for f in self.fits) / len(self.fits)
+        return self
+
+    def scaled(self, x):
+        return np.clip((x - self.mean) / self.spread, -5, 5)
+
+    def __call__(self, x):
+        return np.tanh(self.scaled(x) @ self.w1.T + self.b1) @ self.w2.T + self.b2
+
+    def as_json(self):
+        r = lambda a: np.round(a, 5).tolist()
+        return {k: r(getattr(self, k)) for k in ("mean", "spread", "w1", "b1", "w2", "b2")}
+
+
+def soft(iou):
+    """Share by which an outline counts as a mark's: from IoU 0.4 to 0.7."""
+    return np.clip((iou - 0.4) / 0.3, 0, 1)
+
+
+def sigmoid(v):
+    return 1 / (1 + np.exp(-v))
+
+
+def fit_two(photos):
+    """The second network learns from what the first says of photographs that it hasn't seen."""
+    halves = [photos[k::3] for k in range(3)]
+    x2, y2 = [], []
+    for k in range(3):
+        rest = [p for j in range(3) if j != k for p in halves[j]]
+        first = Net().fit(np.vstack([p.x for p in rest]), None, soft(np.hstack([p.iou for p in rest])), seeds=range(1))
+        for p in halves[k]:
+            x2.append(p.company(first(p.x)[:, 0]))
+            y2.append(p.iou)
+    alone = Net().fit(np.vstack([p.x for p in photos]), None, soft(np.hstack([p.iou for p in photos])))
+    beside = Net().fit(np.vstack(x2), None, soft(np.hstack(y2)), hidden=16)
+    return alone, beside
+
+
+def fit_kind(photos):
+    x, y = [], []
+    for p in photos:
+        for i in np.flatnonzero(p.iou >= 0.5):
+            x.append(p.x[i])
+            y.append(KINDS.index(p.kinds[p.mark[i]]))
+    y = np.array(y)
+    kinds = sorted(set(y))
+    return Net().fit(np.array(x), np.searchsorted(kinds, y), hidden=8, alpha=1.0), [KINDS[k] for k in kinds]
+
+
+def score(tests, likely=LIKELY):
+    """tests: (photo, chances, kind log chances, names of kinds)."""
+    by, wrong, bins = defaultdict(lambda: [0, 0]), [], defaultdict(lambda: [0, 0, 0.0])
+    right = [0, 0]
+    for p, chance, kind, names in tests:
+        kept = p.kept(chance)
+        hit = {}
+        false = 0
+        for i in kept:
+            ok = p.iou[i] >= 0.5 and p.mark[i] not in hit
+            b = bins[min(int(chance[i] * 5), 4)]
+            b[0] += ok
+            b[1] += 1
+            b[2] += chance[i]
+            if chance[i] < likely:
+                continue
+            if ok:
+                hit[p.mark[i]] = i
+            else:
+                false += 1
+        wrong.append((false, "whole" in p.name))
+        for m, k in enumerate(p.kinds):
+            for key in (k, p.grade, "all"):
+                by[key][0] += m in hit
+                by[key][1] += 1
+            if m in hit:
+                right[0] += names[int(np.argmax(kind[hit[m]]))] == k
+                right[1] += 1
+    for key, (a, n) in sorted(by.items()):
+        print(f"  {key:<16} {a:>4} of {n:<4} {a / n:.3f}")
+    whole = [f for f, w in wrong if w]
+    print(f"  false marks a whole back {np.mean(whole):.2f}, a close-up {np.mean([f for f, w in wrong if not w] or [0]):.2f}; kind right {right[0]} of {right[1]}")
+    for b, (a, n, s) in sorted(bins.items()):
+        print(f"  chance {s / n:.2f}: right {a / n:.2f} of {n}")
+
+
+def main():
+    photos, rows = read(sys.argv[1])
+    by = defaultdict(list)
+    for r in rows:
+        by[r[0]].append(r)
+    photos = [Photo(n, g, k, by[n]) for n, (g, k) in photos.items() if by[n]]
+    if len(sys.argv) > 3:  # measure written networks on other photographs
+        raise SystemExit("fit_marks: two files are wanted; name the candidates and the networks to write.")
+    order = np.random.default_rng(0).permutation(len(photos))
+    tests = []
+    for fold in range(5):
+        held = set(order[fold::5].tolist())
+        learn = [p for i, p in enumerate(photos) if i not in held]
+        alone, beside = fit_two(learn)
+        kind, names = fit_kind(learn)
+        for i in sorted(held):
+            p = photos[i]
+            tests.append((p, sigmoid(beside(p.company(alone(p.x)[:, 0]))[:, 0]), kind(p.x), names))
+    print(f"{len(photos)} photographs, {len(rows)} candidates, folds unseen:")
+    score(tests)
+    for likely in (0.2, 0.5):
+        print(f" likely from {likely}:")
+        score(tests, likely)
+    alone, beside = fit_two(photos)
+    kind, names = fit_kind(photos)
+    nets = {"alone": alone.as_json(), "beside": beside.as_json(), "kind": kind.as_json(), "kinds": names}
+    with open(sys.argv[2], "w", encoding="utf-8") as out:
+        json.dump(nets, out, separators=(",", ":"))
+        out.write("\n")
+
+
+main()
