@@ -44,7 +44,10 @@ fn main() {
                 .flatten()
                 .filter_map(|m| Some((quad(&m["outline"])?, m["kind"].as_str()?)))
                 .collect();
-            println!("#{name},{grade},{}", marks.iter().map(|m| m.1).collect::<Vec<_>>().join(","));
+            println!(
+                "#{name},{grade},{}",
+                marks.iter().map(|m| m.1).collect::<Vec<_>>().join(",")
+            );
             for c in marks::candidates(&picture) {
                 let (best, iou) = marks
                     .iter()

@@ -130,6 +130,7 @@ fn main() -> Fallible<()> {
 fn mark(outline: Quad) -> Mark {
     Mark {
         kind: MarkKind::Unknown,
+        kind_chance: 1.0,
         outline,
         lettering: 1.0,
     }

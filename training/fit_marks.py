@@ -1,12 +1,12 @@
 """Fits the choice among candidates for marks (src/marks/chooser.json) and measures it.
 
-    pip install numpy==2.4.* scikit-learn==1.9.*
+    pip install numpy==2.4.* torch
     cargo run --release --example dump_candidates -- FOLDER... > candidates.csv
-    python training/fit_marks.py candidates.csv src/marks/chooser.json
+    python training/fit_marks.py candidates.csv src/marks/chooser.json [OTHER_CANDIDATES.csv...]
 
 FOLDER holds made backs of other seeds than the samples' (`make_samples --seed N --count M --out
 FOLDER`). Prints what is found on photographs that a fold hasn't seen (five folds, by photograph),
-then fits on all and writes the networks. Outlines overlap by their polygons as in the program.
+then fits on all and writes the networks, and prints the same for other photographs. Outlines overlap by their polygons as in the program.
 """
 
 import json
@@ -14,11 +14,12 @@ import sys
 from collections import defaultdict
 
 import numpy as np
-from sklearn.neural_network import MLPClassifier
+import torch
+import torch.nn.functional as F
 
 COMPANY = 6
 KINDS = ["printed_label", "written_label", "inscription", "stamp", "stencil", "monogram"]
-LIKELY = 0.35
+LIKELY = 0.15
 
 
 def read(path):
@@ -76,6 +77,13 @@ class Photo:
             for j in range(i):
                 if (lo[i] < hi[j]).all() and (lo[j] < hi[i]).all():
                     self.shared[i, j] = self.shared[j, i] = abs(area(clip(self.quads[i], self.quads[j])))
+        me, them, s = self.area[:, None], self.area[None, :], self.shared
+        slot = np.where(s > 0.15 * np.minimum(me, them), 4, 0)
+        slot = np.where(s > 0.75 * them, 2, slot)
+        slot = np.where(s > 0.75 * me, 1, slot)
+        slot = np.where(s > 0.6 * (me + them - s), 3, slot)
+        np.fill_diagonal(slot, 0)
+        self.slot = np.where(s > 0, slot, 0)
 
     def company(self, odds):
         """As `company` in src/marks/chooser.rs."""
@@ -83,25 +91,9 @@ class Photo:
         odds = np.clip(odds, -6, 6)
         out = np.full((n, COMPANY), -6.0)
         out[:, 0] = odds
-        out[:, 5] = 0
-        for i in range(n):
-            for j in range(n):
-                s = self.shared[i, j]
-                if i == j or s <= 0:
-                    continue
-                if s > 0.6 * (self.area[i] + self.area[j] - s):
-                    k = 3
-                elif s > 0.75 * self.area[i]:
-                    k = 1
-                elif s > 0.75 * self.area[j]:
-                    k = 2
-                    out[i, 5] += 1 / (1 + np.exp(-odds[j]))
-                elif s > 0.15 * min(self.area[i], self.area[j]):
-                    k = 4
-                else:
-                    continue
-                out[i, k] = max(out[i, k], odds[j])
-        out[:, 5] = np.log1p(out[:, 5])
+        for k in range(1, 5):
+            out[:, k] = np.where(self.slot == k, odds[None, :], -6.0).max(1)
+        out[:, 5] = np.log1p(np.where(self.slot == 2, 1 / (1 + np.exp(-odds))[None, :], 0).sum(1))
         return np.hstack([self.x, out])
 
     def kept(self, chance):
@@ -115,24 +107,31 @@ class Photo:
 class Net:
     """Standardised measures, one hidden layer of tanh; several fits averaged in one layer."""
 
-    def fit(self, x, y, weight=None, hidden=12, alpha=0.3, seeds=range(3)):
+    def fit(self, x, y, hidden=20, decay=0.01, seeds=range(2), steps=300):
+        """y: share (0 to 1) by which a row counts as a mark, or number of its class."""
         self.mean, self.spread = x.mean(0), x.std(0) + 1e-6
-        z = self.scaled(x)
-        if weight is not None:  # soft targets: each row counts as both, by its share
-            keep1, keep0 = weight > 0.02, weight < 0.98
-            z = np.vstack([z[keep1], z[keep0]])
-            y = np.r_[np.ones(keep1.sum()), np.zeros(keep0.sum())].astype(int)
-            share = np.r_[weight[keep1], 1 - weight[keep0]]
-        else:
-            share = np.ones(len(y))
-        self.fits = []
+        z = torch.tensor(self.scaled(x), dtype=torch.float32)
+        classes = y.dtype.kind == "i"
+        t = torch.tensor(y, dtype=torch.long if classes else torch.float32)
+        n = int(y.max()) + 1 if classes else 1
+        fits = []
         for seed in seeds:
-            net = MLPClassifier((hidden,), activation="tanh", alpha=alpha, solver="lbfgs", max_iter=400, random_state=seed)
-            self.fits.append(net.fit(z, y, sample_weight=share))
-        self.w1 = np.vstack([f.coefs_[0].T for f in self.fits])
-        self.b1 = np.hstack([f.intercepts_[0] for f in self.fits])
-        self.w2 = np.hstack([f.coefs_[1].T for f in self.fits]) / len(self.fits)
-        self.b2 = sum(f.intercepts_[1] for f in self.fits) / len(self.fits)
+            torch.manual_seed(seed)
+            net = torch.nn.Sequential(torch.nn.Linear(z.shape[1], hidden), torch.nn.Tanh(), torch.nn.Linear(hidden, n))
+            walk = torch.optim.AdamW(net.parameters(), lr=0.02, weight_decay=decay)
+            slow = torch.optim.lr_scheduler.OneCycleLR(walk, 0.02, total_steps=steps)
+            for _ in range(steps):
+                out = net(z)
+                loss = F.cross_entropy(out, t) if classes else F.binary_cross_entropy_with_logits(out[:, 0], t)
+                walk.zero_grad()
+                loss.backward()
+                walk.step()
+                slow.step()
+            fits.append([p.detach().double().numpy() for p in net.parameters()])
+        self.w1 = np.vstack([f[0] for f in fits])
+        self.b1 = np.hstack([f[1] for f in fits])
+        self.w2 = np.hstack([f[2] for f in fits]) / len(fits)
+        self.b2 = sum(f[3] for f in fits) / len(fits)
         return self
 
     def scaled(self, x):
@@ -157,16 +156,16 @@ def sigmoid(v):
 
 def fit_two(photos):
     """The second network learns from what the first says of photographs that it hasn't seen."""
-    halves = [photos[k::3] for k in range(3)]
+    parts = [photos[k::3] for k in range(3)]
     x2, y2 = [], []
     for k in range(3):
-        rest = [p for j in range(3) if j != k for p in halves[j]]
-        first = Net().fit(np.vstack([p.x for p in rest]), None, soft(np.hstack([p.iou for p in rest])), seeds=range(1))
-        for p in halves[k]:
+        rest = [p for j in range(3) if j != k for p in parts[j]]
+        first = Net().fit(np.vstack([p.x for p in rest]), soft(np.hstack([p.iou for p in rest])), seeds=range(1))
+        for p in parts[k]:
             x2.append(p.company(first(p.x)[:, 0]))
             y2.append(p.iou)
-    alone = Net().fit(np.vstack([p.x for p in photos]), None, soft(np.hstack([p.iou for p in photos])))
-    beside = Net().fit(np.vstack(x2), None, soft(np.hstack(y2)), hidden=16)
+    alone = Net().fit(np.vstack([p.x for p in photos]), soft(np.hstack([p.iou for p in photos])))
+    beside = Net().fit(np.vstack(x2), soft(np.hstack(y2)))
     return alone, beside
 
 
@@ -178,7 +177,7 @@ def fit_kind(photos):
             y.append(KINDS.index(p.kinds[p.mark[i]]))
     y = np.array(y)
     kinds = sorted(set(y))
-    return Net().fit(np.array(x), np.searchsorted(kinds, y), hidden=8, alpha=1.0), [KINDS[k] for k in kinds]
+    return Net().fit(np.array(x), np.searchsorted(kinds, y), hidden=12, decay=0.1), [KINDS[k] for k in kinds]
 
 
 def score(tests, likely=LIKELY):
@@ -217,27 +216,28 @@ def score(tests, likely=LIKELY):
         print(f"  chance {s / n:.2f}: right {a / n:.2f} of {n}")
 
 
-def main():
-    photos, rows = read(sys.argv[1])
+def load(path):
+    photos, rows = read(path)
     by = defaultdict(list)
     for r in rows:
         by[r[0]].append(r)
-    photos = [Photo(n, g, k, by[n]) for n, (g, k) in photos.items() if by[n]]
-    if len(sys.argv) > 3:  # measure written networks on other photographs
-        raise SystemExit("fit_marks: two files are wanted; name the candidates and the networks to write.")
+    return [Photo(n, g, k, by[n]) for n, (g, k) in photos.items() if by[n]]
+
+
+def chances(photos, alone, beside, kind, names):
+    return [(p, sigmoid(beside(p.company(alone(p.x)[:, 0]))[:, 0]), kind(p.x), names) for p in photos]
+
+
+def main():
+    photos = load(sys.argv[1])
     order = np.random.default_rng(0).permutation(len(photos))
     tests = []
     for fold in range(5):
         held = set(order[fold::5].tolist())
         learn = [p for i, p in enumerate(photos) if i not in held]
-        alone, beside = fit_two(learn)
-        kind, names = fit_kind(learn)
-        for i in sorted(held):
-            p = photos[i]
-            tests.append((p, sigmoid(beside(p.company(alone(p.x)[:, 0]))[:, 0]), kind(p.x), names))
-    print(f"{len(photos)} photographs, {len(rows)} candidates, folds unseen:")
-    score(tests)
-    for likely in (0.2, 0.5):
+        tests += chances([photos[i] for i in sorted(held)], *fit_two(learn), *fit_kind(learn))
+    print(f"{len(photos)} photographs, {sum(len(p.x) for p in photos)} candidates, folds unseen:")
+    for likely in (LIKELY, 0.2, 0.1):
         print(f" likely from {likely}:")
         score(tests, likely)
     alone, beside = fit_two(photos)
@@ -246,6 +246,12 @@ def main():
     with open(sys.argv[2], "w", encoding="utf-8") as out:
         json.dump(nets, out, separators=(",", ":"))
         out.write("\n")
+    for path in sys.argv[3:]:
+        print(f"{path}, never fitted on:")
+        for likely in (LIKELY, 0.2, 0.1):
+            print(f" likely from {likely}:")
+            score(chances(load(path), alone, beside, kind, names), likely)
 
 
-main()
+if __name__ == "__main__":
+    main()

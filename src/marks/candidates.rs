@@ -169,7 +169,12 @@ fn clusters(strokes: &[Stroke], first: usize) -> Vec<Group> {
         .collect();
     words.sort_by(|&a, &b| strokes[b].contrast.total_cmp(&strokes[a].contrast));
     words.truncate(WORDS);
-    ways.push(words.iter().map(|&i| groups::measured(strokes, vec![i])).collect());
+    ways.push(
+        words
+            .iter()
+            .map(|&i| groups::measured(strokes, vec![i]))
+            .collect(),
+    );
     let mut seen: HashSet<(Vec<usize>, i64)> = HashSet::new();
     let mut all: Vec<Group> = ways
         .into_iter()
@@ -241,7 +246,10 @@ fn on_paper(
         return None;
     }
     let light = on.iter().filter(|&&m| strokes[m].light).count() * 2 > on.len();
-    let mut members: Vec<usize> = on.into_iter().filter(|&m| strokes[m].light == light).collect();
+    let mut members: Vec<usize> = on
+        .into_iter()
+        .filter(|&m| strokes[m].light == light)
+        .collect();
     members.sort_unstable();
     let inner: Vec<&Quad> = papers
         .iter()
@@ -317,9 +325,7 @@ fn on_ground(
     let all = f64::from(size.0) * f64::from(size.1);
     let under = strong
         .iter()
-        .filter(|p| {
-            p.outline.area() < 0.2 * all && p.outline.overlap(&group.outline) > 0.7 * area
-        })
+        .filter(|p| p.outline.area() < 0.2 * all && p.outline.overlap(&group.outline) > 0.7 * area)
         .map(|p| (papers::worth(p), p.outline.area()))
         .fold((0.0, area), |b, t| if t.0 > b.0 { t } else { b });
     let (w, h) = group.outline.size();
@@ -339,7 +345,12 @@ fn on_ground(
 
 /// Measures of strokes: count, rows, likeness, tone, size, how they fill the outline, and how much
 /// of the same sort stands around it.
-fn stroke_measures(group: &Group, outline: &Quad, strokes: &[Stroke], first: usize) -> [f64; STROKES] {
+fn stroke_measures(
+    group: &Group,
+    outline: &Quad,
+    strokes: &[Stroke],
+    first: usize,
+) -> [f64; STROKES] {
     let of: Vec<&Stroke> = group.members.iter().map(|&m| &strokes[m]).collect();
     let n = of.len() as f64;
     let each = |f: &dyn Fn(&Stroke) -> f64| -> Vec<f64> { of.iter().map(|s| f(s)).collect() };
@@ -349,7 +360,11 @@ fn stroke_measures(group: &Group, outline: &Quad, strokes: &[Stroke], first: usi
     let around = grown(outline, 1.5 * size);
     let bounds = around.bounds();
     let coarse = group.members[0] >= first;
-    let same = if coarse { &strokes[first..] } else { &strokes[..first] };
+    let same = if coarse {
+        &strokes[first..]
+    } else {
+        &strokes[..first]
+    };
     let stray = same
         .iter()
         .filter(|s| {

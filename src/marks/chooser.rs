@@ -128,5 +128,7 @@ pub(crate) fn kind(candidate: &Candidate) -> (MarkKind, f64) {
         .iter()
         .copied()
         .zip(chances)
-        .fold((MarkKind::Unknown, 0.0), |best, c| if c.1 > best.1 { c } else { best })
+        .fold((MarkKind::Unknown, 0.0), |best, c| {
+            if c.1 > best.1 { c } else { best }
+        })
 }

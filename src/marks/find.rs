@@ -1,9 +1,9 @@
 //! Which candidates are marks, and of what kind.
 
+use super::Mark;
 use super::candidates::{self, Candidate, Seen};
 use super::chooser;
 use super::outline;
-use super::Mark;
 use crate::geometry::{Point, Quad};
 use image::RgbImage;
 

@@ -21,7 +21,7 @@ pub use lines::LineBox;
 
 /// Marks with a lettering chance below this are sorted down: [`find`] still lists them, last, but
 /// they are only read when a person asks.
-pub const LIKELY: f64 = 0.35;
+pub const LIKELY: f64 = 0.15;
 
 /// What sort of mark; names as in the published interface.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]

@@ -257,12 +257,14 @@ fn tone(planes: &[GrayImage; 3], quad: &Quad) -> (f64, f64, f64) {
             }
         }
     }
-    let mean = |v: &[[f64; 3]], k: usize| v.iter().map(|p| p[k]).sum::<f64>() / v.len().max(1) as f64;
+    let mean =
+        |v: &[[f64; 3]], k: usize| v.iter().map(|p| p[k]).sum::<f64>() / v.len().max(1) as f64;
     if inside.is_empty() || outside.is_empty() {
         return (0.0, 0.0, 0.0);
     }
     let m = mean(&inside, 0);
-    let spread = (inside.iter().map(|p| (p[0] - m).powi(2)).sum::<f64>() / inside.len() as f64).sqrt();
+    let spread =
+        (inside.iter().map(|p| (p[0] - m).powi(2)).sum::<f64>() / inside.len() as f64).sqrt();
     let tint = (mean(&inside, 1) - mean(&outside, 1)).hypot(mean(&inside, 2) - mean(&outside, 2));
     (m - mean(&outside, 0), tint, spread)
 }

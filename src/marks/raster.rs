@@ -162,20 +162,22 @@ pub(crate) fn softened(picture: &GrayImage) -> GrayImage {
 /// the radius.
 pub(crate) fn mean(values: &[f32], w: usize, h: usize, radius: usize) -> Vec<f32> {
     let mut mid = vec![0.0f32; w * h];
-    mid.par_chunks_mut(w.max(1)).enumerate().for_each(|(y, row)| {
-        let src = &values[y * w..(y + 1) * w];
-        let mut sum: f32 = src[..radius.min(w)].iter().sum();
-        for x in 0..w {
-            if x + radius < w {
-                sum += src[x + radius];
+    mid.par_chunks_mut(w.max(1))
+        .enumerate()
+        .for_each(|(y, row)| {
+            let src = &values[y * w..(y + 1) * w];
+            let mut sum: f32 = src[..radius.min(w)].iter().sum();
+            for x in 0..w {
+                if x + radius < w {
+                    sum += src[x + radius];
+                }
+                if x > radius {
+                    sum -= src[x - radius - 1];
+                }
+                let n = (x + radius).min(w - 1) - x.saturating_sub(radius) + 1;
+                row[x] = sum / n as f32;
             }
-            if x > radius {
-                sum -= src[x - radius - 1];
-            }
-            let n = (x + radius).min(w - 1) - x.saturating_sub(radius) + 1;
-            row[x] = sum / n as f32;
-        }
-    });
+        });
     let mut out = vec![0.0f32; w * h];
     let mut sums = vec![0.0f32; w];
     for row in mid.chunks_exact(w.max(1)).take(radius.min(h)) {

@@ -142,7 +142,11 @@ pub(crate) fn standing_out(plane: &GrayImage, radius: usize, least: f32) -> Vec<
     }
     let value: Vec<f32> = plane.as_raw().iter().map(|&v| f32::from(v)).collect();
     let spread = |ground: &[f32], value: &[f32]| -> Vec<f32> {
-        let off: Vec<f32> = value.iter().zip(ground).map(|(v, g)| (v - g).abs()).collect();
+        let off: Vec<f32> = value
+            .iter()
+            .zip(ground)
+            .map(|(v, g)| (v - g).abs())
+            .collect();
         raster::mean(&off, w, h, radius)
     };
     let ground = raster::mean(&value, w, h, radius);
@@ -160,12 +164,17 @@ pub(crate) fn standing_out(plane: &GrayImage, radius: usize, least: f32) -> Vec<
             let sign = if light { 1.0 } else { -1.0 };
             let over = |i: usize| (value[i] - ground[i]) * sign;
             // Cut blurred strokes at a share of their own height, or neighbours run into each other.
-            let height: Vec<u8> = (0..w * h).map(|i| over(i).clamp(0.0, 255.0) as u8).collect();
-            let height = GrayImage::from_raw(plane.width(), plane.height(), height).unwrap_or_default();
+            let height: Vec<u8> = (0..w * h)
+                .map(|i| over(i).clamp(0.0, 255.0) as u8)
+                .collect();
+            let height =
+                GrayImage::from_raw(plane.width(), plane.height(), height).unwrap_or_default();
             let peak = raster::spread(&height, 6, true);
             let mask: Vec<u8> = (0..w * h)
                 .map(|i| {
-                    let floor = least.max(2.5 * unrest[i]).max(0.4 * f32::from(peak.as_raw()[i]));
+                    let floor = least
+                        .max(2.5 * unrest[i])
+                        .max(0.4 * f32::from(peak.as_raw()[i]));
                     if over(i) > floor { 255 } else { 0 }
                 })
                 .collect();
@@ -177,7 +186,8 @@ pub(crate) fn standing_out(plane: &GrayImage, radius: usize, least: f32) -> Vec<
                     let px = super::tree::pixels(&mask, &tree.nodes[i]);
                     let at = |p: &(u16, u16)| usize::from(p.1) * w + usize::from(p.0);
                     let n = px.len().max(1) as f32;
-                    let mean = |f: &dyn Fn(usize) -> f32| px.iter().map(|p| f(at(p))).sum::<f32>() / n;
+                    let mean =
+                        |f: &dyn Fn(usize) -> f32| px.iter().map(|p| f(at(p))).sum::<f32>() / n;
                     Stroke {
                         level: f64::from(mean(&|i| value[i])),
                         contrast: f64::from(mean(&over)),

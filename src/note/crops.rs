@@ -97,6 +97,7 @@ fn original(p: &KeptPhotograph) -> Result<RgbImage, String> {
 fn mark(photo: &RgbImage, outline: Quad, mark: &KeptMark) -> Cut {
     let seen = Mark {
         kind: mark.kind(),
+        kind_chance: 1.0,
         outline,
         lettering: mark.latest().lettering,
     };
