@@ -11,6 +11,7 @@ use rand_chacha::ChaCha8Rng;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Names {
     /// For reporting.
+    #[allow(dead_code)]
     Trial,
     /// For fitting costs and calibration.
     Fitting,
@@ -204,6 +205,12 @@ impl Firms {
 
     fn pick<T: Copy>(&mut self, all: &[T]) -> T {
         all[self.rng.random_range(0..all.len())]
+    }
+
+    /// A firm that is on no list.
+    #[allow(dead_code)]
+    pub fn stranger(&mut self) -> Entry {
+        self.firm()
     }
 
     /// A firm that isn't made yet.

@@ -70,7 +70,7 @@ pub fn run(seed: u64, each: usize, rounds: usize, chances_only: bool) {
     let mut knobs: Vec<Knob> = vec![
         ("slope", |c, x| c.slope = x, 0.8),
         ("unlisted_bias", |c, x| c.unlisted_bias = x.ln(), 0.3),
-        ("known", |c, x| c.known = x.min(0.95) as f32, 0.35),
+        ("known", |c, x| c.known = x.min(0.5) as f32, 0.2),
         ("misread", |c, x| c.costs.misread = x as f32, 0.08),
         ("alike", |c, x| c.costs.alike = x.min(0.95) as f32, 0.8),
         ("added", |c, x| c.costs.added = x as f32, 0.005),

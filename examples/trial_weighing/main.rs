@@ -61,12 +61,9 @@ fn main() {
             .find_map(|a| a.strip_prefix(name)?.parse().ok());
         *value = given.unwrap_or(*value);
     };
+    set("shared=", &mut fit.shared);
     set("slope=", &mut fit.slope);
-    set("temper=", &mut fit.temper);
     set("bias=", &mut fit.unlisted_bias);
-    let mut known = f64::from(fit.known);
-    set("known=", &mut known);
-    fit.known = known as f32;
     let index = Index::with(firms.gazetteer(), fit);
     println!(
         "{count} firms, index built in {:.0} ms",

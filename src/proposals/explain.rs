@@ -5,7 +5,7 @@ use super::letters;
 use super::observed::Observed;
 use super::table::{Kind, Table};
 use super::words;
-use super::{Agreement, Index, Proposal, Seen};
+use super::{Agreement, Beside, Proposal, Seen};
 use crate::gazetteer::{Entry, List};
 use std::collections::HashMap;
 
@@ -24,12 +24,12 @@ struct Laid {
 
 /// Proposals with their reasons, from rows and chances, greatest first.
 pub(super) fn proposals(
-    _index: &Index,
     table: &Table,
     list: &List,
     text: &Observed,
     kept: &[(usize, f64)],
     unlisted: f64,
+    beside: &Beside,
 ) -> Vec<Proposal> {
     let mut known: HashMap<u32, Option<Aligned>> = HashMap::new();
     let laid: Vec<Laid> = kept
@@ -41,7 +41,7 @@ pub(super) fn proposals(
         .enumerate()
         .map(|(i, &(row, probability))| {
             let e = &list.entries[row];
-            let (lines, agreement) = match laid.get(i) {
+            let (lines, mut agreement) = match laid.get(i) {
                 Some(l) => (
                     lines(l, text),
                     Agreement {
@@ -60,6 +60,7 @@ pub(super) fn proposals(
                     },
                 ),
             };
+            agreement.because.extend(beside.told(e));
             Proposal {
                 list: e.list.clone(),
                 entry: e.entry.clone(),

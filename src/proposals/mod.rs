@@ -4,11 +4,12 @@
 //! chances and why. All scoring is behind [`Index::weigh`].
 
 use crate::chance;
-use crate::gazetteer::Gazetteer;
+use crate::gazetteer::{Gazetteer, List};
 use crate::readings::Line;
 use serde::{Deserialize, Serialize};
 
 mod align;
+mod beside;
 pub mod calibration;
 mod edit;
 mod explain;
@@ -19,6 +20,7 @@ mod table;
 mod vocabulary;
 mod words;
 
+pub use beside::Beside;
 use calibration::Calibration;
 use joint::Weighing;
 use observed::Observed;
@@ -129,15 +131,32 @@ impl Index {
     /// nothing was read says nothing about any list, and lists without rows can't be named: these
     /// are left out.
     pub fn weigh(&self, lines: &[Line], only: Option<&str>) -> Vec<Rivals> {
-        self.weigh_with(lines, only, false)
+        self.weigh_with(lines, only, &Beside::default(), false)
+    }
+
+    /// As [`Index::weigh`], with what is known beside the mark as a soft prior, told among the
+    /// reasons of each proposal. [`Index::weigh`] is the same with the prior switched off.
+    pub fn weigh_beside(
+        &self,
+        lines: &[Line],
+        only: Option<&str>,
+        beside: &Beside,
+    ) -> Vec<Rivals> {
+        self.weigh_with(lines, only, beside, false)
     }
 
     /// As [`Index::weigh`], but works every row in full: the slow twin, for tests and measuring.
     pub fn weigh_all(&self, lines: &[Line], only: Option<&str>) -> Vec<Rivals> {
-        self.weigh_with(lines, only, true)
+        self.weigh_with(lines, only, &Beside::default(), true)
     }
 
-    fn weigh_with(&self, lines: &[Line], only: Option<&str>, all: bool) -> Vec<Rivals> {
+    fn weigh_with(
+        &self,
+        lines: &[Line],
+        only: Option<&str>,
+        beside: &Beside,
+        all: bool,
+    ) -> Vec<Rivals> {
         let text = Observed::new(lines, &self.fit.costs, &self.confusion);
         if text
             .columns
@@ -152,7 +171,7 @@ impl Index {
             .zip(&self.gazetteer.lists)
             .filter(|(t, l)| !t.rows.is_empty() && only.is_none_or(|o| o == l.name))
             .map(|(t, l)| {
-                let r = self.rivals(t, l, &text, all);
+                let r = self.rivals((t, l), &text, beside, all);
                 let leads = text.count <= FEW_WORDS && r.unlisted < 0.5;
                 (t.kind == table::Kind::Places && !leads, r)
             })
@@ -166,36 +185,57 @@ impl Index {
     /// fitting. `None`: no such list, or nothing was read.
     pub fn chances(&self, lines: &[Line], list: &str) -> Option<(Vec<(usize, f64)>, f64)> {
         let text = Observed::new(lines, &self.fit.costs, &self.confusion);
-        let table = self.tables.iter().find(|t| t.list == list)?;
+        let at = self.tables.iter().position(|t| t.list == list)?;
+        let (table, list) = (&self.tables[at], &self.gazetteer.lists[at]);
         let read = text
             .columns
             .iter()
             .any(|c| c.stand == observed::Stand::Sign);
-        (read && !table.rows.is_empty()).then(|| self.shares(table, &text, false))
+        (read && !table.rows.is_empty()).then(|| {
+            self.shares((table, list), &text, &Beside::default(), false)
+        })
     }
 
-    fn shares(&self, table: &Table, text: &Observed, all: bool) -> (Vec<(usize, f64)>, f64) {
+    fn shares(
+        &self,
+        (table, list): (&Table, &List),
+        text: &Observed,
+        beside: &Beside,
+        all: bool,
+    ) -> (Vec<(usize, f64)>, f64) {
         let scores = Weighing::new(table, text, &self.splits, &self.fit).scores(all);
         let prior = (table.rows.len() as f64).ln();
-        let mut logs = vec![self.fit.unlisted(scores.unlisted)];
-        logs.extend(scores.rows.iter().map(|(_, s)| self.fit.entry(*s, prior)));
+        let mut logs = vec![chance::log_sum_exp(&[
+            self.fit.unlisted(scores.premises),
+            scores.rest,
+        ])];
+        logs.extend(
+            scores
+                .rows
+                .iter()
+                .map(|(r, s)| self.fit.entry(*s, prior) + beside.factor(&list.entries[*r]).ln()),
+        );
         let chances = chance::normalise(&logs);
         let rows = scores.rows.iter().zip(&chances[1..]);
-        (rows.map(|((r, _), p)| (*r, *p)).collect(), chances[0])
+        let mut rows: Vec<(usize, f64)> = rows.map(|((r, _), p)| (*r, *p)).collect();
+        if !beside.is_empty() {
+            rows.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        }
+        (rows, chances[0])
     }
 
     fn rivals(
         &self,
-        table: &Table,
-        list: &crate::gazetteer::List,
+        (table, list): (&Table, &List),
         text: &Observed,
+        beside: &Beside,
         all: bool,
     ) -> Rivals {
-        let (mut kept, _) = self.shares(table, text, all);
+        let (mut kept, _) = self.shares((table, list), text, beside, all);
         kept.retain(|(_, p)| *p >= LEAST);
         kept.truncate(MOST);
         let unlisted = chance::clamp(1.0 - kept.iter().map(|k| k.1).sum::<f64>());
-        let proposals = explain::proposals(self, table, list, text, &kept, unlisted);
+        let proposals = explain::proposals(table, list, text, &kept, unlisted, beside);
         Rivals {
             list: table.list.clone(),
             proposals,

@@ -35,10 +35,10 @@ pub struct Costs {
 impl Default for Costs {
     fn default() -> Self {
         Costs {
-            misread: 0.08,
+            misread: 0.022,
             alike: 0.8,
             added: 0.005,
-            missing: 0.015,
+            missing: 0.038,
             missing_by_loss: 0.05,
             missing_at_edge: 0.04,
             loss_too_long: 0.15,

@@ -6,7 +6,7 @@
 
 use super::words::{self, Choices, Field, Word};
 use crate::gazetteer::Entry;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 /// A place in a form: which words may stand there.
 #[derive(Debug, Clone, PartialEq)]
@@ -62,8 +62,14 @@ pub struct Table {
     pub words: Vec<Word>,
     /// Letters shared with the word before.
     pub shared: Vec<u8>,
-    /// Share of each word among all words that marks of this list's entries would bear.
-    pub share: Vec<f32>,
+    /// Share of each word among all words of names that marks of this list's entries would bear.
+    pub name_share: Vec<f32>,
+    /// The same among all words of addresses and towns.
+    pub place_share: Vec<f32>,
+    /// Whether it belongs to an address or a town, says a trade or fills a line: no name.
+    pub fills: Vec<bool>,
+    /// Whether it says a trade, belongs to a firm's style or fills a line: on any list or none.
+    pub common: Vec<bool>,
     /// Longest word.
     pub longest: usize,
     /// Distinct slots.
@@ -76,6 +82,8 @@ pub struct Table {
     pub towns: Vec<u32>,
     /// Word numbers of the words for thoroughfares.
     pub thoroughfares: Vec<u32>,
+    /// Distinct firms.
+    pub firms: usize,
     /// What the entries are.
     pub kind: Kind,
 }
@@ -199,6 +207,9 @@ impl Table {
             });
         }
         let thoroughfares: Vec<u32> = words::thoroughfares().map(|w| b.word(&w)).collect();
+        words::filling().for_each(|w| {
+            b.word(&w);
+        });
         let kind = if 2 * towns > rows.len() {
             Kind::Places
         } else if 10 * addresses < rows.len() {
@@ -212,6 +223,7 @@ impl Table {
             forms: b.laid,
             rows,
             thoroughfares,
+            firms: firms.len(),
             kind,
             ..Table::default()
         };
@@ -253,9 +265,11 @@ impl Table {
     }
 
     fn weigh_words(&mut self) {
-        let mut share = vec![0f32; self.words.len()];
+        let mut shares = [vec![0f32; self.words.len()], vec![0f32; self.words.len()]];
         let mut add = |form: u32, weight: f32| {
-            for &s in &self.forms[form as usize].slots {
+            let form = &self.forms[form as usize];
+            let share = &mut shares[usize::from(form.field != Field::Name)];
+            for &s in &form.slots {
                 for &(w, p) in &self.slots[s as usize].words {
                     share[w as usize] += weight * p;
                 }
@@ -268,9 +282,21 @@ impl Table {
             r.parts.iter().for_each(|&f| add(f, 1.0));
             r.town.iter().for_each(|&f| add(f, 1.0));
         }
-        let total: f32 = share.iter().sum::<f32>().max(1.0);
-        share.iter_mut().for_each(|s| *s /= total);
-        self.share = share;
+        for share in &mut shares {
+            let total: f32 = share.iter().sum::<f32>().max(1.0);
+            share.iter_mut().for_each(|s| *s /= total);
+        }
+        [self.name_share, self.place_share] = shares;
+        let filling: HashSet<Word> = words::filling().collect();
+        self.fills = self.words.iter().map(|w| filling.contains(w)).collect();
+        self.common = self.fills.clone();
+        for f in self.forms.iter().filter(|f| f.field != Field::Name) {
+            for &s in &f.slots {
+                for &(w, _) in &self.slots[s as usize].words {
+                    self.fills[w as usize] = true;
+                }
+            }
+        }
     }
 }
 
@@ -332,7 +358,9 @@ mod tests {
         }];
         let t = Table::new("framers", &entries);
         assert!(t.words.windows(2).all(|w| w[0] < w[1]));
-        assert!((t.share.iter().sum::<f32>() - 1.0).abs() < 1e-4);
+        for share in [&t.name_share, &t.place_share] {
+            assert!((share.iter().sum::<f32>() - 1.0).abs() < 1e-4);
+        }
         for (i, w) in t.words.iter().enumerate().skip(1) {
             let k = t.shared[i] as usize;
             assert_eq!(w[..k], t.words[i - 1][..k]);

@@ -5,7 +5,9 @@
 //! entry, they never identify one. Forms from memory; common practice.
 
 use super::letters;
-use super::vocabulary::{GIVEN, PLACES, SHORT, THOROUGHFARES, TRADE_FILLING, TRADES};
+use super::vocabulary::{
+    GIVEN, LABEL_FILLING, PLACES, SHORT, THOROUGHFARES, TRADE_FILLING, TRADES,
+};
 
 /// A folded word.
 pub type Word = Vec<u8>;
@@ -222,6 +224,17 @@ pub fn is_place(trade: &str) -> bool {
 pub fn is_trade(word: &[u8]) -> bool {
     let text = spell(word);
     TRADE_FILLING.contains(&text.as_str()) || TRADES.iter().any(|(_, l)| l.contains(&text.as_str()))
+}
+
+/// Words that name nobody: trades, thoroughfares and what fills the lines of labels.
+pub fn filling() -> impl Iterator<Item = Word> {
+    TRADES
+        .iter()
+        .flat_map(|(_, list)| list.iter())
+        .chain(TRADE_FILLING)
+        .chain(THOROUGHFARES)
+        .chain(LABEL_FILLING)
+        .map(|w| folded(w))
 }
 
 /// The words for thoroughfares, folded.
