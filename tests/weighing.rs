@@ -186,8 +186,14 @@ fn firms_that_follow_others_into_their_shops_are_not_taken_for_them() {
         let (e, p, unlisted) = first(&index, &text);
         halves += usize::from(e == shop.entry && p > unlisted);
     }
-    assert!(strangers * 10 >= count * 9, "strangers known {strangers} of {count}");
-    assert!(halves * 10 >= count * 9, "half a name settled {halves} of {count}");
+    assert!(
+        strangers * 10 >= count * 9,
+        "strangers known {strangers} of {count}"
+    );
+    assert!(
+        halves * 10 >= count * 9,
+        "half a name settled {halves} of {count}"
+    );
 }
 
 #[test]
@@ -214,7 +220,12 @@ fn what_is_known_beside_the_mark_tips_the_scale_and_is_told_and_can_be_left_out(
     let p = &on.proposals[0];
     assert_eq!(p.entry, "loveridge-2");
     assert!(p.probability > off.proposals[0].probability + 0.1);
-    assert!(p.agreement.because.iter().any(|b| b.contains("4 times before")));
+    assert!(
+        p.agreement
+            .because
+            .iter()
+            .any(|b| b.contains("4 times before"))
+    );
     sums_to_one(std::slice::from_ref(on)).expect("sums to one");
 }
 

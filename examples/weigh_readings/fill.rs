@@ -10,8 +10,24 @@ use rand_chacha::ChaCha8Rng;
 pub const FILLED: usize = 10_000_000;
 
 const GIVEN: &[&str] = &[
-    "John", "James", "Joseph", "William", "Walter", "Thomas", "Charles", "George", "Henry",
-    "Robert", "Richard", "Edward", "Edmund", "Samuel", "Josiah", "Frederick", "Ann", "Mary",
+    "John",
+    "James",
+    "Joseph",
+    "William",
+    "Walter",
+    "Thomas",
+    "Charles",
+    "George",
+    "Henry",
+    "Robert",
+    "Richard",
+    "Edward",
+    "Edmund",
+    "Samuel",
+    "Josiah",
+    "Frederick",
+    "Ann",
+    "Mary",
 ];
 
 const LETTERS: [&str; 2] = ["aeiou", "bcdfghklmnprstvwy"];
@@ -19,7 +35,11 @@ const LETTERS: [&str; 2] = ["aeiou", "bcdfghklmnprstvwy"];
 /// Fills each list of firms to `rows`.
 pub fn fill(g: &mut Gazetteer, rows: usize, seed: u64) {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    for list in g.lists.iter_mut().filter(|l| FIRMS.contains(&l.name.as_str())) {
+    for list in g
+        .lists
+        .iter_mut()
+        .filter(|l| FIRMS.contains(&l.name.as_str()))
+    {
         let given = list.entries.clone();
         if given.is_empty() {
             continue;
@@ -59,7 +79,11 @@ fn name(model: &str, rng: &mut ChaCha8Rng) -> String {
         .map(|w| {
             if GIVEN.contains(w) || w.len() <= 2 && *w != "&" {
                 let g = GIVEN[rng.random_range(0..GIVEN.len())];
-                if w.len() <= 2 { format!("{}.", &g[..1]) } else { g.to_string() }
+                if w.len() <= 2 {
+                    format!("{}.", &g[..1])
+                } else {
+                    g.to_string()
+                }
             } else if w.len() > 4 && w.chars().all(char::is_alphabetic) {
                 altered(w, 0.85, rng)
             } else {
@@ -87,7 +111,11 @@ fn altered(word: &str, chance: f64, rng: &mut ChaCha8Rng) -> String {
         let low = c.to_ascii_lowercase();
         if let Some(class) = LETTERS.iter().find(|l| l.contains(low)) {
             let to = class.as_bytes()[rng.random_range(0..class.len())] as char;
-            all[at] = if c.is_uppercase() { to.to_ascii_uppercase() } else { to };
+            all[at] = if c.is_uppercase() {
+                to.to_ascii_uppercase()
+            } else {
+                to
+            };
         }
     }
     all.into_iter().collect()

@@ -125,7 +125,11 @@ pub fn run(g: &Gazetteer, asked: &[Asked], rounds: usize) {
         for (name, get) in &others {
             for factor in [step, 1.0 / step] {
                 let old = *get(&mut c);
-                *get(&mut c) = if *name == "unlisted_odds" { old + factor.ln() } else { old * factor };
+                *get(&mut c) = if *name == "unlisted_odds" {
+                    old + factor.ln()
+                } else {
+                    old * factor
+                };
                 let l = loss(&sets, asked, &c);
                 if l < best - 1e-5 {
                     best = l;

@@ -23,7 +23,13 @@ use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 /// Lists whose entries are firms and societies.
-pub const FIRMS: [&str; 5] = ["framers", "colourmen", "exhibitions", "retailers", "sale_rooms"];
+pub const FIRMS: [&str; 5] = [
+    "framers",
+    "colourmen",
+    "exhibitions",
+    "retailers",
+    "sale_rooms",
+];
 
 fn main() {
     if let Err(e) = run() {
@@ -61,7 +67,11 @@ fn run() -> Result<(), String> {
 /// Whether the wording may name an entry of the list without being of it, so that it can't be asked.
 pub fn doubtful(g: &Gazetteer, list: &str, wording: &str) -> bool {
     let words = wording.to_lowercase();
-    let entries = g.lists.iter().filter(|l| l.name == list).flat_map(|l| &l.entries);
+    let entries = g
+        .lists
+        .iter()
+        .filter(|l| l.name == list)
+        .flat_map(|l| &l.entries);
     entries.filter(|e| e.row < fill::FILLED).any(|e| {
         e.name
             .to_lowercase()
@@ -80,7 +90,13 @@ fn report(index: &Index, asked: &[Asked], tell: bool) {
         let rivals = index.weigh(&a.lines, None);
         seconds += began.elapsed().as_secs_f64();
         weighed += 1;
-        let own = rivals.iter().find(|r| if a.list.is_empty() { true } else { r.list == a.list });
+        let own = rivals.iter().find(|r| {
+            if a.list.is_empty() {
+                true
+            } else {
+                r.list == a.list
+            }
+        });
         let (best, unlisted) = match own {
             Some(r) => (r.proposals.first(), r.unlisted),
             None => (None, 1.0),
@@ -88,7 +104,10 @@ fn report(index: &Index, asked: &[Asked], tell: bool) {
         let said = best.filter(|b| b.probability > unlisted);
         let right = said.map_or("", |b| b.entry.as_str()) == a.entry;
         let p = said.map_or(unlisted, |b| b.probability);
-        let grade = ["easy", "medium", "hard"].iter().position(|g| *g == a.grade).unwrap_or(2);
+        let grade = ["easy", "medium", "hard"]
+            .iter()
+            .position(|g| *g == a.grade)
+            .unwrap_or(2);
         let at = grade + 3 * usize::from(a.list.is_empty());
         first[at][0] += usize::from(right);
         first[at][1] += 1;
@@ -99,17 +118,32 @@ fn report(index: &Index, asked: &[Asked], tell: bool) {
             if r.list != a.list && doubtful(&index.gazetteer, &r.list, &a.wording) {
                 continue;
             }
-            let truth = if r.list == a.list { a.entry.as_str() } else { "" };
+            let truth = if r.list == a.list {
+                a.entry.as_str()
+            } else {
+                ""
+            };
             let best = r.proposals.first();
-            each.extend(best.map(|b| Stated { chance: b.probability, right: b.entry == truth }));
-            each.push(Stated { chance: r.unlisted, right: truth.is_empty() });
+            each.extend(best.map(|b| Stated {
+                chance: b.probability,
+                right: b.entry == truth,
+            }));
+            each.push(Stated {
+                chance: r.unlisted,
+                right: truth.is_empty(),
+            });
         }
         if tell && !right {
             let read: Vec<&str> = a.lines.iter().map(|l| l.leiden.as_str()).collect();
             let said = said.map_or("none".into(), |b| format!("{}/{}", b.list, b.entry));
             println!(
                 "{} {} true {}/{}: said {said} {p:.2}\n    made {}\n    read {}",
-                a.place, a.grade, a.list, a.entry, a.wording, read.join(" / ")
+                a.place,
+                a.grade,
+                a.list,
+                a.entry,
+                a.wording,
+                read.join(" / ")
             );
         }
     }
@@ -121,7 +155,11 @@ fn report(index: &Index, asked: &[Asked], tell: bool) {
         };
         println!(
             "{name}: first easy {} medium {} hard {} easy+medium {} all {}",
-            share(&[e]), share(&[m]), share(&[h]), share(&[e, m]), share(&[e, m, h])
+            share(&[e]),
+            share(&[m]),
+            share(&[h]),
+            share(&[e, m]),
+            share(&[e, m, h])
         );
     }
     tells("first-ranked statements", &stated);
@@ -141,9 +179,13 @@ fn tells(what: &str, stated: &[Stated]) {
     let wrong = sure.iter().filter(|s| !s.right).count();
     println!(
         "{what}: {} statements, Brier {brier:.4} = {rel:.4} - {res:.4} + {unc:.4}, ECE {ece:.4}, at 0.95: {wrong} wrong of {}",
-        stated.len(), sure.len()
+        stated.len(),
+        sure.len()
     );
     for b in chances::reliability_bins(stated, 10) {
-        println!("    said {:.2} held {:.2} ({})", b.stated, b.came_true, b.count);
+        println!(
+            "    said {:.2} held {:.2} ({})",
+            b.stated, b.came_true, b.count
+        );
     }
 }

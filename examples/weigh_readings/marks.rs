@@ -49,7 +49,12 @@ pub fn open(truth: &Path, readings: &Path) -> Result<Vec<Asked>, String> {
         let stem = file.file_stem().unwrap_or_default().to_string_lossy();
         let found: Vec<(Quad, Vec<Line>)> = array(&read["photos"][0]["marks"])
             .iter()
-            .map(|m| (quad(&m["outline"]), array(&m["lines"]).iter().map(line).collect()))
+            .map(|m| {
+                (
+                    quad(&m["outline"]),
+                    array(&m["lines"]).iter().map(line).collect(),
+                )
+            })
             .collect();
         for mark in array(&truth["marks"]) {
             let outline = quad(&mark["outline"]);
@@ -87,7 +92,12 @@ fn text(v: &Value) -> String {
 }
 
 fn quad(v: &Value) -> Quad {
-    let at = |i: usize| Point::new(v[i][0].as_f64().unwrap_or(0.0), v[i][1].as_f64().unwrap_or(0.0));
+    let at = |i: usize| {
+        Point::new(
+            v[i][0].as_f64().unwrap_or(0.0),
+            v[i][1].as_f64().unwrap_or(0.0),
+        )
+    };
     Quad([at(0), at(1), at(2), at(3)])
 }
 

@@ -55,7 +55,9 @@ impl Beside {
         }
         if self.town(e) > 0.5 {
             let town = &e.town;
-            out.push(format!("Another mark of this picture names {town}; that weighs a little for it."));
+            out.push(format!(
+                "Another mark of this picture names {town}; that weighs a little for it."
+            ));
         }
         if self.period(e) < 0.7 {
             out.push(
@@ -67,13 +69,19 @@ impl Beside {
     }
 
     fn often(&self, e: &Entry) -> f64 {
-        let same = self.taken.iter().filter(|(l, k, _)| *l == e.list && *k == e.entry);
+        let same = self
+            .taken
+            .iter()
+            .filter(|(l, k, _)| *l == e.list && *k == e.entry);
         same.map(|t| f64::from(t.2)).sum()
     }
 
     fn town(&self, e: &Entry) -> f64 {
         let town = e.town.trim().to_lowercase();
-        let same = self.towns.iter().filter(|(t, _)| !town.is_empty() && t.trim().to_lowercase() == town);
+        let same = self
+            .towns
+            .iter()
+            .filter(|(t, _)| !town.is_empty() && t.trim().to_lowercase() == town);
         same.map(|t| t.1).fold(0.0, f64::max).clamp(0.0, 1.0)
     }
 
@@ -120,7 +128,10 @@ mod tests {
         let with = |b: Beside| (b.factor(&entry()), b.told(&entry()).len());
         assert!(matches!(with(Beside { towns, ..Beside::default() }), (f, 1) if f > 1.5));
         assert!(matches!(with(Beside { taken, ..Beside::default() }), (f, 1) if f > 1.5));
-        let years = |a, b| Beside { years: Some((a, b)), ..Beside::default() };
+        let years = |a, b| Beside {
+            years: Some((a, b)),
+            ..Beside::default()
+        };
         assert_eq!(with(years(1860, 1865)), (1.0, 0));
         assert!(matches!(with(years(1900, 1910)), (f, 1) if f < 0.5));
     }

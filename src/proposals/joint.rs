@@ -219,7 +219,13 @@ impl<'a> Weighing<'a> {
         let mut logs = Vec::with_capacity(order.len());
         for &r in &order {
             let row = &self.table.rows[r as usize];
-            for f in row.parts.iter().chain(&row.town).copied().collect::<Vec<_>>() {
+            for f in row
+                .parts
+                .iter()
+                .chain(&row.town)
+                .copied()
+                .collect::<Vec<_>>()
+            {
                 self.form(f);
             }
             let x = self.join(r as usize, &mut |f| self.form[f as usize]).1;
@@ -235,7 +241,8 @@ impl<'a> Weighing<'a> {
     fn words(&mut self) {
         let (names, places) = self.fit.known_words(self.table);
         let count = self.text.count;
-        let common = self.fit.common / self.table.common.iter().filter(|c| **c).count().max(1) as f32;
+        let common =
+            self.fit.common / self.table.common.iter().filter(|c| **c).count().max(1) as f32;
         let mut gain = vec![(1.0 - names - places - self.fit.common).max(0.05); count];
         let mut filled = vec![0f32; count];
         let owner: Vec<usize> = (0..=self.text.len())
@@ -323,7 +330,13 @@ impl<'a> Weighing<'a> {
             let slots = &self.table.forms[f as usize].slots;
             let words = slots.iter().map(|&s| &self.table.slots[s as usize]);
             sum += words
-                .map(|s| s.dropped + s.words.iter().map(|&(w, p)| p * self.plain[w as usize]).sum::<f32>())
+                .map(|s| {
+                    s.dropped
+                        + s.words
+                            .iter()
+                            .map(|&(w, p)| p * self.plain[w as usize])
+                            .sum::<f32>()
+                })
                 .fold(f32::MAX, f32::min);
         }
         let x = sum / count / self.text.count as f32;

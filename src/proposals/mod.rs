@@ -136,12 +136,7 @@ impl Index {
 
     /// As [`Index::weigh`], with what is known beside the mark as a soft prior, told among the
     /// reasons of each proposal. [`Index::weigh`] is the same with the prior switched off.
-    pub fn weigh_beside(
-        &self,
-        lines: &[Line],
-        only: Option<&str>,
-        beside: &Beside,
-    ) -> Vec<Rivals> {
+    pub fn weigh_beside(&self, lines: &[Line], only: Option<&str>, beside: &Beside) -> Vec<Rivals> {
         self.weigh_with(lines, only, beside, false)
     }
 
@@ -191,9 +186,8 @@ impl Index {
             .columns
             .iter()
             .any(|c| c.stand == observed::Stand::Sign);
-        (read && !table.rows.is_empty()).then(|| {
-            self.shares((table, list), &text, &Beside::default(), false)
-        })
+        (read && !table.rows.is_empty())
+            .then(|| self.shares((table, list), &text, &Beside::default(), false))
     }
 
     fn shares(
