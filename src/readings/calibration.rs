@@ -1,31 +1,93 @@
 //! From shares of the vote to chances that mean something, and what is text at all.
+//!
+//! Chance = 1 / (1 + exp(−(A + B · ln(s / (1 − s))))), s the winner's share of the vote (Platt's
+//! form; J. Platt, *Advances in Large Margin Classifiers*, 2000). Fitted by least log loss on the
+//! 1,769 characters read on 13 made photographs that are not among the samples
+//! (`make_samples --seed 9001 --count 24`, marks cut by their true outlines, right or wrong by
+//! least edits against the truth: `try_reading --dump`). Expected calibration error over ten bins
+//! there 0.130 before and 0.017 after; on the samples, which had no part in it, 0.116 and 0.019.
 
 use super::Character;
 use super::vote::{Row, Slot};
 
+/// Intercept of the fit.
+const A: f64 = 0.982;
+
+/// Slope of the fit.
+const B: f64 = 1.74;
+
 /// Rows whose letters have a smaller mean chance than this are grain or ornament, not text.
-const TEXT_FROM: f64 = 0.45;
+const TEXT_FROM: f64 = 0.5;
+
+/// The same for rows of one or two letters, which grain makes more often.
+const SHORT_FROM: f64 = 0.85;
+
+/// Two or more letters side by side with smaller chances than this are lettering that can't be
+/// read: a gap with their number, the guesses kept as alternatives.
+const LOST_BELOW: f64 = 0.25;
 
 /// Alternatives with a smaller chance than this are left out.
 const ALTERNATIVE_FROM: f64 = 0.005;
 
+/// Chance that a sign with this share of the vote is right.
+pub(super) fn chance(share: f64) -> f64 {
+    let s = share.clamp(1e-4, 0.999);
+    1.0 / (1.0 + (-(A + B * (s / (1.0 - s)).ln())).exp())
+}
+
 /// A row's characters with calibrated chances, or nothing if it isn't text.
 pub(super) fn characters(row: &Row) -> Option<Vec<Character>> {
     let mut out: Vec<Character> = row.slots.iter().filter_map(character).collect();
-    let blank = |c: &Character| c.text == " ";
-    while out.last().is_some_and(blank) {
-        out.pop();
-    }
-    let lead = out.iter().take_while(|c| blank(c)).count();
-    out.drain(..lead);
+    trim_rules(&mut out);
     out.dedup_by(|a, b| a.text == " " && b.text == " ");
     let letters: Vec<&Character> = out
         .iter()
         .filter(|c| c.text.chars().any(char::is_alphanumeric))
         .collect();
     let mean = letters.iter().map(|c| c.confidence).sum::<f64>() / letters.len().max(1) as f64;
-    let least = if letters.len() < 3 { 0.7 } else { TEXT_FROM };
-    (!letters.is_empty() && mean >= least).then_some(out)
+    let least = if letters.len() < 3 {
+        SHORT_FROM
+    } else {
+        TEXT_FROM
+    };
+    if letters.is_empty() || mean < least {
+        return None;
+    }
+    mark_lost(&mut out);
+    Some(out)
+}
+
+/// Takes the words at either end that are made of rule and border signs only: edges of the paper
+/// and printed frames are read as such.
+fn trim_rules(out: &mut Vec<Character>) {
+    let is_rule = |c: &Character| {
+        c.text
+            .chars()
+            .all(|x| " |—–_~=«»<>\\[]{}()^*/!¦:;.,'-".contains(x))
+    };
+    let word_end = |c: &Character| c.text == " ";
+    let lead = out.iter().take_while(|c| is_rule(c)).count();
+    let cut = out[..lead].iter().rposition(word_end).map_or(0, |p| p + 1);
+    out.drain(..cut);
+    let tail = out.len() - out.iter().rev().take_while(|c| is_rule(c)).count();
+    if let Some(p) = out[tail..].iter().position(word_end) {
+        out.truncate(tail + p);
+    }
+}
+
+/// Turns runs of letters that can't be read into lost ones.
+fn mark_lost(characters: &mut [Character]) {
+    let bad = |c: &Character| c.text != " " && c.confidence < LOST_BELOW;
+    for run in characters.chunk_by_mut(|a, b| bad(a) == bad(b)) {
+        if run.len() < 2 || !bad(&run[0]) {
+            continue;
+        }
+        for c in run {
+            let guess = (std::mem::take(&mut c.text), c.confidence);
+            c.alternatives.insert(0, guess);
+            c.confidence = 0.0;
+        }
+    }
 }
 
 /// A slot's winner with its alternatives; nothing where the vote says that nothing stands there.
@@ -34,13 +96,85 @@ fn character(slot: &Slot) -> Option<Character> {
     if text.is_empty() {
         return None;
     }
+    let confidence = chance(*share);
+    // What the winner gained or lost by the fit, the others lose or gain in proportion.
+    let by = (1.0 - confidence) / (1.0 - share).max(1e-6);
     Some(Character {
         text: text.clone(),
-        confidence: crate::chance::clamp(*share),
+        confidence,
         alternatives: slot.shares[1..]
             .iter()
+            .map(|(sign, s)| (sign.clone(), (s * by).min(1.0 - confidence)))
             .filter(|s| s.1 >= ALTERNATIVE_FROM)
-            .cloned()
             .collect(),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Rect;
+    use proptest::prelude::*;
+
+    fn row(shares: &[Vec<(&str, f64)>]) -> Row {
+        let slots = shares.iter().map(|s| Slot {
+            shares: s.iter().map(|(t, p)| (t.to_string(), *p)).collect(),
+            agreeing: 1,
+            span: (0.0, 1.0),
+        });
+        Row {
+            slots: slots.collect(),
+            bounds: Rect::new(0, 0, 10, 10),
+            seen_by: 1,
+            passes: 1,
+        }
+    }
+
+    #[test]
+    fn border_rules_at_the_ends_of_a_row_are_no_letters_but_signs_within_words_stay() {
+        let text = "| — (Fenn & Co.) 'ARTISTS' _ |";
+        let shares: Vec<_> = text.chars().map(|c| c.to_string()).collect();
+        let row = row(&shares
+            .iter()
+            .map(|c| vec![(c.as_str(), 0.95)])
+            .collect::<Vec<_>>());
+        let read: String = characters(&row)
+            .unwrap()
+            .iter()
+            .map(|c| c.text.as_str())
+            .collect();
+        assert_eq!(read, "(Fenn & Co.) 'ARTISTS'");
+    }
+
+    #[test]
+    fn letters_that_nobody_is_sure_of_are_no_text_and_a_run_of_them_in_a_line_is_a_gap() {
+        let sure = |c| vec![(c, 0.95)];
+        let poor = |c| vec![(c, 0.2), ("q", 0.1)];
+        assert_eq!(characters(&row(&[poor("a"), poor("b"), poor("c")])), None);
+        let all = [
+            sure("F"),
+            sure("R"),
+            sure("A"),
+            poor("n"),
+            poor("m"),
+            sure("S"),
+        ];
+        let read = characters(&row(&all)).unwrap();
+        let lost: Vec<bool> = read.iter().map(Character::is_lost).collect();
+        assert_eq!(lost, [false, false, false, true, true, false]);
+        assert_eq!(read[3].alternatives[0].0, "n");
+    }
+
+    proptest! {
+        #[test]
+        fn chances_grow_with_the_share_and_a_letter_with_its_alternatives_sums_to_at_most_one(
+            a in 0.01f64..1.0, rest in 0.0f64..1.0, b in 0.01f64..1.0,
+        ) {
+            prop_assert!((chance(a) - chance(b)) * (a - b) >= 0.0);
+            let other = (1.0 - a) * rest;
+            let c = character(&row(&[vec![("x", a), ("y", other / 2.0), ("", other / 2.0)]]).slots[0]).unwrap();
+            let sum: f64 = c.confidence + c.alternatives.iter().map(|x| x.1).sum::<f64>();
+            prop_assert!((0.0..=1.0 + 1e-9).contains(&sum), "{sum}");
+        }
+    }
 }

@@ -9,6 +9,7 @@ use image::GrayImage;
 use serde::{Deserialize, Serialize};
 
 mod calibration;
+mod cuts;
 pub mod leiden;
 pub mod line_model;
 mod passes;
@@ -131,6 +132,11 @@ pub struct RawLine {
 pub trait Recogniser: Send + Sync {
     /// Short name, kept with each reading.
     fn name(&self) -> &str;
+
+    /// Whether it reads single lines only ([`Layout::Line`]); it is then shown cut-out lines.
+    fn lines_only(&self) -> bool {
+        false
+    }
 
     /// Reads a picture of one mark, dark lettering on light ground, upright.
     ///

@@ -3,12 +3,13 @@
 //! In: a flattened mark. Out: its reading, voted from the passes. More passes are added only
 //! while the vote is unsure.
 
+use super::cuts::{self, Cut};
 use super::vote::{self, Pass, Row};
 use super::{Character, Layout, Line, RawLine, Reading, Recogniser, calibration};
 use crate::enhance::{self, Variant};
 use crate::error::Result;
 use crate::geometry::{Point, Quad, Rect, Turn};
-use crate::marks::Flattened;
+use crate::marks::{self, Flattened};
 use image::{GrayImage, imageops};
 use rayon::prelude::*;
 
@@ -22,8 +23,24 @@ const HOPE: f64 = 0.3;
 /// A reading with this mean chance a letter needs no further passes.
 const SURE: f64 = 0.75;
 
+/// A pass with this mean chance a letter saw lettering and not only grain.
+const CLEAR: f64 = 0.4;
+
+/// The passes after the first two, in order, for as long as the vote is unsure.
+const FURTHER: [(&str, Layout); 3] = [
+    ("grey", Layout::Block),
+    ("threshold", Layout::Scattered),
+    ("local-contrast", Layout::Block),
+];
+
+/// Most px of a picture that is read at once; a label of that size has letters enough.
+const MOST_PIXELS: f64 = 3e6;
+
 /// Longest side of the picture that turns are tried on, px.
 const TURN_SIDE: u32 = 900;
+
+/// Most lines of a mark that are cut out and read one by one.
+const MOST_LINES: usize = 24;
 
 /// A picture to read, with what one px of the turned mark is on it.
 struct View {
@@ -43,17 +60,25 @@ pub(super) fn read(
     let variants = enhance::variants(&flat.picture);
     let (turn, mut passes) = upright(&variants, recognisers)?;
     let mut voted = vote::vote(&passes);
-    for (v, variant) in variants.iter().enumerate().skip(1) {
-        if is_sure(&voted) || passes.iter().all(|p| legible(p) < HOPE) {
+    let hope = passes.iter().map(legible).fold(0.0, f64::max) >= HOPE;
+    let clear = passes.iter().map(clearness).fold(0.0, f64::max) >= CLEAR;
+    let cut = cut_lines(&view(&variants[0], turn), &voted, clear, recognisers)?;
+    if !cut.is_empty() {
+        passes.extend(cut);
+        voted = vote::vote(&passes);
+    }
+    for (name, layout) in FURTHER {
+        if is_sure(&voted) || !hope {
             break;
         }
-        let view = view(variant, turn);
-        let layout = if v % 2 == 1 {
-            Layout::Block
-        } else {
-            Layout::Scattered
+        // Strong local contrast turns grain into thousands of signs that take minutes to read.
+        if name == "local-contrast" && !clear {
+            continue;
+        }
+        let Some(variant) = variants[1..].iter().find(|v| v.name == name) else {
+            continue;
         };
-        passes.extend(pass(&view, &[layout], recognisers)?);
+        passes.extend(pass(&view(variant, turn), &[layout], recognisers)?);
         voted = vote::vote(&passes);
     }
     let mut reading = Reading {
@@ -68,10 +93,32 @@ pub(super) fn read(
 }
 
 fn view(variant: &Variant, turn: Turn) -> View {
+    let (w, h) = variant.picture.dimensions();
+    let by = (MOST_PIXELS / (f64::from(w) * f64::from(h))).sqrt();
+    let fit = if by < 1.0 {
+        shrunk(variant, by)
+    } else {
+        variant.clone()
+    };
     View {
-        name: variant.name.clone(),
-        picture: rotated(&variant.picture, turn),
-        scale: variant.scale,
+        picture: rotated(&fit.picture, turn),
+        name: fit.name,
+        scale: fit.scale,
+    }
+}
+
+fn shrunk(variant: &Variant, by: f64) -> Variant {
+    let side = |n: u32| ((f64::from(n) * by).round() as u32).max(1);
+    let (w, h) = variant.picture.dimensions();
+    Variant {
+        picture: imageops::resize(
+            &variant.picture,
+            side(w),
+            side(h),
+            imageops::FilterType::Triangle,
+        ),
+        scale: variant.scale * by,
+        ..variant.clone()
     }
 }
 
@@ -89,6 +136,7 @@ fn rotated(picture: &GrayImage, turn: Turn) -> GrayImage {
 fn pass(view: &View, layouts: &[Layout], recognisers: &[Box<dyn Recogniser>]) -> Result<Vec<Pass>> {
     let all: Vec<(&Box<dyn Recogniser>, Layout)> = recognisers
         .iter()
+        .filter(|r| !r.lines_only())
         .flat_map(|r| layouts.iter().map(move |&l| (r, l)))
         .collect();
     all.into_par_iter()
@@ -103,22 +151,96 @@ fn pass(view: &View, layouts: &[Layout], recognisers: &[Box<dyn Recogniser>]) ->
                 name: format!("{}/{}/{layout}", recogniser.name(), view.name),
                 lines: lines.into_iter().map(|l| scaled(l, view.scale)).collect(),
                 weight: 1.0,
+                partial: false,
             })
         })
         .collect()
 }
 
+/// Reads the lines of a picture one by one, each cut out, level and at its best size: all of them
+/// with recognisers of single lines, with the others those that the vote so far left unsure or
+/// didn't see.
+/// Only long lines count, the longest first, and without `clear` lettering none.
+fn cut_lines(
+    view: &View,
+    voted: &[Row],
+    clear: bool,
+    recognisers: &[Box<dyn Recogniser>],
+) -> Result<Vec<Pass>> {
+    if !clear && !recognisers.iter().any(|r| r.lines_only()) {
+        return Ok(Vec::new());
+    }
+    let mut lines = marks::lines(&view.picture);
+    lines.retain(|l| f64::from(l.bounds.w) > 2.0 * l.letter_height);
+    lines.sort_by_key(|l| std::cmp::Reverse(l.bounds.w));
+    lines.truncate(MOST_LINES);
+    let open: Vec<bool> = lines
+        .iter()
+        .map(|l| {
+            let b = places_scaled(l.bounds, view.scale);
+            !voted
+                .iter()
+                .any(|r| row_share(r) >= SURE && covers(&r.bounds, &b))
+        })
+        .collect();
+    let cuts: Vec<Cut> = lines.iter().map(|l| cuts::cut(&view.picture, l)).collect();
+    let mut out = Vec::new();
+    for recogniser in recognisers {
+        let every = recogniser.lines_only();
+        let read: Vec<Vec<RawLine>> = cuts
+            .par_iter()
+            .zip(&open)
+            .filter(|(_, open)| every || (clear && **open))
+            .map(|(cut, _)| {
+                let read = recogniser.read(&cut.picture, Layout::Line)?;
+                Ok(read
+                    .into_iter()
+                    .map(|l| scaled(cut.back(l), view.scale))
+                    .collect())
+            })
+            .collect::<Result<_>>()?;
+        let lines: Vec<RawLine> = read.into_iter().flatten().collect();
+        if !lines.is_empty() {
+            out.push(Pass {
+                name: format!("{}/{}/line", recogniser.name(), view.name),
+                lines,
+                weight: 1.0,
+                partial: true,
+            });
+        }
+    }
+    Ok(out)
+}
+
+/// Whether a row lies on most of a line.
+fn covers(row: &Rect, line: &Rect) -> bool {
+    row.intersect(line).is_some_and(|i| {
+        f64::from(i.w) > 0.7 * f64::from(line.w)
+            && f64::from(i.h) > 0.5 * f64::from(line.h.min(row.h))
+    })
+}
+
+fn row_share(row: &Row) -> f64 {
+    let sum: f64 = row
+        .slots
+        .iter()
+        .filter_map(|s| s.shares.first())
+        .map(|s| s.1)
+        .sum();
+    sum / row.slots.len().max(1) as f64
+}
+
+fn places_scaled(b: Rect, scale: f64) -> Rect {
+    let less = |v: i32| (f64::from(v) / scale).round() as i32;
+    let (x, y) = (less(b.x), less(b.y));
+    let side = |from: i32, to: i32| (less(to) - from).max(1) as u32;
+    Rect::new(x, y, side(x, b.right()), side(y, b.bottom()))
+}
+
 /// A line's places divided by the picture's scale.
 fn scaled(mut line: RawLine, scale: f64) -> RawLine {
     let less = |v: i32| (f64::from(v) / scale).round() as i32;
-    let b = line.bounds;
-    let (x, y) = (less(b.x), less(b.y));
-    line.bounds = Rect::new(
-        x,
-        y,
-        (less(b.right()) - x).max(1) as u32,
-        (less(b.bottom()) - y).max(1) as u32,
-    );
+    line.bounds = places_scaled(line.bounds, scale);
     for span in &mut line.spans {
         *span = (less(span.0), less(span.1));
     }
@@ -175,18 +297,7 @@ fn smaller(variant: &Variant) -> Variant {
     if longest <= TURN_SIDE {
         return variant.clone();
     }
-    let by = f64::from(TURN_SIDE) / f64::from(longest);
-    let side = |n: u32| ((f64::from(n) * by).round() as u32).max(1);
-    Variant {
-        picture: imageops::resize(
-            &variant.picture,
-            side(w),
-            side(h),
-            imageops::FilterType::Triangle,
-        ),
-        scale: variant.scale * by,
-        ..variant.clone()
-    }
+    shrunk(variant, f64::from(TURN_SIDE) / f64::from(longest))
 }
 
 /// Expected number of right letters in words of two or more, each word's weighted by their share:
@@ -202,6 +313,11 @@ fn legible(pass: &Pass) -> f64 {
 
 /// Whether most of what a pass read it is sure of: upside-down print is read too, but unsurely.
 fn reads_well(pass: &Pass) -> bool {
+    clearness(pass) > 0.78
+}
+
+/// Mean chance of the letters that a pass read.
+fn clearness(pass: &Pass) -> f64 {
     let letters: Vec<&Character> = pass
         .lines
         .iter()
@@ -209,7 +325,7 @@ fn reads_well(pass: &Pass) -> bool {
         .filter(|c| c.text != " ")
         .collect();
     let sum: f64 = letters.iter().map(|c| c.confidence).sum();
-    sum > 0.78 * letters.len() as f64
+    sum / letters.len().max(1) as f64
 }
 
 /// Whether the vote needs no more passes: every row that will be kept is read alike by most.

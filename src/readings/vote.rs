@@ -20,6 +20,8 @@ pub struct Pass {
     pub lines: Vec<RawLine>,
     /// How much its vote counts beside the others, above 0.
     pub weight: f64,
+    /// Whether it looked at some rows only: where it read nothing it has no vote.
+    pub partial: bool,
 }
 
 /// One position of a row after the vote.
@@ -180,7 +182,9 @@ fn row(group: &[Piece], order: &[usize], passes: &[Pass]) -> Row {
     for &p in order {
         let letters = text_of(group, p);
         if letters.is_empty() {
-            missed += passes[p].weight;
+            if !passes[p].partial {
+                missed += passes[p].weight;
+            }
         } else {
             seen_by += 1;
             net.add(&letters, passes[p].weight);
@@ -244,6 +248,9 @@ impl Open {
         self.firsts.iter().any(|f| f == " ")
     }
 }
+
+/// Share of the space between two halves of a line. Set by judgement.
+const SPACE_BETWEEN: f64 = 0.95;
 
 /// Cost of leaving a letter or a slot without a partner.
 const GAP: f64 = 0.65;
@@ -387,20 +394,56 @@ impl Network {
     }
 }
 
-/// Top to bottom; rows that share most of their height left to right.
+/// Widest gap between the halves of one line, in heights of the lower one.
+const WIDEST_GAP: f64 = 6.0;
+
+/// Whether two rows stand side by side at one height.
+fn beside(a: &Rect, b: &Rect) -> bool {
+    let shared = f64::from(a.bottom().min(b.bottom()) - a.y.max(b.y));
+    let under = f64::from(a.right().min(b.right()) - a.x.max(b.x));
+    shared > 0.45 * f64::from(a.h.min(b.h)) && under < 0.2 * f64::from(a.w.min(b.w))
+}
+
+/// Top to bottom by the middle of the letters; rows side by side at one height left to right, and
+/// those close to each other joined: a printed word and what was written after it are one line.
 fn reading_order(mut rows: Vec<Row>) -> Vec<Row> {
     rows.sort_by_key(|r| (r.bounds.y + r.bounds.bottom(), r.bounds.x));
     let mut out: Vec<Row> = Vec::new();
     for row in rows {
-        let beside = |o: &Row| {
-            let shared = o.bounds.bottom().min(row.bounds.bottom()) - o.bounds.y.max(row.bounds.y);
-            f64::from(shared) > 0.6 * f64::from(o.bounds.h.min(row.bounds.h))
-        };
         let mut at = out.len();
-        while at > 0 && beside(&out[at - 1]) && out[at - 1].bounds.x > row.bounds.x {
+        while at > 0
+            && beside(&out[at - 1].bounds, &row.bounds)
+            && out[at - 1].bounds.x > row.bounds.x
+        {
             at -= 1;
         }
         out.insert(at, row);
     }
-    out
+    let mut lines: Vec<Row> = Vec::new();
+    for row in out {
+        match lines.last_mut() {
+            Some(last) if beside(&last.bounds, &row.bounds) && near(&last.bounds, &row.bounds) => {
+                join(last, row);
+            }
+            _ => lines.push(row),
+        }
+    }
+    lines
+}
+
+fn near(a: &Rect, b: &Rect) -> bool {
+    f64::from(b.x - a.right()) < WIDEST_GAP * f64::from(a.h.min(b.h))
+}
+
+fn join(left: &mut Row, right: Row) {
+    let from = left.slots.last().map_or(0.0, |s| s.span.1);
+    let to = right.slots.first().map_or(from, |s| s.span.0);
+    left.slots.push(Slot {
+        shares: vec![(" ".to_string(), SPACE_BETWEEN)],
+        agreeing: left.seen_by.min(right.seen_by),
+        span: (from, to),
+    });
+    left.slots.extend(right.slots);
+    left.bounds = left.bounds.union(&right.bounds);
+    left.seen_by = left.seen_by.max(right.seen_by);
 }
