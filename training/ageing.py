@@ -63,8 +63,8 @@ def age(masks, ink_width, strength, scanned=None):
     other = m.roll(1, 0)
     above = F.pad(other[:, :, k:], (0, 0, 0, k))
     below = F.pad(other[:, :, :-k], (0, 0, k, 0))
-    m = torch.maximum(m, above * chance(n, 0.12, dev) * (1 - real))
-    m = torch.maximum(m, below * chance(n, 0.12, dev) * (1 - real))
+    m = torch.maximum(m, above * chance(n, 0.17, dev) * (1 - real))
+    m = torch.maximum(m, below * chance(n, 0.17, dev) * (1 - real))
 
     # ink spread or thinning
     spread = between(n, -0.7, 1.0, dev) * s.clamp(max=1.2)
@@ -77,6 +77,9 @@ def age(masks, ink_width, strength, scanned=None):
     xs = torch.arange(width, device=dev, dtype=torch.float32).view(1, 1, width)
     flat = lambda t: t.view(n, 1, 1)
     zoom = flat(between(n, 45, 66, dev)) * (1 - flat(real)) + flat(between(n, 42, 60, dev)) * flat(real)
+    # now and then a cut far too tall, as around an arched line or a lone figure
+    tall_cut = flat(chance(n, 0.08, dev) * (1 - real))
+    zoom = zoom + tall_cut * flat(between(n, 4, 26, dev))
     middle = 31.5 + flat(torch.randn(n, 1, 1, 1, device=dev)) * 1.6
     free = (width - 2) / flat(ink_width).clamp(min=8)
     stretch = torch.minimum(flat(between(n, 0.86, 1.2, dev)), free.clamp(min=0.8))
@@ -86,6 +89,7 @@ def age(masks, ink_width, strength, scanned=None):
     soft = flat(s.clamp(max=1.3))
     slope = flat(torch.randn(n, 1, 1, 1, device=dev)) * min(4.0, 0.02 * width) * (0.25 + 0.5 * soft)
     bend = flat(torch.randn(n, 1, 1, 1, device=dev)) * min(3.0, 0.01 * width) * soft
+    bend = bend + tall_cut * flat(torch.randn(n, 1, 1, 1, device=dev)) * min(7.0, 0.025 * width)
     wave = torch.randn(n, 2, 3, max(2, width // 56), device=dev)
     wave = F.interpolate(wave, (HEIGHT, width), mode="bilinear", align_corners=True) * soft.view(n, 1, 1, 1)
     slant = flat(torch.randn(n, 1, 1, 1, device=dev)) * 0.12
@@ -101,6 +105,12 @@ def age(masks, ink_width, strength, scanned=None):
     ink = ink * (1 - dry.clamp(max=1.1) * torch.sigmoid((fine - 0.62 + 0.25 * (coarse - 0.5)) * 14))
     patchy = chance(n, 0.4, dev) * between(n, 0.1, 0.85, dev) * s.clamp(max=1.15)
     ink = (ink * (1 - patchy * ((coarse - 0.35) * 2.2).clamp(0, 1))).clamp(0, 1)
+    # chalk and stencil paint on grain and weave: the ink lies on the ridges only
+    grain = field(n, 40, width / 60, HEIGHT, width, dev, "uniform")
+    cloth = 0.5 + 0.25 * (torch.sin(xs.unsqueeze(1) * between(n, 0.9, 2.4, dev)) + torch.sin(ys.unsqueeze(1) * between(n, 0.9, 2.4, dev)))
+    ridges = torch.where(torch.rand(n, 1, 1, 1, device=dev) < 0.55, grain, cloth.expand_as(grain))
+    broken = chance(n, 0.14, dev) * between(n, 0.2, 0.95, dev) * s.clamp(max=1.1) * (1 - real)
+    ink = ink * (1 - broken * torch.sigmoid((ridges - between(n, 0.45, 0.65, dev)) * 12))
     edge = chance(n, 0.06, dev) * (1 - real)
     ink = ink * (1 - edge * 0.6 * blur(ink, torch.full_like(edge, 2.0)) ** 2)
     fade = chance(n, 0.25, dev) * s * between(n, 0, 0.7, dev)
@@ -110,11 +120,11 @@ def age(masks, ink_width, strength, scanned=None):
     # rules, frames, struck lines
     row = torch.arange(HEIGHT, device=dev, dtype=torch.float32).view(1, 1, HEIGHT, 1)
     column = xs.unsqueeze(1)
-    at = between(n, 30, 47, dev) + slope.view(n, 1, 1, 1) * across.unsqueeze(1) * between(n, 0, 1, dev)
+    at = torch.where(torch.rand(n, 1, 1, 1, device=dev) < 0.75, between(n, 30, 47, dev), between(n, 0, 12, dev)) + slope.view(n, 1, 1, 1) * across.unsqueeze(1) * between(n, 0, 1, dev)
     rule = torch.exp(-((row - at) / between(n, 0.5, 1.2, dev)) ** 2)
     dots = (torch.sin(column * between(n, 0.5, 1.6, dev)) > 0.2).float()
     rule = rule * torch.where(chance(n, 0.35, dev) > 0, dots, torch.ones_like(dots))
-    ink = torch.maximum(ink, rule * chance(n, 0.14, dev) * between(n, 0.2, 0.9, dev) * (1 - real))
+    ink = torch.maximum(ink, rule * chance(n, 0.18, dev) * between(n, 0.2, 0.9, dev) * (1 - real))
     post = between(n, 0, 1, dev) * width
     post = torch.where(torch.rand(n, 1, 1, 1, device=dev) < 0.7, torch.where(post < width / 2, post * 0.02, width - 1 - (width - post) * 0.02), post)
     frame = torch.exp(-((column - post) / between(n, 0.6, 1.6, dev)) ** 2)
@@ -126,9 +136,10 @@ def age(masks, ink_width, strength, scanned=None):
     paper = paper + field(n, 2, width / 90, HEIGHT, width, dev) * 0.1 * s * between(n, 0, 1, dev)
     paper = paper + field(n, 24, width / 3, HEIGHT, width, dev) * 0.05 * s * between(n, 0, 1, dev)
     wood = field(n, 30, width / 70, HEIGHT, width, dev) * 0.11 * chance(n, 0.16, dev) * s
+    weave = (cloth - 0.5) * 0.22 * chance(n, 0.1, dev) * between(n, 0.3, 1, dev) * s
     stain = torch.sigmoid((field(n, 4, width / 30, HEIGHT, width, dev) - 1.0) * between(n, 2, 14, dev)) * between(n, 0, 0.35, dev) * chance(n, 0.25, dev) * s.clamp(max=1.3)
     through = F.interpolate(m.roll(3, 0).flip(3), (HEIGHT, width), mode="bilinear") * chance(n, 0.08, dev) * 0.14
-    paper = (paper + wood - stain - through).clamp(0.12, 1.1)
+    paper = (paper + wood + weave - stain - through).clamp(0.12, 1.1)
     dark = (between(n, 0.55, 1.0, dev) * (1 - 0.42 * s * torch.rand(n, 1, 1, 1, device=dev).sqrt())).clamp(0.1, 1)
     grey = paper * (1 - dark * ink)
     light = chance(n, 0.06, dev)

@@ -119,7 +119,7 @@ def draw_font(r, fonts, kind, text):
     squeeze = r.uniform(0.72, 1.25) if r.random() < 0.4 else 1.0
     spread = 0.0
     if kind in ("print", "stencil") and r.random() < 0.35:
-        spread = r.uniform(-0.02, 0.32) * size
+        spread = (r.uniform(-0.02, 0.32) if r.random() < 0.75 else r.uniform(0.3, 1.1)) * size
     f = font(path, size)
     width = (f.getlength(plain) + spread * len(plain)) * squeeze
     if width > BUCKETS[-1] - 24 or size * len(plain) > 9000:
@@ -191,31 +191,151 @@ def draw_font(r, fonts, kind, text):
     return np.asarray(mask), " ".join(said.split())
 
 
+def ornament(r, width, height):
+    """A stretch of printed border or flourish that is no lettering: -> ink [height, width] uint8."""
+    n = 3  # drawn larger, so that edges are smooth
+    tall, wide = n * height, n * max(6, width)
+    canvas = Image.new("L", (wide, tall), 0)
+    pen = ImageDraw.Draw(canvas)
+    kind = int(r.integers(9))
+    size = int(tall * r.uniform(0.35, 0.95))
+    step = max(n * 2, int(size * r.uniform(0.55, 1.7)))
+    thick = max(n, int(size * r.uniform(0.06, 0.2)))
+    y = (tall - size) // 2
+    if kind == 8:  # rules only
+        for at in r.uniform(0.1, 0.9, int(r.integers(1, 4))):
+            pen.line((0, at * tall, wide, at * tall), fill=255, width=int(r.integers(1, thick + 2)))
+        return np.asarray(canvas.resize((max(6, width), height), Image.BOX))
+    for x in range(-int(r.integers(0, step)), wide, step):
+        box = (x, y, x + size, y + size)
+        m = (x + size / 2, y + size / 2)
+        if kind == 0:
+            pen.ellipse(box, outline=255, width=thick)
+            if step > size and size > 24:
+                pen.ellipse((m[0] - thick, m[1] - thick, m[0] + thick, m[1] + thick), fill=255)
+        elif kind == 1:
+            pen.ellipse((m[0] - size / 4, m[1] - size / 4, m[0] + size / 4, m[1] + size / 4), fill=255)
+        elif kind == 2:
+            pen.polygon([(m[0], y), (x + size, m[1]), (m[0], y + size), (x, m[1])], outline=255, fill=255 if step % 2 else 0)
+        elif kind == 3:
+            pen.arc(box, 180, 360, fill=255, width=thick)
+            pen.arc((x + step / 2, y, x + step / 2 + size, y + size), 0, 180, fill=255, width=thick)
+        elif kind == 4:
+            pen.line((x, y, x + size, y + size), fill=255, width=thick)
+            if step % 2:
+                pen.line((x + size, y, x, y + size), fill=255, width=thick)
+        elif kind == 5:  # leaves on a stem
+            pen.line((x, m[1], x + step, m[1]), fill=255, width=thick)
+            pen.ellipse((x, y, x + size / 2, m[1]), fill=255)
+            pen.ellipse((x + size / 2, m[1], x + size, y + size), fill=255)
+        elif kind == 6:  # keys
+            pen.line([(x, y + size), (x, y), (x + step * 0.7, y), (x + step * 0.7, m[1]), (x + step * 0.35, m[1])], fill=255, width=thick)
+        else:  # stars
+            points = [(m[0] + (size / 2 if i % 2 else size / 5) * np.cos(i * np.pi / 5), m[1] + (size / 2 if i % 2 else size / 5) * np.sin(i * np.pi / 5)) for i in range(10)]
+            pen.polygon(points, fill=255)
+    return np.asarray(canvas.resize((max(6, width), height), Image.BOX))
+
+
+def nothing(r):
+    """A mask without lettering: bare ground, a border, rules or blots. The network is to write nothing."""
+    b = int(r.choice(BUCKETS[:10]))
+    mask = np.zeros((TALL, b), np.uint8)
+    k = r.random()
+    if k < 0.45:
+        h = int(r.integers(12, 52))
+        top = int(r.integers(0, TALL - h))
+        mask[top : top + h] = ornament(r, b, h)[:, :b]
+    elif k < 0.75:
+        canvas = Image.new("L", (b, TALL), 0)
+        pen = ImageDraw.Draw(canvas)
+        for _ in range(int(r.integers(1, 14))):
+            x, y, w, h = r.uniform(0, b), r.uniform(0, TALL), r.exponential(9) + 1, r.exponential(7) + 1
+            if r.random() < 0.5:
+                pen.ellipse((x, y, x + w, y + h), fill=int(r.integers(60, 256)))
+            else:
+                pen.line((x, y, x + r.normal(0, 40), y + r.normal(0, 9)), fill=int(r.integers(60, 256)), width=int(r.integers(1, 4)))
+        mask = np.array(canvas)
+    return mask, b - 4, "", 0
+
+
+def handwritten(r, text, unseen, tall):
+    """-> (ink, truth) in a made hand, or None."""
+    said = "".join(c for c in text if c in hands.SIGNS or c == "^").strip()
+    if said.isupper() and len(said) > 4 and r.random() < 0.85:
+        said = said.title()
+    if r.random() < 0.3 and "^" in said:
+        said = said.replace("^", "")
+    if not said.strip("^ "):
+        return None
+    who = int(r.integers(0, UNSEEN_WRITERS)) if unseen else int(r.integers(UNSEEN_WRITERS, WRITERS))
+    ink = hands.write(said, who, r, height=tall, pad=2)
+    return None if ink is None else (ink, " ".join(said.replace("^", "").split()))
+
+
+def filled_in(r, fonts):
+    """A printed or typed word and what was written after it: -> (ink, truth) or None."""
+    printed = draw_font(r, fonts, texts.pick(r, ["print", "print", "typewriter"]), texts.pick(r, texts.OFFICES) + texts.pick(r, ["", "", ":", ".", " ...."]))
+    entry = texts.pick(r, [texts.number, texts.person, texts.date, texts.title, texts.address])(r)[:28]
+    kind = texts.pick(r, ["made hand", "made hand", "script", "hand", "typewriter"])
+    tall = int(INK * r.uniform(0.7, 1.05))
+    written = handwritten(r, entry, False, tall) if kind == "made hand" else draw_font(r, fonts, kind, entry)
+    if printed is None or written is None:
+        return None
+    a, b = printed[0], written[0]
+    small = r.uniform(0.55, 0.95)
+    a = np.asarray(Image.fromarray(a).resize((max(2, int(a.shape[1] * small)), max(2, int(a.shape[0] * small))), Image.BILINEAR))
+    gap = int(r.integers(8, 60))
+    h = max(a.shape[0], b.shape[0])
+    ink = np.zeros((h, a.shape[1] + gap + b.shape[1]), np.uint8)
+    low = int(np.clip(h * 0.9 - a.shape[0] - r.integers(0, 8), 0, h - a.shape[0]))
+    ink[low : low + a.shape[0], : a.shape[1]] = a
+    low = (h - b.shape[0]) // 2
+    ink[low : low + b.shape[0], a.shape[1] + gap :] = np.maximum(ink[low : low + b.shape[0], a.shape[1] + gap :], b)
+    return ink, f"{printed[1]} {written[1]}"
+
+
 def make(r, fonts, kind=None, unseen=False):
-    """-> (mask [64, bucket], ink width px, text, class number) or None."""
+    """-> (mask [64, bucket], ink width px, text, class number) or None.
+
+    Without a `kind` one is drawn, now and then a line without lettering (text "") or one of two classes.
+    """
+    dressed = False
+    drawn = None
     if kind is None:
+        k = r.random()
+        if k < 0.045:
+            return nothing(r)
         kind = r.choice(list(SHARES), p=np.array(list(SHARES.values())) / sum(SHARES.values()))
-    text = texts.text(r)
-    if kind == "made hand":
-        said = "".join(c for c in text if c in hands.SIGNS or c == "^").strip()
-        if said.isupper() and len(said) > 4 and r.random() < 0.85:
-            said = said.title()
-        if r.random() < 0.3 and "^" in said:
-            said = said.replace("^", "")
-        if not said.strip("^ "):
-            return None
-        who = int(r.integers(0, UNSEEN_WRITERS)) if unseen else int(r.integers(UNSEEN_WRITERS, WRITERS))
-        ink = hands.write(said, who, r, height=int(INK * r.uniform(0.8, 1.08)), pad=2)
-        if ink is None:
-            return None
-        said = " ".join(said.replace("^", "").split())
-    else:
-        drawn = draw_font(r, fonts, kind, text)
+        if k < 0.1:
+            drawn = filled_in(r, fonts)
+            kind = "print"
+            if drawn is None:
+                return None
+        dressed = r.random() < 0.06
+    if drawn is None:
+        text = texts.text(r)
+        if kind == "made hand":
+            drawn = handwritten(r, text, unseen, int(INK * r.uniform(0.8, 1.08)))
+        else:
+            drawn = draw_font(r, fonts, kind, text)
         if drawn is None:
             return None
-        ink, said = drawn
+    ink, said = drawn
+    if dressed:  # a stretch of border or a flourish beside the lettering
+        tall = int(r.integers(min(12, ink.shape[0]), max(13, ink.shape[0]) + 1))
+        piece = ornament(r, int(r.integers(8, 48)), min(tall, ink.shape[0]))
+        gap = int(r.integers(6, 36))
+        beside = np.zeros((ink.shape[0], piece.shape[1] + gap), np.uint8)
+        top = (ink.shape[0] - piece.shape[0]) // 2
+        if r.random() < 0.5:
+            beside[top : top + piece.shape[0], : piece.shape[1]] = piece
+            ink = np.hstack([beside, ink] + ([beside[:, ::-1]] if r.random() < 0.4 else []))
+        else:
+            beside[top : top + piece.shape[0], gap:] = piece
+            ink = np.hstack([ink, beside])
     h, w = ink.shape
-    before, after = int(r.integers(3, 14)), int(r.integers(3, 14))
+    wide = r.random() < 0.12  # cut too long, as when a row reaches over blank ground
+    before, after = (int(v) for v in r.integers(3, 70 if wide else 14, 2))
     b = bucket(w + before + after)
     if b is None or not said or len(said) * 4 > b + 40 or not truth(said):
         return None

@@ -140,11 +140,11 @@ def text(r):
         s = address(r)
     elif k < 0.71:
         s = pick(r, TRADES) + pick(r, ["", ".", ",", " " + pick(r, TRADES), ", " + pick(r, TOWNS)])
-    elif k < 0.77:
+    elif k < 0.79:
         s = number(r)
-    elif k < 0.83:
+    elif k < 0.85:
         s = date(r)
-    elif k < 0.91:
+    elif k < 0.92:
         s = office(r)
     else:
         s = title(r)

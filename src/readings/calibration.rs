@@ -50,11 +50,26 @@ pub(super) fn characters(row: &Row) -> Option<Vec<Character>> {
     } else {
         TEXT_FROM
     };
-    if letters.is_empty() || mean < least {
+    if letters.is_empty() || mean < least || is_border(&letters) {
         return None;
     }
     mark_lost(&mut out);
     Some(out)
+}
+
+/// Whether the letters of a row are a chain of one sign, as borders of rings and loops are read.
+fn is_border(letters: &[&Character]) -> bool {
+    const ROUND: &str = "oO0°8QCcSs";
+    if letters.len() < 6 {
+        return false;
+    }
+    let share = |same: &dyn Fn(&str) -> bool| {
+        letters.iter().filter(|c| same(&c.text)).count() as f64 / letters.len() as f64
+    };
+    share(&|t| ROUND.contains(t)) > 0.75
+        || letters
+            .iter()
+            .any(|c| share(&|t| t.eq_ignore_ascii_case(&c.text)) > 0.75)
 }
 
 /// Takes the words at either end that are made of rule and border signs only: edges of the paper

@@ -20,6 +20,9 @@ const TEMPERATURE: f32 = 1.15;
 /// Widest line the network is given, px at [`HEIGHT`].
 const WIDEST: u32 = 2400;
 
+/// Weight of its vote beside a pass of Tesseract.
+const WEIGHT: f64 = 2.5;
+
 /// Alternatives kept at a position.
 const KEPT: usize = 5;
 
@@ -147,6 +150,14 @@ impl LineModel {
 impl Recogniser for LineModel {
     fn name(&self) -> &str {
         "line model"
+    }
+
+    fn lines_only(&self) -> bool {
+        true
+    }
+
+    fn weight(&self) -> f64 {
+        WEIGHT
     }
 
     /// Reads a single line; of other layouts it finds no lines, since it cuts none itself.

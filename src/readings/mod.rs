@@ -15,6 +15,7 @@ pub mod line_model;
 mod passes;
 #[cfg(feature = "tesseract")]
 pub mod tesseract;
+mod turns;
 mod typed;
 pub mod vote;
 
@@ -138,6 +139,11 @@ pub trait Recogniser: Send + Sync {
         false
     }
 
+    /// How much its vote counts beside one pass of Tesseract; fitted on made photographs.
+    fn weight(&self) -> f64 {
+        1.0
+    }
+
     /// Reads a picture of one mark, dark lettering on light ground, upright.
     ///
     /// # Errors
@@ -156,22 +162,17 @@ pub enum Layout {
     Line,
 }
 
-/// Every recogniser that can be run here.
+/// Every recogniser that can be run here: the project's own line model, and Tesseract if the
+/// program was built with it.
 ///
 /// # Errors
-/// `Kind::Recogniser` if none can: built without any, or the data of the only one is missing.
+/// `Kind::Recogniser` if one that was built in can't be started: the data of Tesseract is missing.
 pub fn recognisers() -> Result<Vec<Box<dyn Recogniser>>> {
-    #[cfg(feature = "tesseract")]
-    {
-        Ok(vec![Box::new(tesseract::Tesseract::new()?)])
-    }
-    #[cfg(not(feature = "tesseract"))]
-    Err(crate::error::Error::new(
-        crate::error::Kind::Recogniser,
-        "dorso",
-        "it was built without a recogniser",
-        "build it with the feature \"tesseract\"",
-    ))
+    Ok(vec![
+        #[cfg(feature = "tesseract")]
+        Box::new(tesseract::Tesseract::new()?),
+        Box::new(line_model::LineModel::load()?),
+    ])
 }
 
 /// Reads one mark.

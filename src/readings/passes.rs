@@ -3,50 +3,38 @@
 //! In: a flattened mark. Out: its reading, voted from the passes. More passes are added only
 //! while the vote is unsure.
 
-use super::cuts::{self, Cut};
+use super::cuts;
+use super::turns;
 use super::vote::{self, Pass, Row};
 use super::{Character, Layout, Line, RawLine, Reading, Recogniser, calibration};
 use crate::enhance::{self, Variant};
 use crate::error::Result;
 use crate::geometry::{Point, Quad, Rect, Turn};
-use crate::marks::{self, Flattened};
+use crate::marks::{self, Flattened, LineBox};
 use image::{GrayImage, imageops};
 use rayon::prelude::*;
-
-/// Expected number of right letters from which a reading settles the mark's turn by itself.
-const LEGIBLE: f64 = 8.0;
 
 /// Passes of which none reaches this expected number of right letters aren't followed by more:
 /// there is nothing to read, or nothing that can be.
 const HOPE: f64 = 0.3;
 
-/// A reading with this mean chance a letter needs no further passes.
-const SURE: f64 = 0.75;
+/// A vote whose kept letters have this mean chance needs no further passes.
+const SURE: f64 = 0.9;
 
-/// A pass with this mean chance a letter saw lettering and not only grain.
-const CLEAR: f64 = 0.4;
-
-/// The passes after the first two, in order, for as long as the vote is unsure.
-const FURTHER: [(&str, Layout); 3] = [
-    ("grey", Layout::Block),
-    ("threshold", Layout::Scattered),
-    ("local-contrast", Layout::Block),
-];
+/// The passes after the first, in order, for as long as the vote is unsure.
+const FURTHER: [(&str, Layout); 2] = [("flat", Layout::Scattered), ("grey", Layout::Block)];
 
 /// Most px of a picture that is read at once; a label of that size has letters enough.
 const MOST_PIXELS: f64 = 3e6;
-
-/// Longest side of the picture that turns are tried on, px.
-const TURN_SIDE: u32 = 900;
 
 /// Most lines of a mark that are cut out and read one by one.
 const MOST_LINES: usize = 24;
 
 /// A picture to read, with what one px of the turned mark is on it.
-struct View {
-    name: String,
-    picture: GrayImage,
-    scale: f64,
+pub(super) struct View {
+    pub name: String,
+    pub picture: GrayImage,
+    pub scale: f64,
 }
 
 /// Reads one mark: finds its turn, reads, votes.
@@ -58,24 +46,21 @@ pub(super) fn read(
         return Ok((Reading::default(), flat.outline));
     }
     let variants = enhance::variants(&flat.picture);
-    let (turn, mut passes) = upright(&variants, recognisers)?;
+    let (turn, mut passes) = turns::upright(&variants, recognisers)?;
+    let first = view(&variants[0], turn);
     let mut voted = vote::vote(&passes);
     let hope = passes.iter().map(legible).fold(0.0, f64::max) >= HOPE;
-    let clear = passes.iter().map(clearness).fold(0.0, f64::max) >= CLEAR;
-    let cut = cut_lines(&view(&variants[0], turn), &voted, clear, recognisers)?;
-    if !cut.is_empty() {
-        passes.extend(cut);
+    let missed = missed_rows(&first, &voted, &passes);
+    let more = lines_of(&first, &missed, recognisers)?;
+    if !more.is_empty() {
+        add_lines(&mut passes, more);
         voted = vote::vote(&passes);
     }
     for (name, layout) in FURTHER {
         if is_sure(&voted) || !hope {
             break;
         }
-        // Strong local contrast turns grain into thousands of signs that take minutes to read.
-        if name == "local-contrast" && !clear {
-            continue;
-        }
-        let Some(variant) = variants[1..].iter().find(|v| v.name == name) else {
+        let Some(variant) = variants.iter().find(|v| v.name == name) else {
             continue;
         };
         passes.extend(pass(&view(variant, turn), &[layout], recognisers)?);
@@ -92,7 +77,7 @@ pub(super) fn read(
     Ok((reading, flat.outline.turned(turn)))
 }
 
-fn view(variant: &Variant, turn: Turn) -> View {
+pub(super) fn view(variant: &Variant, turn: Turn) -> View {
     let (w, h) = variant.picture.dimensions();
     let by = (MOST_PIXELS / (f64::from(w) * f64::from(h))).sqrt();
     let fit = if by < 1.0 {
@@ -107,7 +92,7 @@ fn view(variant: &Variant, turn: Turn) -> View {
     }
 }
 
-fn shrunk(variant: &Variant, by: f64) -> Variant {
+pub(super) fn shrunk(variant: &Variant, by: f64) -> Variant {
     let side = |n: u32| ((f64::from(n) * by).round() as u32).max(1);
     let (w, h) = variant.picture.dimensions();
     Variant {
@@ -122,7 +107,7 @@ fn shrunk(variant: &Variant, by: f64) -> Variant {
     }
 }
 
-fn rotated(picture: &GrayImage, turn: Turn) -> GrayImage {
+pub(super) fn rotated(picture: &GrayImage, turn: Turn) -> GrayImage {
     match turn {
         Turn::None => picture.clone(),
         Turn::Right => imageops::rotate90(picture),
@@ -133,7 +118,11 @@ fn rotated(picture: &GrayImage, turn: Turn) -> GrayImage {
 
 /// Reads one picture in each layout with each recogniser, side by side. Bounds come back in px
 /// of the turned mark.
-fn pass(view: &View, layouts: &[Layout], recognisers: &[Box<dyn Recogniser>]) -> Result<Vec<Pass>> {
+pub(super) fn pass(
+    view: &View,
+    layouts: &[Layout],
+    recognisers: &[Box<dyn Recogniser>],
+) -> Result<Vec<Pass>> {
     let all: Vec<(&Box<dyn Recogniser>, Layout)> = recognisers
         .iter()
         .filter(|r| !r.lines_only())
@@ -157,41 +146,27 @@ fn pass(view: &View, layouts: &[Layout], recognisers: &[Box<dyn Recogniser>]) ->
         .collect()
 }
 
-/// Reads the lines of a picture one by one, each cut out, level and at its best size: all of them
-/// with recognisers of single lines, with the others those that the vote so far left unsure or
-/// didn't see.
-/// Only long lines count, the longest first, and without `clear` lettering none.
-fn cut_lines(
-    view: &View,
-    voted: &[Row],
-    clear: bool,
-    recognisers: &[Box<dyn Recogniser>],
-) -> Result<Vec<Pass>> {
-    if !clear && !recognisers.iter().any(|r| r.lines_only()) {
-        return Ok(Vec::new());
-    }
+/// Lines of a view, the longest first, at most [`MOST_LINES`].
+pub(super) fn line_boxes(view: &View) -> Vec<LineBox> {
     let mut lines = marks::lines(&view.picture);
-    lines.retain(|l| f64::from(l.bounds.w) > 2.0 * l.letter_height);
     lines.sort_by_key(|l| std::cmp::Reverse(l.bounds.w));
     lines.truncate(MOST_LINES);
-    let open: Vec<bool> = lines
-        .iter()
-        .map(|l| {
-            let b = places_scaled(l.bounds, view.scale);
-            !voted
-                .iter()
-                .any(|r| row_share(r) >= SURE && covers(&r.bounds, &b))
-        })
-        .collect();
-    let cuts: Vec<Cut> = lines.iter().map(|l| cuts::cut(&view.picture, l)).collect();
+    lines
+}
+
+/// Reads lines of a view one by one with the recognisers of single lines, each cut out and level:
+/// one pass a recogniser. Bounds come back in px of the turned mark.
+pub(super) fn lines_of(
+    view: &View,
+    lines: &[LineBox],
+    recognisers: &[Box<dyn Recogniser>],
+) -> Result<Vec<Pass>> {
     let mut out = Vec::new();
-    for recogniser in recognisers {
-        let every = recogniser.lines_only();
-        let read: Vec<Vec<RawLine>> = cuts
+    for recogniser in recognisers.iter().filter(|r| r.lines_only()) {
+        let read: Vec<Vec<RawLine>> = lines
             .par_iter()
-            .zip(&open)
-            .filter(|(_, open)| every || (clear && **open))
-            .map(|(cut, _)| {
+            .map(|line| {
+                let cut = cuts::cut(&view.picture, line);
                 let read = recogniser.read(&cut.picture, Layout::Line)?;
                 Ok(read
                     .into_iter()
@@ -204,12 +179,51 @@ fn cut_lines(
             out.push(Pass {
                 name: format!("{}/{}/line", recogniser.name(), view.name),
                 lines,
-                weight: 1.0,
+                weight: recogniser.weight(),
                 partial: true,
             });
         }
     }
     Ok(out)
+}
+
+/// Adds lines read later to the pass of the same name, in place of those that lie on them.
+fn add_lines(passes: &mut Vec<Pass>, more: Vec<Pass>) {
+    for pass in more {
+        match passes.iter_mut().find(|p| p.name == pass.name) {
+            Some(known) => {
+                known
+                    .lines
+                    .retain(|l| !pass.lines.iter().any(|n| covers(&n.bounds, &l.bounds)));
+                known.lines.extend(pass.lines);
+            }
+            None => passes.push(pass),
+        }
+    }
+}
+
+/// Rows of the vote that no pass over single lines has seen, as lines to cut, px of the view.
+fn missed_rows(view: &View, voted: &[Row], passes: &[Pass]) -> Vec<LineBox> {
+    let seen: Vec<Rect> = passes
+        .iter()
+        .filter(|p| p.partial)
+        .flat_map(|p| p.lines.iter().map(|l| l.bounds))
+        .collect();
+    let mut out: Vec<LineBox> = voted
+        .iter()
+        .filter(|r| !seen.iter().any(|s| covers(s, &r.bounds)))
+        .map(|r| {
+            let bounds = places_scaled(r.bounds, 1.0 / view.scale);
+            LineBox {
+                bounds,
+                slope: 0.0,
+                letter_height: f64::from(bounds.h) * 0.8,
+            }
+        })
+        .collect();
+    out.sort_by_key(|l| std::cmp::Reverse(l.bounds.w));
+    out.truncate(MOST_LINES);
+    out
 }
 
 /// Whether a row lies on most of a line.
@@ -218,16 +232,6 @@ fn covers(row: &Rect, line: &Rect) -> bool {
         f64::from(i.w) > 0.7 * f64::from(line.w)
             && f64::from(i.h) > 0.5 * f64::from(line.h.min(row.h))
     })
-}
-
-fn row_share(row: &Row) -> f64 {
-    let sum: f64 = row
-        .slots
-        .iter()
-        .filter_map(|s| s.shares.first())
-        .map(|s| s.1)
-        .sum();
-    sum / row.slots.len().max(1) as f64
 }
 
 fn places_scaled(b: Rect, scale: f64) -> Rect {
@@ -247,62 +251,9 @@ fn scaled(mut line: RawLine, scale: f64) -> RawLine {
     line
 }
 
-/// The turn that makes the mark legible, with the first passes in that turn.
-///
-/// As photographed is right most often, so the others are tried only where it doesn't read well
-/// by itself, on a small picture; they must read clearly better to win.
-fn upright(variants: &[Variant], recognisers: &[Box<dyn Recogniser>]) -> Result<(Turn, Vec<Pass>)> {
-    let layouts = [Layout::Block, Layout::Scattered];
-    let as_is = pass(&view(&variants[0], Turn::None), &layouts, recognisers)?;
-    let legible = as_is.iter().map(legible).fold(0.0, f64::max);
-    if legible >= LEGIBLE && as_is.iter().any(reads_well) {
-        return Ok((Turn::None, as_is));
-    }
-    let small = smaller(&variants[0]);
-    let try_turns = |turns: &[Turn]| -> Result<Vec<(Turn, f64)>> {
-        turns
-            .par_iter()
-            .map(|&turn| {
-                let view = View {
-                    name: String::new(),
-                    picture: rotated(&small.picture, turn),
-                    scale: small.scale,
-                };
-                let read = pass(&view, &[Layout::Scattered], &recognisers[..1])?;
-                Ok((turn, read.iter().map(self::legible).fold(0.0, f64::max)))
-            })
-            .collect()
-    };
-    let mut scores = try_turns(&[Turn::None, Turn::Half])?;
-    if scores.iter().all(|s| s.1 < LEGIBLE) {
-        scores.extend(try_turns(&[Turn::Right, Turn::Left])?);
-    }
-    let none = scores
-        .iter()
-        .find(|s| s.0 == Turn::None)
-        .map_or(0.0, |s| s.1);
-    let best = scores.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1));
-    match best {
-        Some((turn, score)) if turn != Turn::None && score > none * 1.15 + 0.8 => Ok((
-            turn,
-            pass(&view(&variants[0], turn), &layouts, recognisers)?,
-        )),
-        _ => Ok((Turn::None, as_is)),
-    }
-}
-
-fn smaller(variant: &Variant) -> Variant {
-    let (w, h) = variant.picture.dimensions();
-    let longest = w.max(h);
-    if longest <= TURN_SIDE {
-        return variant.clone();
-    }
-    shrunk(variant, f64::from(TURN_SIDE) / f64::from(longest))
-}
-
 /// Expected number of right letters in words of two or more, each word's weighted by their share:
 /// single letters are often grain, and lettering on its head is read with little certainty.
-fn legible(pass: &Pass) -> f64 {
+pub(super) fn legible(pass: &Pass) -> f64 {
     pass.lines
         .iter()
         .flat_map(|l| l.characters.split(|c| c.text == " "))
@@ -311,13 +262,8 @@ fn legible(pass: &Pass) -> f64 {
         .sum()
 }
 
-/// Whether most of what a pass read it is sure of: upside-down print is read too, but unsurely.
-fn reads_well(pass: &Pass) -> bool {
-    clearness(pass) > 0.78
-}
-
 /// Mean chance of the letters that a pass read.
-fn clearness(pass: &Pass) -> f64 {
+pub(super) fn clearness(pass: &Pass) -> f64 {
     let letters: Vec<&Character> = pass
         .lines
         .iter()
@@ -328,13 +274,15 @@ fn clearness(pass: &Pass) -> f64 {
     sum / letters.len().max(1) as f64
 }
 
-/// Whether the vote needs no more passes: every row that will be kept is read alike by most.
+/// Whether the vote needs no more passes: what will be kept of it has a high mean chance.
 fn is_sure(rows: &[Row]) -> bool {
     let mut sum = 0.0;
     let mut count = 0usize;
-    for slot in rows.iter().flat_map(|r| &r.slots) {
-        sum += slot.shares.first().map_or(0.0, |s| s.1);
-        count += 1;
+    for c in rows.iter().filter_map(calibration::characters).flatten() {
+        if c.text != " " {
+            sum += c.confidence;
+            count += 1;
+        }
     }
     count > 0 && sum / count as f64 >= SURE
 }

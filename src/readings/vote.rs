@@ -78,7 +78,37 @@ pub fn vote(passes: &[Pass]) -> Vec<Row> {
         }
     }
     let rows = groups.iter().map(|g| row(g, &order, passes)).collect();
-    reading_order(rows)
+    reading_order(unique(rows))
+}
+
+/// Leaves out rows that lie on a surer one of about their height: one line cut twice, or half of
+/// it cut by itself.
+fn unique(mut rows: Vec<Row>) -> Vec<Row> {
+    rows.sort_by(|a, b| mass(b).total_cmp(&mass(a)));
+    let mut out: Vec<Row> = Vec::new();
+    for row in rows {
+        let (w, h) = (f64::from(row.bounds.w), f64::from(row.bounds.h));
+        let again = out.iter().any(|o| {
+            f64::from(o.bounds.h) < 1.8 * h
+                && o.bounds
+                    .intersect(&row.bounds)
+                    .is_some_and(|i| f64::from(i.w) * f64::from(i.h) > 0.5 * w * h)
+        });
+        if !again {
+            out.push(row);
+        }
+    }
+    out
+}
+
+/// What a row's letters won of the vote, summed.
+fn mass(row: &Row) -> f64 {
+    row.slots
+        .iter()
+        .filter_map(|s| s.shares.first())
+        .filter(|(sign, _)| !sign.trim().is_empty())
+        .map(|s| s.1)
+        .sum()
 }
 
 /// How much a pass read: its letters weighted by how sure it is of them.
