@@ -16,6 +16,7 @@ pub mod decisions;
 pub mod enhance;
 pub mod error;
 pub mod evidence;
+pub mod exports;
 pub mod gazetteer;
 pub mod geometry;
 pub mod marks;

@@ -8,7 +8,10 @@ use dorso::decisions::{Act, Bearer, SqliteStore, Store, Taken, holding};
 use dorso::geometry::Rect;
 use dorso::marks::MarkKind;
 use dorso::note::certainty::fault;
-use dorso::note::{Basis, Crops, Cut, Export, Html, Markdown, Note, compose, cut};
+use dorso::note::{
+    Basis, Block, CAUTIONS, Crops, Cut, Export, Html, Length, Manner, Markdown, Note, blocks,
+    compose, cut,
+};
 use proptest::prelude::*;
 use std::path::{Path, PathBuf};
 use support::*;
@@ -464,6 +467,50 @@ fn a_photograph_that_changed_or_is_gone_is_told_and_the_rest_is_kept() {
     assert!(html.contains("THACKWRAY &amp; SON"));
 }
 
+#[test]
+fn how_a_thing_is_known_is_kept_apart() {
+    let dir = tempfile::tempdir().unwrap();
+    let note = note_of(&mill(dir.path()));
+    let of = |m: Manner| -> Vec<&str> {
+        let all = note.provenance.manners.iter().filter(|x| x.0 == m);
+        all.map(|x| x.1.words.as_str()).collect()
+    };
+    assert_eq!(
+        of(Manner::Inscribed),
+        ["Inscribed, on the back (3d), very probably (0.97) so: “417”."]
+    );
+    assert_eq!(
+        of(Manner::According),
+        [
+            "According to the printed label 1b over the frame and the backing, by decision of A. Carrow: the framer “Thackwray & Son”."
+        ]
+    );
+    assert_eq!(
+        of(Manner::Attributed),
+        [
+            "Attributed by us, from the stencil 5f on the back: probably (0.93) the artists' colourman “Lorimer & Co. Ltd”."
+        ]
+    );
+    assert!(of(Manner::Bears).iter().all(|s| s.starts_with("Bears, ")));
+    assert_eq!(
+        note.provenance.line,
+        "No owner is recorded in what was read. (Thackwray & Son, framer, framed c. 1868-1875 [1]). Probably (Lorimer & Co. Ltd, artists' colourman, 1931~ or later, stencil [2]). Whereabouts 1933-1945 not established."
+            .replace("1931~", "c. 1931")
+    );
+}
+
+#[test]
+fn the_short_lengths_stay_as_they_are() {
+    let dir = tempfile::tempdir().unwrap();
+    let note = note_of(&mill(dir.path()));
+    let catalogue = blocks(&note, Length::Catalogue);
+    golden("note-catalogue.md", &Markdown::blocks(&catalogue));
+    let label = Markdown::blocks(&blocks(&note, Length::Label));
+    golden("note-label.md", &label);
+    assert!(label.split_whitespace().count() < 120, "{label}");
+    assert_balanced(&Html::blocks(&note.picture, &catalogue));
+}
+
 fn chance() -> impl Strategy<Value = f64> {
     prop_oneof![
         0.0f64..=1.0,
@@ -540,6 +587,28 @@ proptest! {
                 Basis::Record => {
                     let says = [" names ", " reads ", "very probably"].iter().any(|w| sentence.words.contains(w));
                     prop_assert!(!says, "{}", sentence.words);
+                }
+            }
+        }
+        // Links of the provenance: each by itself, as the line has them
+        for (event, basis) in &note.provenance.links {
+            let link = dorso::note::provenance::line(std::slice::from_ref(event));
+            match basis {
+                Basis::Program(p) => {
+                    let wrong = fault(&link, *p);
+                    prop_assert!(wrong.is_none(), "{link}: {wrong:?}");
+                }
+                Basis::Person(d) => prop_assert!(holds.contains(d), "{link}"),
+                Basis::Record => prop_assert!(link.contains(" not ") || link.starts_with("No "), "{link}"),
+            }
+        }
+        // What stands in the shorter lengths is what was held against the chances above
+        let told: Vec<&str> = note.sentences().map(|s| s.words.as_str()).collect();
+        for length in [Length::Catalogue, Length::Label] {
+            for block in blocks(&note, length) {
+                if let Block::Point(text) = block {
+                    let caution = CAUTIONS.iter().any(|(title, _)| text.starts_with(title));
+                    prop_assert!(caution || told.contains(&text.as_str()), "{text}");
                 }
             }
         }

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 /// The stages in order; a stage may use those before it. Modules on one level don't know each
 /// other, except that lists use dates.
-const ORDER: [&[&str]; 9] = [
+const ORDER: [&[&str]; 10] = [
     &["photograph"],
     &["enhance"],
     &["marks"],
@@ -15,6 +15,7 @@ const ORDER: [&[&str]; 9] = [
     &["decisions"],
     &["evidence"],
     &["note"],
+    &["exports"],
 ];
 /// These set stages behind each other and are used by none of them.
 const ABOVE: [&str; 4] = ["run", "measure", "cli", "main"];

@@ -12,10 +12,13 @@ pub mod contract;
 mod dating;
 mod enhance;
 mod evaluate;
+mod evidence;
+mod export;
 mod gazetteer;
 mod keeping;
 mod matching;
 mod note;
+mod observe;
 mod queue;
 mod read;
 mod settle;
@@ -46,8 +49,16 @@ enum Command {
     Queue(queue::Arguments),
     /// Record a decision, or undo one
     Settle(settle::Arguments),
+    /// Keep what is seen on the object beside the lettering
+    Observe(observe::Arguments),
+    /// Dates part by part, what can't be true together, and what to look up next
+    Evidence(evidence::Arguments),
     /// Write the provenance note of a picture
     Note(note::Arguments),
+    /// Hand a picture on in forms that other programs read, or the whole store as one archive
+    Export(export::Arguments),
+    /// Take in an archive as a new store
+    TakeIn(export::TakeIn),
 }
 
 /// What a command hands back: done, or done with some inputs that failed (already told on
@@ -82,7 +93,11 @@ pub fn main() -> ExitCode {
         Command::Evaluate(a) => evaluate::run(a),
         Command::Queue(a) => queue::run(a),
         Command::Settle(a) => settle::run(a),
+        Command::Observe(a) => observe::run(a),
+        Command::Evidence(a) => evidence::run(a),
         Command::Note(a) => note::run(a),
+        Command::Export(a) => export::run(a),
+        Command::TakeIn(a) => export::take_in(a),
     };
     match outcome {
         Ok(Finished::Well) => ExitCode::SUCCESS,

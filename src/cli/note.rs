@@ -3,10 +3,10 @@
 use super::keeping::{self, StoreOption};
 use super::{Finished, Outcome, put, tell};
 use crate::dating::clues::Clues;
-use crate::decisions::{Picture, Store, now};
+use crate::decisions::{Picture, SqliteStore, Store, now};
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer::{self, Place};
-use crate::note::{Crops, Cut, Export, Html, Markdown, Note, compose, cut};
+use crate::note::{Crops, Cut, Export, Html, Length, Markdown, Note, blocks, compose_with, cut};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -20,6 +20,9 @@ pub(crate) struct Arguments {
     /// output
     #[arg(long, value_name = "DIR|FILE")]
     out: Option<PathBuf>,
+    /// How long: file (everything), catalogue (an entry), label (a few lines)
+    #[arg(long, value_name = "file|catalogue|label", default_value = "file")]
+    length: String,
     /// Only Markdown
     #[arg(long, conflicts_with = "html")]
     markdown: bool,
@@ -46,14 +49,29 @@ enum Goal {
 /// Runs the command.
 pub(crate) fn run(arguments: Arguments) -> Outcome {
     let store = arguments.store.open()?;
-    let picture = match &arguments.picture {
-        Some(name) => keeping::picture(&store, name)?,
-        None => only_picture(store.pictures()?)?,
-    };
+    let picture = only_or_named(&store, arguments.picture.as_deref())?;
+    let length = Length::parse(&arguments.length).ok_or_else(|| {
+        Error::new(
+            Kind::Usage,
+            format!("--length {}", arguments.length),
+            "there is no note of this length",
+            "give file, catalogue or label",
+        )
+    })?;
     let goal = goal(&arguments)?;
     let clues = own_clues(arguments.gazetteer.as_deref())?;
     let marks = store.marks(Some(picture.id))?;
-    let note = compose(&picture, &marks, &store.journal()?, &clues, &now());
+    let note = compose_with(
+        &picture,
+        &marks,
+        &store.journal()?,
+        &store.observations(Some(picture.id))?,
+        &clues,
+        &now(),
+    );
+    if length != Length::File {
+        return short(&note, &picture, length, goal, &arguments);
+    }
     let html = match &goal {
         Goal::File(f) => arguments.html || is_html(f),
         _ => arguments.html,
@@ -92,6 +110,60 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     } else {
         Finished::WithFaults
     })
+}
+
+/// The shorter lengths: text only, no pictures of marks.
+fn short(note: &Note, picture: &Picture, length: Length, goal: Goal, a: &Arguments) -> Outcome {
+    let set = blocks(note, length);
+    let html = || Html::blocks(&note.picture, &set);
+    let told = match goal {
+        Goal::Output if a.html => html(),
+        Goal::Output => Markdown::blocks(&set),
+        Goal::File(file) => {
+            let text = if a.html || is_html(&file) {
+                html()
+            } else {
+                Markdown::blocks(&set)
+            };
+            write_text(&file, &text, a.replace)?;
+            format!("{}\n", file.display())
+        }
+        Goal::Folder(dir) => {
+            let name = format!("{}-{}", file_name(picture), a.length);
+            let mut files = Vec::new();
+            if !a.html {
+                files.push((dir.join(format!("{name}.md")), Markdown::blocks(&set)));
+            }
+            if !a.markdown {
+                files.push((dir.join(format!("{name}.html")), html()));
+            }
+            for (file, _) in &files {
+                may_write(file, a.replace)?;
+            }
+            let mut told = String::new();
+            for (file, text) in &files {
+                write(file, text.as_bytes())?;
+                let _ = writeln!(told, "{}", file.display());
+            }
+            told
+        }
+    };
+    put(&told)?;
+    Ok(Finished::Well)
+}
+
+/// The picture of that name, or the only one.
+pub(super) fn only_or_named(store: &SqliteStore, name: Option<&str>) -> Result<Picture> {
+    match name {
+        Some(name) => keeping::picture(store, name),
+        None => only_picture(store.pictures()?),
+    }
+}
+
+/// Writes a text of the person's; what is there already only on request.
+pub(super) fn write_text(file: &Path, text: &str, replace: bool) -> Result<()> {
+    may_write(file, replace)?;
+    write(file, text.as_bytes())
 }
 
 fn only_picture(mut pictures: Vec<Picture>) -> Result<Picture> {
@@ -149,7 +221,7 @@ fn goal(a: &Arguments) -> Result<Goal> {
     })
 }
 
-fn own_clues(dir: Option<&Path>) -> Result<Clues> {
+pub(super) fn own_clues(dir: Option<&Path>) -> Result<Clues> {
     let folder = match gazetteer::locate(dir)? {
         Place::Folder(f) => Some(f),
         _ => None,
@@ -189,6 +261,10 @@ fn folder(
                 files.push((dir.join(&pictures).join(format!("{id}.jpg")), bytes.clone()));
             }
         }
+        if let Some(chart) = &note.evidence.chart {
+            let file = dir.join(&pictures).join("dates.svg");
+            files.push((file, chart.clone().into_bytes()));
+        }
         let markdown = Markdown {
             pictures: Some(pictures),
         };
@@ -205,7 +281,7 @@ fn folder(
     let mut told = String::new();
     for (file, bytes) in &files {
         write(file, bytes)?;
-        if file.extension().is_some_and(|e| e != "jpg") {
+        if file.extension().is_some_and(|e| e != "jpg" && e != "svg") {
             let _ = writeln!(told, "{}", file.display());
         }
     }
@@ -213,7 +289,7 @@ fn folder(
 }
 
 /// A picture's name as a file's: letters and figures, all else a hyphen.
-fn file_name(picture: &Picture) -> String {
+pub(super) fn file_name(picture: &Picture) -> String {
     let mut out = String::new();
     for c in picture.name.chars().flat_map(char::to_lowercase) {
         if c.is_alphanumeric() {
@@ -231,7 +307,7 @@ fn file_name(picture: &Picture) -> String {
 }
 
 /// A note may have been edited by hand: it is only replaced on request.
-fn may_write(file: &Path, replace: bool) -> Result<()> {
+pub(super) fn may_write(file: &Path, replace: bool) -> Result<()> {
     if replace || !file.exists() {
         return Ok(());
     }
@@ -244,7 +320,7 @@ fn may_write(file: &Path, replace: bool) -> Result<()> {
 }
 
 /// Writes beside the goal first, so that a full disk leaves no half file.
-fn write(file: &Path, bytes: &[u8]) -> Result<()> {
+pub(super) fn write(file: &Path, bytes: &[u8]) -> Result<()> {
     let fault = |e: std::io::Error| {
         Error::new(
             Kind::Output,

@@ -114,6 +114,17 @@ impl SqliteStore {
         &self.path
     }
 
+    /// Writes a consistent copy of the whole store, whatever else is writing to it.
+    ///
+    /// # Errors
+    /// `Kind::Store` if it can't be written, or the file is there already.
+    pub fn snapshot(&self, to: &Path) -> Result<()> {
+        self.connection
+            .execute("VACUUM INTO ?1", [to.to_string_lossy()])
+            .map(|_| ())
+            .map_err(|e| fault(to, &e))
+    }
+
     /// Bounds the file to `pages` more pages than it has now; past that the store answers as on a
     /// full disk. Holds as long as this value lives.
     ///

@@ -110,7 +110,7 @@ pub fn chart(back: &Back, solved: &Solved) -> Option<String> {
     let mut out = String::new();
     let _ = write!(
         out,
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {whole:.0} {height:.0}\" width=\"{whole:.0}\" height=\"{height:.0}\" role=\"img\" aria-labelledby=\"dates-title dates-text\" font-family=\"sans-serif\" font-size=\"13\">\n\
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {whole:.0} {height:.0}\" width=\"{whole:.0}\" height=\"{height:.0}\" role=\"img\" aria-labelledby=\"dates-title\" aria-describedby=\"dates-text\" font-family=\"sans-serif\" font-size=\"13\">\n\
          <title id=\"dates-title\">Dates by part of the object</title>\n\
          <desc id=\"dates-text\">{}</desc>\n\
          <rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n",

@@ -3,11 +3,13 @@
 use super::certainty::with_number;
 use super::clues::{self, Reader};
 use super::{
-    Basis, Entered, MarkNote, Note, NotedPhotograph, Sentence, Standing, Transcribed, dates, place,
+    Basis, Entered, MarkNote, Note, NotedPhotograph, Sentence, Standing, Transcribed, dates,
+    evidence, links, place,
 };
 use crate::dating::clues::Clues;
 use crate::decisions::{
-    Act, Decision, DecisionId, Item, KeptMark, Lettering, Picture, State, holding, queue,
+    Act, Decision, DecisionId, Item, KeptMark, Lettering, Observation, Picture, State, holding,
+    queue,
 };
 use crate::marks::MarkKind;
 use crate::proposals::Rivals;
@@ -34,6 +36,20 @@ pub fn compose(
     clues: &Clues,
     now: &str,
 ) -> Note {
+    compose_with(picture, marks, journal, &[], clues, now)
+}
+
+/// As [`compose`], with what a person saw on the object beside the lettering.
+///
+/// * `observations`: the whole journal of the picture, undone entries included.
+pub fn compose_with(
+    picture: &Picture,
+    marks: &[KeptMark],
+    journal: &[Decision],
+    observations: &[Observation],
+    clues: &Clues,
+    now: &str,
+) -> Note {
     let teller = Teller {
         picture,
         journal,
@@ -53,6 +69,8 @@ pub fn compose(
         picture: picture.name.clone(),
         lead: teller.lead(&notes, marks.len() - told.len(), now),
         short: told.iter().map(|m| teller.short(m)).collect(),
+        provenance: links::provenance(&told, journal),
+        evidence: evidence::evidence(marks, &items, observations, clues),
         unknown: unknown::unknown(&told, &items),
         marks: notes,
         photographs: picture
@@ -89,7 +107,7 @@ fn program(words: String, chance: f64) -> Sentence {
     }
 }
 
-fn heading(kind: MarkKind) -> &'static str {
+pub(super) fn heading(kind: MarkKind) -> &'static str {
     match kind {
         MarkKind::PrintedLabel => "Printed label",
         MarkKind::WrittenLabel => "Written label",
@@ -102,7 +120,7 @@ fn heading(kind: MarkKind) -> &'static str {
 }
 
 /// What an entry of a list is, with its name: "the framer “Orme & Son”".
-fn named(list: &str, name: &str) -> String {
+pub(super) fn named(list: &str, name: &str) -> String {
     match list {
         "framers" => format!("the framer “{name}”"),
         "colourmen" => format!("the artists' colourman “{name}”"),
@@ -459,7 +477,7 @@ fn capital(words: &str) -> String {
     })
 }
 
-fn program_lines(mark: &KeptMark) -> Vec<Transcribed> {
+pub(super) fn program_lines(mark: &KeptMark) -> Vec<Transcribed> {
     mark.latest()
         .reading
         .lines

@@ -2,10 +2,11 @@
 //! that lets the page load nothing.
 
 use super::certainty::{WORDS, with_number};
+use super::lengths::{middle, questions};
 use super::markdown::visible;
 use super::{
-    CAUTIONS, Crops, Cut, Export, MarkNote, Note, NotedPhotograph, SIGNS, Sentence, Standing,
-    Transcribed,
+    Block, CAUTIONS, Crops, Cut, Export, MarkNote, Note, NotedPhotograph, SIGNS, Sentence,
+    Standing, Transcribed,
 };
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
@@ -57,10 +58,17 @@ impl Export for Html {
             }
             out.push_str("</section>\n");
         }
+        out.push_str("<section aria-labelledby=\"provenance\">\n<h2 id=\"provenance\">Provenance and dates</h2>\n");
+        set(&mut out, &middle(note), 3);
+        if let Some(chart) = &note.evidence.chart {
+            let _ = write!(out, "<figure>\n{chart}</figure>\n");
+        }
+        out.push_str("</section>\n");
         out.push_str(
             "<section aria-labelledby=\"unknown\">\n<h2 id=\"unknown\">What is not known</h2>\n",
         );
         points(&mut out, &note.unknown);
+        set(&mut out, &questions(note), 3);
         out.push_str("</section>\n");
         key(&mut out);
         out.push_str(
@@ -71,6 +79,53 @@ impl Export for Html {
         }
         out.push_str("</ul>\n</section>\n");
         record(&mut out, note);
+        out.push_str("</main>\n</body>\n</html>\n");
+        out
+    }
+}
+
+/// Blocks as HTML: headings of this level, the title one above.
+fn set(out: &mut String, blocks: &[Block], level: usize) {
+    for (i, b) in blocks.iter().enumerate() {
+        let beside =
+            |k: Option<usize>| matches!(k.and_then(|k| blocks.get(k)), Some(Block::Point(_)));
+        let _ = match b {
+            Block::Title(t) => writeln!(out, "<h{0}>{1}</h{0}>", level - 1, escape(t)),
+            Block::Heading(t) => writeln!(out, "<h{level}>{}</h{level}>", escape(t)),
+            Block::Paragraph(t) => writeln!(out, "<p>{}</p>", escape(t)),
+            Block::Verse(lines) => {
+                let lines: Vec<String> = lines.iter().map(|l| escape(l)).collect();
+                writeln!(out, "<pre>{}</pre>", lines.join("\n"))
+            }
+            Block::Point(t) => {
+                let first = !beside(i.checked_sub(1));
+                let last = !beside(Some(i + 1));
+                writeln!(
+                    out,
+                    "{}<li>{}</li>{}",
+                    if first { "<ul>\n" } else { "" },
+                    escape(t),
+                    if last { "\n</ul>" } else { "" }
+                )
+            }
+        };
+    }
+}
+
+impl Html {
+    /// Blocks as one self-contained file.
+    pub fn blocks(title: &str, blocks: &[Block]) -> String {
+        let mut out = String::new();
+        let style = base64(&Sha256::digest(STYLE.as_bytes()));
+        let _ = write!(
+            out,
+            "<!DOCTYPE html>\n<html lang=\"en-GB\">\n<head>\n<meta charset=\"utf-8\">\n\
+             <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'sha256-{style}'; base-uri 'none'; form-action 'none'\">\n\
+             <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+             <title>{}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<main>\n",
+            escape(title)
+        );
+        set(&mut out, blocks, 2);
         out.push_str("</main>\n</body>\n</html>\n");
         out
     }

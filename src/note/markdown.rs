@@ -2,7 +2,8 @@
 //! escaped, so that none is taken for markup.
 
 use super::certainty::{WORDS, with_number};
-use super::{CAUTIONS, Crops, Cut, Export, MarkNote, Note, SIGNS, Sentence, Transcribed};
+use super::lengths::{middle, questions};
+use super::{Block, CAUTIONS, Crops, Cut, Export, MarkNote, Note, SIGNS, Sentence, Transcribed};
 use std::fmt::Write as _;
 
 /// Markdown. Pictures are linked if they are written beside it.
@@ -35,8 +36,14 @@ impl Export for Markdown {
         for m in &note.marks {
             self.mark(&mut out, m, crops);
         }
+        out.push_str("## Provenance and dates\n\n");
+        set(&mut out, &middle(note), 3);
+        if let (Some(folder), Some(_)) = (&self.pictures, &note.evidence.chart) {
+            let _ = writeln!(out, "![Dates by part of the object]({folder}/dates.svg)\n");
+        }
         out.push_str("## What is not known\n\n");
         points(&mut out, &note.unknown);
+        set(&mut out, &questions(note), 2);
         key(&mut out);
         out.push_str("## Cautions\n\n");
         for (title, words) in &CAUTIONS[1..] {
@@ -48,7 +55,33 @@ impl Export for Markdown {
     }
 }
 
+/// Blocks as Markdown: headings of this level, the title one above.
+pub(super) fn set(out: &mut String, blocks: &[Block], level: usize) {
+    for (i, b) in blocks.iter().enumerate() {
+        let _ = match b {
+            Block::Title(t) => writeln!(out, "{} {}\n", "#".repeat(level - 1), escape(t)),
+            Block::Heading(t) => writeln!(out, "{} {}\n", "#".repeat(level), escape(t)),
+            Block::Paragraph(t) => writeln!(out, "{}\n", escape(t)),
+            Block::Verse(lines) => {
+                let lines: Vec<String> = lines.iter().map(|l| escape(l)).collect();
+                writeln!(out, "> {}\n", lines.join("\\\n> "))
+            }
+            Block::Point(t) => {
+                let last = !matches!(blocks.get(i + 1), Some(Block::Point(_)));
+                writeln!(out, "- {}{}", escape(t), if last { "\n" } else { "" })
+            }
+        };
+    }
+}
+
 impl Markdown {
+    /// Blocks as a file of their own.
+    pub fn blocks(blocks: &[Block]) -> String {
+        let mut out = String::new();
+        set(&mut out, blocks, 2);
+        out.trim_end().to_string() + "\n"
+    }
+
     fn mark(&self, out: &mut String, m: &MarkNote, crops: &Crops) {
         let _ = writeln!(out, "### {} {}\n", m.id, m.heading);
         let _ = writeln!(

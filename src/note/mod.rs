@@ -11,15 +11,20 @@ mod clues;
 mod compose;
 mod crops;
 mod dates;
+mod evidence;
 mod fixed;
 mod html;
+mod lengths;
+mod links;
 mod markdown;
 mod place;
+pub mod provenance;
 
-pub use compose::compose;
+pub use compose::{compose, compose_with};
 pub use crops::{Crops, Cut, cut};
 pub use fixed::{CAUTIONS, SIGNS};
 pub use html::Html;
+pub use lengths::{Block, Length, MOST_QUESTIONS, blocks};
 pub use markdown::Markdown;
 pub use place::place;
 
@@ -137,6 +142,57 @@ pub struct Entered {
     pub holds: bool,
 }
 
+/// How a thing is known; kept apart in every note.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Manner {
+    /// Written on the object itself.
+    Inscribed,
+    /// On a label, stamp or stencil that it bears.
+    Bears,
+    /// What a mark says, as a person understood it.
+    According,
+    /// What the program makes of it.
+    Attributed,
+}
+
+impl Manner {
+    /// In the order of a note.
+    pub const ALL: [Manner; 4] = [
+        Manner::Inscribed,
+        Manner::Bears,
+        Manner::According,
+        Manner::Attributed,
+    ];
+}
+
+/// What the note says of provenance.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Provenance {
+    /// Statements by how they are known.
+    pub manners: Vec<(Manner, Sentence)>,
+    /// Links, earliest first, each with what it rests on.
+    pub links: Vec<(provenance::Event, Basis)>,
+    /// The links in one line.
+    pub line: String,
+    /// Notes to the line, from 1.
+    pub notes: Vec<Sentence>,
+}
+
+/// What the note says of dates and of the object beside its lettering.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Evidence {
+    /// What a person saw.
+    pub observed: Vec<Sentence>,
+    /// Dates part by part.
+    pub parts: Vec<Sentence>,
+    /// What can't be true together.
+    pub conflicts: Vec<Sentence>,
+    /// All intervals, as SVG.
+    pub chart: Option<String>,
+    /// What to look up or photograph next, the most telling first.
+    pub questions: Vec<crate::evidence::Question>,
+}
+
 /// A provenance note of one picture.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Note {
@@ -148,6 +204,10 @@ pub struct Note {
     pub short: Vec<Sentence>,
     /// Mark by mark.
     pub marks: Vec<MarkNote>,
+    /// Provenance.
+    pub provenance: Provenance,
+    /// Dates of the parts, conflicts, observations, questions.
+    pub evidence: Evidence,
     /// What is not known.
     pub unknown: Vec<Sentence>,
     /// The photographs.
@@ -163,10 +223,14 @@ impl Note {
             .marks
             .iter()
             .flat_map(|m| [&m.decided, &m.proposed, &m.dates, &m.open]);
+        let e = &self.evidence;
         [&self.lead, &self.short, &self.unknown]
             .into_iter()
+            .chain([&e.observed, &e.parts, &e.conflicts])
+            .chain([&self.provenance.notes])
             .chain(marks)
             .flatten()
+            .chain(self.provenance.manners.iter().map(|m| &m.1))
     }
 }
 

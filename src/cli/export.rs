@@ -1,0 +1,288 @@
+//! `dorso export` and `dorso take-in`: hands on a picture in forms that other programs read, and
+//! the whole store as one archive.
+
+use super::keeping::{StoreOption, store_file};
+use super::note::{file_name, may_write, only_or_named, own_clues, write};
+use super::{Finished, Outcome, put};
+use crate::decisions::{SqliteStore, Store, now};
+use crate::error::{Error, Kind, Result};
+use crate::evidence::{gather, solve};
+use crate::exports::{self, Export, File, Subject, pack, unpack};
+use crate::gazetteer::{Place, locate};
+use crate::note::compose_with;
+use std::fmt::Write as _;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+/// Arguments of `export`.
+#[derive(clap::Args, Debug)]
+pub(crate) struct Arguments {
+    /// The picture (its name or the beginning of it); may be left out if the store holds only one
+    #[arg(value_name = "PICTURE")]
+    picture: Option<String>,
+    /// In which form: tei, annotations, iiif, linked-art, alto, csv, pdf; or archive for the whole
+    /// store with the lists; several parted by commas
+    #[arg(
+        long = "as",
+        value_name = "FORM",
+        required = true,
+        value_delimiter = ','
+    )]
+    forms: Vec<String>,
+    /// A folder, or a file if there is only one; else standard output
+    #[arg(long, value_name = "DIR|FILE")]
+    out: Option<PathBuf>,
+    /// Beginning of all addresses in IIIF, annotations and Linked Art: where you will serve them
+    #[arg(long, value_name = "URL", default_value = "https://dorso.invalid/")]
+    base: String,
+    /// Write over files that are there already
+    #[arg(long)]
+    replace: bool,
+    /// Folder of the lists
+    #[arg(long, value_name = "DIR")]
+    gazetteer: Option<PathBuf>,
+    #[command(flatten)]
+    store: StoreOption,
+}
+
+/// Arguments of `take-in`.
+#[derive(clap::Args, Debug)]
+pub(crate) struct TakeIn {
+    /// An archive made by dorso export --as archive
+    #[arg(value_name = "ARCHIVE")]
+    archive: PathBuf,
+    /// Where the store is to be; there must be none yet. Else the one named by DORSO_STORE, else
+    /// that of this user
+    #[arg(long, value_name = "FILE")]
+    store: Option<PathBuf>,
+    /// Folder for the lists of the archive; else they are left in it
+    #[arg(long, value_name = "DIR")]
+    lists: Option<PathBuf>,
+}
+
+const ARCHIVE: &str = "archive";
+const STORE: &str = "store.sqlite";
+const LISTS: &str = "lists/";
+
+/// Runs `export`.
+pub(crate) fn run(arguments: Arguments) -> Outcome {
+    let all = exports::all();
+    let mut chosen: Vec<&dyn Export> = Vec::new();
+    let mut archive = false;
+    for form in arguments.forms.iter().map(|f| f.trim()) {
+        if form == ARCHIVE {
+            archive = true;
+            continue;
+        }
+        let found = all.iter().find(|e| e.name() == form);
+        chosen.push(*found.ok_or_else(|| unknown(form, &all))?);
+    }
+    let base = base(&arguments.base)?;
+    let store = arguments.store.open()?;
+    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+    if archive {
+        files.push(("dorso.zip".into(), archived(&store, &arguments)?));
+    }
+    if !chosen.is_empty() {
+        let picture = only_or_named(&store, arguments.picture.as_deref())?;
+        let clues = own_clues(arguments.gazetteer.as_deref())?;
+        let marks = store.marks(Some(picture.id))?;
+        let journal = store.journal()?;
+        let seen = store.observations(Some(picture.id))?;
+        let note = compose_with(&picture, &marks, &journal, &seen, &clues, &now());
+        let gathered = gather(&marks, &seen, &clues)?;
+        let solved = solve(&gathered.back);
+        let subject = Subject {
+            picture: &picture,
+            marks: &marks,
+            journal: &journal,
+            note: &note,
+            back: &gathered.back,
+            solved: &solved,
+            base: &base,
+        };
+        let name = file_name(&picture);
+        for e in chosen {
+            for File { ending, bytes } in e.files(&subject)? {
+                files.push((format!("{name}.{ending}"), bytes));
+            }
+        }
+    }
+    deliver(&files, &arguments)?;
+    Ok(Finished::Well)
+}
+
+fn unknown(form: &str, all: &[&dyn Export]) -> Error {
+    let mut names: Vec<String> = all
+        .iter()
+        .map(|e| format!("{} ({})", e.name(), e.about()))
+        .collect();
+    names.push("archive (the whole store with the lists)".into());
+    Error::new(
+        Kind::Usage,
+        format!("--as {form}"),
+        "there is no such form",
+        format!("give one of {}", names.join("; ")),
+    )
+}
+
+/// An address that others can be put behind.
+fn base(text: &str) -> Result<String> {
+    let plain = text
+        .chars()
+        .all(|c| c.is_ascii_graphic() && !"\"<>\\^`{|}".contains(c));
+    let web = text.starts_with("https://") || text.starts_with("http://");
+    if !web || !plain || text.contains(['?', '#']) {
+        return Err(Error::new(
+            Kind::Usage,
+            format!("--base {text}"),
+            "this is no beginning of addresses",
+            "give one such as https://example.org/pictures/",
+        ));
+    }
+    Ok(if text.ends_with('/') {
+        text.to_string()
+    } else {
+        format!("{text}/")
+    })
+}
+
+fn deliver(files: &[(String, Vec<u8>)], a: &Arguments) -> Result<()> {
+    let Some(out) = &a.out else {
+        let [(_, bytes)] = files else {
+            return Err(Error::new(
+                Kind::Usage,
+                "--as",
+                format!("this makes {} files", files.len()),
+                "give a folder for them with --out DIR",
+            ));
+        };
+        let mut stdout = std::io::stdout().lock();
+        return stdout
+            .write_all(bytes)
+            .and_then(|()| stdout.flush())
+            .map_err(|e| {
+                Error::new(
+                    Kind::Output,
+                    "standard output",
+                    format!("the result can't be written ({e})"),
+                    "make room or name a place with --out",
+                )
+            });
+    };
+    let one = files.len() == 1 && !out.is_dir() && out.extension().is_some();
+    let paths: Vec<(PathBuf, &Vec<u8>)> = files
+        .iter()
+        .map(|(name, bytes)| {
+            let path = if one { out.clone() } else { out.join(name) };
+            (path, bytes)
+        })
+        .collect();
+    for (path, _) in &paths {
+        may_write(path, a.replace)?;
+    }
+    let mut told = String::new();
+    for (path, bytes) in &paths {
+        write(path, bytes)?;
+        let _ = writeln!(told, "{}", path.display());
+    }
+    put(&told)
+}
+
+fn fault(path: &Path, e: &std::io::Error, next: &'static str) -> Error {
+    Error::new(
+        Kind::Output,
+        path.display(),
+        format!("it can't be used ({e})"),
+        next,
+    )
+}
+
+/// The store as it is now, and the user's lists.
+fn archived(store: &SqliteStore, a: &Arguments) -> Result<Vec<u8>> {
+    let beside = std::env::temp_dir().join(format!("dorso-{}.sqlite", std::process::id()));
+    let _ = std::fs::remove_file(&beside);
+    let bytes = store.snapshot(&beside).and_then(|()| {
+        std::fs::read(&beside)
+            .map_err(|e| fault(&beside, &e, "make room in the folder for temporary files"))
+    });
+    let _ = std::fs::remove_file(&beside);
+    let mut files = vec![(STORE.to_string(), bytes?)];
+    if let Place::Folder(dir) = locate(a.gazetteer.as_deref())? {
+        let read = |e: std::io::Error| {
+            fault(
+                &dir,
+                &e,
+                "allow reading the lists, or name others with --gazetteer",
+            )
+        };
+        let mut names: Vec<PathBuf> = std::fs::read_dir(&dir)
+            .map_err(read)?
+            .flatten()
+            .map(|f| f.path())
+            .filter(|p| p.is_file() && p.extension().is_some_and(|e| e == "csv"))
+            .collect();
+        names.sort();
+        for path in names {
+            let Some(name) = path.file_name().and_then(|n| n.to_str()) else {
+                continue;
+            };
+            let bytes = std::fs::read(&path).map_err(|e| fault(&path, &e, "allow reading it"))?;
+            files.push((format!("{LISTS}{name}"), bytes));
+        }
+    }
+    pack(&files, &now())
+}
+
+/// Runs `take-in`.
+pub(crate) fn take_in(a: TakeIn) -> Outcome {
+    let bytes = std::fs::read(&a.archive).map_err(|e| {
+        Error::new(
+            Kind::Usage,
+            a.archive.display(),
+            format!("it can't be read ({e})"),
+            "name an archive made by dorso export --as archive",
+        )
+    })?;
+    let files = unpack(&bytes)?;
+    let store = store_file(a.store.clone())?;
+    if store.exists() {
+        return Err(Error::new(
+            Kind::Store,
+            store.display(),
+            "there is a store already, and it is left as it is",
+            "name a new file with --store FILE",
+        ));
+    }
+    let kept = files.iter().find(|(n, _)| n == STORE).ok_or_else(|| {
+        Error::new(
+            Kind::Output,
+            a.archive.display(),
+            "there is no store in it",
+            "take another copy of the archive",
+        )
+    })?;
+    let lists: Vec<(PathBuf, &Vec<u8>)> = match &a.lists {
+        None => Vec::new(),
+        Some(dir) => files
+            .iter()
+            .filter_map(|(n, b)| n.strip_prefix(LISTS).map(|n| (dir.join(n), b)))
+            .collect(),
+    };
+    for (path, _) in &lists {
+        may_write(path, false)?;
+    }
+    write(&store, &kept.1)?;
+    // A damaged or newer store is told now, not later
+    if let Err(e) = SqliteStore::open_existing(&store) {
+        let _ = std::fs::remove_file(&store);
+        return Err(e);
+    }
+    let mut told = format!("{}\n", store.display());
+    for (path, bytes) in &lists {
+        write(path, bytes)?;
+        let _ = writeln!(told, "{}", path.display());
+    }
+    put(&told)?;
+    Ok(Finished::Well)
+}

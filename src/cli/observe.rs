@@ -1,0 +1,249 @@
+//! `dorso observe`: keeps what a person sees on the object beside the lettering.
+
+use super::keeping::{self, AuthorOptions, StoreOption};
+use super::{Finished, Outcome, put, put_json};
+use crate::decisions::{Observation, ObservationId, Sight, Store, standing};
+use crate::error::{Error, Kind, Result};
+use crate::evidence::{Choice, Feature, features, standard_sizes};
+use std::fmt::Write as _;
+
+/// Arguments of the command.
+#[derive(clap::Args, Debug)]
+pub(crate) struct Arguments {
+    /// The picture (its name or the beginning of it)
+    #[arg(value_name = "PICTURE")]
+    picture: String,
+    /// What is seen: FEATURE=CHOICE (support=millboard), or the size of the support, height first:
+    /// size=30x25in (in, cm or mm); none: tells what is kept and what can be chosen
+    #[arg(value_name = "FEATURE=CHOICE")]
+    seen: Vec<String>,
+    /// Undo this observation (o3)
+    #[arg(long, value_name = "NUMBER", conflicts_with = "seen")]
+    undo: Option<String>,
+    #[command(flatten)]
+    store: StoreOption,
+    #[command(flatten)]
+    author: AuthorOptions,
+    /// Print one JSON document
+    #[arg(long)]
+    json: bool,
+}
+
+/// Runs the command.
+pub(crate) fn run(arguments: Arguments) -> Outcome {
+    let list = features()?;
+    // All are understood before the first is kept
+    let sights: Vec<Sight> = match &arguments.undo {
+        Some(which) => vec![Sight::Undo {
+            undoes: ObservationId::parse(which).ok_or_else(|| {
+                usage(
+                    which,
+                    "this is no number of an observation",
+                    "give it as it was printed, such as o3",
+                )
+            })?,
+        }],
+        None => arguments
+            .seen
+            .iter()
+            .map(|s| sight(s, &list))
+            .collect::<Result<_>>()?,
+    };
+    let mut store = arguments.store.open()?;
+    let picture = keeping::picture(&store, &arguments.picture)?;
+    let mut out = String::new();
+    if !sights.is_empty() {
+        let author = arguments.author.author()?;
+        for s in &sights {
+            let kept = store.observe(picture.id, s, &author)?;
+            let _ = writeln!(out, "{}", told(&kept, &list));
+        }
+    }
+    let all = store.observations(Some(picture.id))?;
+    let holds = standing(&all);
+    if arguments.json {
+        put_json(&serde_json::json!({
+            "format": "dorso.observations/1",
+            "picture": picture.name,
+            "observations": holds,
+            "choices": list,
+        }))?;
+        return Ok(Finished::Well);
+    }
+    if sights.is_empty() {
+        let _ = writeln!(
+            out,
+            "{}: {} observation{}.",
+            picture.name,
+            holds.len(),
+            if holds.len() == 1 { "" } else { "s" }
+        );
+        for o in &holds {
+            let _ = writeln!(out, "  {}", told(o, &list));
+        }
+        out.push_str("What can be chosen, as FEATURE=CHOICE:\n");
+        for f in &list {
+            let names: Vec<&str> = f.choices.iter().map(|c| c.choice.as_str()).collect();
+            let _ = writeln!(out, "  {}: {}", f.feature, names.join(", "));
+        }
+        out.push_str("  size: HEIGHTxWIDTH with in, cm or mm\nLook without opening, lifting or peeling anything; ask a conservator for more.\n");
+    }
+    put(&out)?;
+    Ok(Finished::Well)
+}
+
+fn usage(place: &str, what: impl Into<String>, next: impl Into<String>) -> Error {
+    Error::new(
+        Kind::Usage,
+        format!("\"{place}\""),
+        what.into(),
+        next.into(),
+    )
+}
+
+fn sight(text: &str, list: &[Feature]) -> Result<Sight> {
+    let names: Vec<&str> = list.iter().map(|f| f.feature.as_str()).collect();
+    let Some((feature, choice)) = text.split_once('=') else {
+        return Err(usage(
+            text,
+            "this is no observation",
+            "write FEATURE=CHOICE, such as support=millboard",
+        ));
+    };
+    let (feature, choice) = (feature.trim().to_lowercase(), choice.trim().to_lowercase());
+    if feature == "size" {
+        return size(text, &choice);
+    }
+    let Some(f) = list.iter().find(|f| f.feature == feature) else {
+        return Err(usage(
+            text,
+            format!("there is no feature \"{feature}\""),
+            format!("give one of {}, size", names.join(", ")),
+        ));
+    };
+    if f.choice(&choice).is_none() {
+        let choices: Vec<&str> = f.choices.iter().map(|c| c.choice.as_str()).collect();
+        return Err(usage(
+            text,
+            format!("\"{choice}\" is no choice of {feature}"),
+            format!("give one of {}", choices.join(", ")),
+        ));
+    }
+    Ok(Sight::Feature { feature, choice })
+}
+
+/// `30x25in`, `76.2 x 63.5 cm`, `762x635mm`.
+fn size(whole: &str, text: &str) -> Result<Sight> {
+    let wrong = || {
+        usage(
+            whole,
+            "this is no size",
+            "write height and width with the unit, such as size=30x25in or size=76.2x63.5cm",
+        )
+    };
+    let text = text.replace(' ', "");
+    let (numbers, scale) = [("mm", 1.0), ("cm", 10.0), ("in", 25.4)]
+        .iter()
+        .find_map(|(unit, mm)| text.strip_suffix(unit).map(|n| (n.to_owned(), *mm)))
+        .ok_or_else(wrong)?;
+    let (h, w) = numbers.split_once(['x', '×']).ok_or_else(wrong)?;
+    let mm = |t: &str| -> Result<f64> {
+        let v: f64 = t.replace(',', ".").parse().map_err(|_| wrong())?;
+        let v = v * scale;
+        if (10.0..=20_000.0).contains(&v) {
+            Ok(v)
+        } else {
+            Err(wrong())
+        }
+    };
+    Ok(Sight::Size {
+        height: mm(h)?,
+        width: mm(w)?,
+    })
+}
+
+fn told(o: &Observation, list: &[Feature]) -> String {
+    let head = format!("{} ({}): ", o.id, o.author.by);
+    let found = |feature: &str, choice: &str| -> Option<Choice> {
+        let f = list.iter().find(|f| f.feature == feature)?;
+        f.choice(choice).cloned()
+    };
+    match &o.sight {
+        Sight::Undo { undoes } => format!("{head}undoes {undoes}."),
+        Sight::Size { height, width } => {
+            let sizes = standard_sizes(*height, *width);
+            let names: Vec<String> = sizes
+                .iter()
+                .map(|m| format!("{} {}, by {}", m.trade, m.name, m.source))
+                .collect();
+            let fits = if names.is_empty() {
+                "none of the standard sizes".to_string()
+            } else {
+                names.join("; ")
+            };
+            format!("{head}{height:.0} x {width:.0} mm: {fits}.")
+        }
+        Sight::Feature { feature, choice } => match found(feature, choice) {
+            None => format!("{head}{feature}={choice}."),
+            Some(c) => {
+                let date = match (c.not_before.as_str(), c.not_after.as_str()) {
+                    ("", "") => "no date".to_string(),
+                    (a, "") => format!("not before {a}"),
+                    ("", b) => format!("not after {b}"),
+                    (a, b) => format!("{a} to {b}"),
+                };
+                let sure = c.sure.map_or("", |s| s.told());
+                let sure = if sure.is_empty() {
+                    String::new()
+                } else {
+                    format!(" ({sure})")
+                };
+                let caution = if c.caution.is_empty() {
+                    String::new()
+                } else {
+                    format!(" Caution: {}.", c.caution)
+                };
+                format!(
+                    "{head}{feature}={choice}: {}; {date}{sure}. Source: {}.{caution}",
+                    c.means, c.source
+                )
+            }
+        },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sizes_are_understood_in_every_unit_and_nonsense_is_refused() {
+        let list = features().unwrap();
+        let mm = |t: &str| match sight(t, &list) {
+            Ok(Sight::Size { height, width }) => Some((height.round(), width.round())),
+            _ => None,
+        };
+        assert_eq!(mm("size=30x25in"), Some((762.0, 635.0)));
+        assert_eq!(mm("size=76,2 x 63,5 cm"), Some((762.0, 635.0)));
+        assert_eq!(mm("SIZE=762×635mm"), Some((762.0, 635.0)));
+        for wrong in [
+            "size=30x25",
+            "size=in",
+            "size=0x10cm",
+            "size=-3x9cm",
+            "size=nanx3cm",
+            "size=infx3mm",
+        ] {
+            assert_eq!(mm(wrong), None, "{wrong}");
+        }
+    }
+
+    #[test]
+    fn a_slip_is_answered_with_what_can_be_chosen() {
+        let list = features().unwrap();
+        let e = sight("support=milboard", &list).unwrap_err().to_string();
+        assert!(e.contains("millboard") && e.contains("plywood"), "{e}");
+        let e = sight("suport=panel", &list).unwrap_err().to_string();
+        assert!(e.contains("support, stretcher"), "{e}");
+    }
+}

@@ -1,0 +1,156 @@
+//! Sentences on dates part by part, conflicts, observations, and what to look up next.
+
+use super::certainty::with_number;
+use super::{Basis, Evidence, Sentence, dates};
+use crate::dating::clues::Clues;
+use crate::decisions::{Item, KeptMark, Observation, Sight, standing};
+use crate::evidence::{Feature, apart, chart, features, gather, questions, solve, standard_sizes};
+
+pub(super) fn evidence(
+    marks: &[KeptMark],
+    items: &[Item],
+    journal: &[Observation],
+    clues: &Clues,
+) -> Evidence {
+    let list = features().unwrap_or_default();
+    let holds = standing(journal);
+    let gathered = gather(marks, journal, clues).unwrap_or_default();
+    let solved = solve(&gathered.back);
+    let program = |words: String, p: f64| Sentence {
+        words,
+        basis: Basis::Program(p),
+    };
+    let record = |words: String| Sentence {
+        words,
+        basis: Basis::Record,
+    };
+    let mut parts = Vec::new();
+    for (b, d) in &solved.parts {
+        let rests = d.rests_on.join(", ");
+        let memory = gathered.back.marks.iter().any(|m| {
+            d.rests_on.contains(&m.id) && m.claims.iter().any(|c| c.source.contains("memory"))
+        });
+        let memory = if memory {
+            "; some of it set down from memory, to be checked"
+        } else {
+            ""
+        };
+        if d.years != crate::evidence::Years::OPEN {
+            parts.push(program(
+                format!(
+                    "The {} was made, {}, {} (rests on {rests}{memory}).",
+                    b.as_str(),
+                    with_number(d.chance),
+                    d.years.words()
+                ),
+                d.chance,
+            ));
+        }
+        for (y, p) in &d.rivals {
+            parts.push(program(
+                format!(
+                    "Another reading would, {}, give the {} as {}.",
+                    with_number(*p),
+                    b.as_str(),
+                    y.words()
+                ),
+                *p,
+            ));
+        }
+    }
+    for a in apart(&solved) {
+        parts.push(program(
+            format!(
+                "So the {} and the {} did, {}, not begin together; frames and backings are changed, boards used again.",
+                a.older.0.as_str(),
+                a.younger.0.as_str(),
+                with_number(a.chance)
+            ),
+            a.chance,
+        ));
+    }
+    if !gathered.unplaced.is_empty() {
+        parts.push(record(format!(
+            "Dated, but the part that bears them hasn't been told: {}.",
+            gathered.unplaced.join(", ")
+        )));
+    }
+    let mut conflicts = Vec::new();
+    for c in &solved.conflicts {
+        conflicts.push(program(
+            format!(
+                "If all is read right, which it {} is, these can't be true together: “{}”.",
+                with_number(c.chance),
+                c.sides()
+            ),
+            c.chance,
+        ));
+        for d in &c.dissolves {
+            conflicts.push(program(
+                format!(
+                    "It would be dissolved if “{}” ({}), which by itself is {} so, not “{}”.",
+                    d.words,
+                    d.mark,
+                    with_number(d.chance),
+                    d.instead
+                ),
+                d.chance,
+            ));
+        }
+        for m in &c.may_be {
+            conflicts.push(record(format!("Or it may be that {m}.")));
+        }
+    }
+    Evidence {
+        observed: holds.iter().map(|o| record(observed(o, &list))).collect(),
+        parts,
+        conflicts,
+        chart: chart(&gathered.back, &solved),
+        questions: questions(&gathered.back, &solved, items, &holds, &list),
+    }
+}
+
+/// What a person saw, what it may mean and where that is from.
+fn observed(o: &Observation, list: &[Feature]) -> String {
+    let who = format!("{}, {} ({})", o.author.by, dates::day(&o.author.at), o.id);
+    match &o.sight {
+        Sight::Undo { undoes } => format!("{who}: undoes {undoes}."),
+        Sight::Size { height, width } => {
+            let sizes = standard_sizes(*height, *width);
+            let like = match sizes.first() {
+                Some(m) => format!(
+                    "it has the measures of the {} size {} ({})",
+                    m.trade, m.name, m.source
+                ),
+                None => "none of the standard sizes; it may have been cut, or made to order".into(),
+            };
+            format!("{who}: the support measures {height:.0} × {width:.0} mm; {like}.")
+        }
+        Sight::Feature { feature, choice } => {
+            let found = list
+                .iter()
+                .find(|f| f.feature == *feature)
+                .and_then(|f| f.choice(choice));
+            let feature = feature.replace('-', " ");
+            let shown = choice.replace('-', " ");
+            match found {
+                None => format!("{who}: {feature}: {shown}."),
+                Some(c) => {
+                    let caution = if c.caution.is_empty() {
+                        String::new()
+                    } else {
+                        format!(" Caution: {}.", c.caution)
+                    };
+                    let span = dates::span(&c.not_before, &c.not_after)
+                        .map(|s| format!("; {s}"))
+                        .unwrap_or_default();
+                    format!(
+                        "{who}: {feature}: {shown}; it may mean: {}{span} ({}).{caution}",
+                        c.means,
+                        c.source.trim()
+                    )
+                }
+            }
+        }
+    }
+}

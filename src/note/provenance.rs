@@ -1,0 +1,355 @@
+//! Events as a line of provenance.
+//!
+//! Order, punctuation and words by N. H. Yeide, K. Akinsha and A. L. Walsh, *The AAM Guide to
+//! Provenance Research*, 2001: earliest first; life dates in square brackets; dealers, auction
+//! houses and agents in round ones; a semicolon where a thing passed directly, a full stop where
+//! that isn't shown; "possibly" and "probably" for doubt; numbered notes for the evidence.
+
+use crate::dating::edtf::{Date, Edtf, End, Member, Year};
+
+/// Doubt of a link in the guide's two words.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Doubt {
+    /// Told without a word of doubt: only what a person decided.
+    #[default]
+    None,
+    /// Fairly likely, some evidence.
+    Probably,
+    /// May be, thin evidence.
+    Possibly,
+}
+
+impl Doubt {
+    /// The guide's word for a chance; never more than the table of the note allows.
+    pub fn of(chance: f64) -> Doubt {
+        if chance >= 0.75 {
+            Doubt::Probably
+        } else {
+            Doubt::Possibly
+        }
+    }
+
+    fn word(self) -> &'static str {
+        match self {
+            Doubt::None => "",
+            Doubt::Probably => "probably",
+            Doubt::Possibly => "possibly",
+        }
+    }
+}
+
+/// How it came to them.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub enum How {
+    /// Not told.
+    #[default]
+    Untold,
+    /// By descent to; with the kin, if known: "her nephew".
+    Descent(Option<String>),
+    /// By inheritance to; with the kin, if known.
+    Inheritance(Option<String>),
+    /// Purchased by.
+    PurchasedBy,
+    /// Sold to.
+    SoldTo,
+    /// A gift to; whose: "her".
+    Gift(String),
+    /// Bequeathed to.
+    BequeathedTo,
+    /// Consigned to.
+    ConsignedTo,
+    /// With (a dealer): presence, not title.
+    With,
+    /// Exchanged with.
+    Exchanged,
+    /// Confiscated by.
+    Confiscated,
+    /// Restituted to.
+    Restituted,
+}
+
+impl How {
+    fn words(&self) -> String {
+        let kin = |to: &str, kin: &Option<String>| match kin {
+            Some(k) => format!("{to} {k},"),
+            None => to.to_string(),
+        };
+        match self {
+            How::Untold => String::new(),
+            How::Descent(k) => kin("by descent to", k),
+            How::Inheritance(k) => kin("by inheritance to", k),
+            How::PurchasedBy => "purchased by".into(),
+            How::SoldTo => "sold to".into(),
+            How::Gift(whose) if whose.is_empty() => "gift to".into(),
+            How::Gift(whose) => format!("{whose} gift to"),
+            How::BequeathedTo => "bequeathed to".into(),
+            How::ConsignedTo => "consigned to".into(),
+            How::With => "with".into(),
+            How::Exchanged => "exchanged with".into(),
+            How::Confiscated => "confiscated by".into(),
+            How::Restituted => "restituted to".into(),
+        }
+    }
+}
+
+/// When, from EDTF.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub enum When {
+    /// Not told.
+    #[default]
+    Untold,
+    /// A date or a span: `1868`, `1932-05-14`, `1888~/1895~`.
+    On(String),
+    /// Not later than.
+    By(String),
+    /// At least to then.
+    UntilAtLeast(String),
+    /// Before; with "?" where the year itself is doubtful.
+    Before(String),
+    /// As it stands, with the editor's signs: `190[2]`.
+    ByRead(String),
+}
+
+impl When {
+    fn words(&self) -> String {
+        match self {
+            When::Untold => String::new(),
+            When::On(d) => date(d),
+            When::By(d) => format!("by {}", date(d)),
+            When::UntilAtLeast(d) => format!("until at least {}", date(d)),
+            When::Before(d) => format!("before {}", date(d)),
+            When::ByRead(text) => format!("by {text}"),
+        }
+    }
+}
+
+/// What passes from this link to the next.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Next {
+    /// Directly: semicolon.
+    Directly,
+    /// Not shown: full stop.
+    #[default]
+    Unknown,
+    /// The text goes on elsewhere.
+    Further,
+    /// As `Unknown`, and the text goes on elsewhere.
+    UnknownFurther,
+}
+
+/// Who, or what is stated where nobody is named.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Who {
+    /// An owner, with life dates if known.
+    Owner {
+        /// Name.
+        name: String,
+        /// `1821`, `1899`.
+        life: Option<(String, String)>,
+    },
+    /// A dealer, auction house, agent or maker: in round brackets.
+    Trade(String),
+    /// A sale without a named seller, by a house: in round brackets after "Anon. sale".
+    AnonymousSale(String),
+    /// A statement of its own: a gap, or what a part bears.
+    Statement(String),
+}
+
+/// A link of the provenance.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Event {
+    /// Doubt of the whole link.
+    pub doubt: Doubt,
+    /// How it came to them.
+    pub how: How,
+    /// Who.
+    pub who: Who,
+    /// What they were: "carver and gilder".
+    pub trade: String,
+    /// Town.
+    pub place: String,
+    /// What they did, before the date: "purchased from the artist", "reframed".
+    pub did: String,
+    /// When.
+    pub when: When,
+    /// Lot, stock number, kind of mark.
+    pub details: Vec<String>,
+    /// Numbers of the notes.
+    pub notes: Vec<usize>,
+    /// To the next link.
+    pub next: Next,
+}
+
+impl Event {
+    /// A link that only names somebody.
+    pub fn new(who: Who) -> Event {
+        Event {
+            doubt: Doubt::None,
+            how: How::Untold,
+            who,
+            trade: String::new(),
+            place: String::new(),
+            did: String::new(),
+            when: When::Untold,
+            details: Vec::new(),
+            notes: Vec::new(),
+            next: Next::Unknown,
+        }
+    }
+
+    /// The link without the sign behind it.
+    pub fn words(&self) -> String {
+        let name = match &self.who {
+            Who::Owner { name, life } => match life {
+                Some((a, b)) => format!("{name} [{a}-{b}]"),
+                None => name.clone(),
+            },
+            Who::Trade(n) | Who::AnonymousSale(n) | Who::Statement(n) => n.clone(),
+        };
+        let mut parts = vec![name];
+        parts.extend([&self.trade, &self.place].into_iter().cloned());
+        parts.push(
+            [self.did.clone(), self.when.words()]
+                .iter()
+                .filter(|w| !w.is_empty())
+                .cloned()
+                .collect::<Vec<_>>()
+                .join(" "),
+        );
+        parts.extend(self.details.iter().cloned());
+        parts.retain(|p| !p.is_empty());
+        let mut said = parts.join(", ");
+        for n in &self.notes {
+            said += &format!(" [{n}]");
+        }
+        let said = match &self.who {
+            Who::Trade(_) => format!("({said})"),
+            Who::AnonymousSale(_) => format!("Anon. sale ({said})"),
+            _ => said,
+        };
+        [self.doubt.word().to_string(), self.how.words(), said]
+            .into_iter()
+            .filter(|w| !w.is_empty())
+            .collect::<Vec<_>>()
+            .join(" ")
+    }
+}
+
+/// The whole line. A link begins with a capital where it begins a sentence.
+pub fn line(events: &[Event]) -> String {
+    let mut out = String::new();
+    let mut begins = true;
+    for (i, e) in events.iter().enumerate() {
+        let words = e.words();
+        out += &if begins { capital(&words) } else { words };
+        begins = e.next != Next::Directly;
+        out += match e.next {
+            Next::Directly => ";",
+            Next::Further => "; ...",
+            Next::Unknown => ".",
+            Next::UnknownFurther => ". ...",
+        };
+        if i + 1 < events.len() {
+            out.push(' ');
+        }
+    }
+    out
+}
+
+/// Notes with their numbers, from 1, run on.
+pub fn notes(all: &[String]) -> String {
+    all.iter()
+        .enumerate()
+        .map(|(i, n)| format!("[{}] {n}", i + 1))
+        .collect::<Vec<_>>()
+        .join(" ")
+}
+
+/// The key that the guide asks to be printed with the line.
+pub const KEY: &str = "Earliest first. A semicolon stands where the picture passed directly from one to the next, a full stop where that is not shown. Dealers, auction houses, agents and makers stand in round brackets, life dates and notes in square ones.";
+
+fn capital(words: &str) -> String {
+    let mut chars = words.chars();
+    chars.next().map_or_else(String::new, |c| {
+        c.to_uppercase().collect::<String>() + chars.as_str()
+    })
+}
+
+/// An EDTF date as the guide writes it: `14 May 1932`, `c. 1890`, `1888-1895`, `1936?`. What isn't
+/// understood stays as it is.
+pub fn date(edtf: &str) -> String {
+    let Ok(e) = Edtf::parse(edtf) else {
+        return edtf.to_string();
+    };
+    match &e {
+        Edtf::On(d) => one(d),
+        Edtf::Interval(End::On(a), End::On(b)) => span(a, b),
+        Edtf::Interval(End::On(a), _) => format!("from {}", one(a)),
+        Edtf::Interval(_, End::On(b)) => format!("until {}", one(b)),
+        Edtf::OneOf(m) => match m.as_slice() {
+            [Member::Run(a, b)] => span(a, b),
+            [Member::On(d)] => one(d),
+            [Member::Until(d)] => format!("by {}", one(d)),
+            [Member::Since(d)] => format!("{} or later", one(d)),
+            _ => edtf.to_string(),
+        },
+        _ => edtf.to_string(),
+    }
+}
+
+fn span(a: &Date, b: &Date) -> String {
+    let about = a.qualifiers[0].approximate || b.qualifiers[0].approximate;
+    let plain = |d: &Date| {
+        one(&Date {
+            qualifiers: Default::default(),
+            ..*d
+        })
+    };
+    let said = format!("{}-{}", plain(a), plain(b));
+    if about { format!("c. {said}") } else { said }
+}
+
+fn one(d: &Date) -> String {
+    let figures = |t: Option<[Option<u8>; 2]>| match t {
+        Some([Some(a), Some(b)]) => Some(usize::from(a * 10 + b)),
+        _ => None,
+    };
+    let year = match d.year {
+        Year::Digits { digits, .. } => digits
+            .iter()
+            .map(|x| x.map_or_else(|| "X".to_string(), |n| n.to_string()))
+            .collect::<String>(),
+        Year::Long { mantissa, .. } => mantissa.to_string(),
+    };
+    let year = match year.strip_suffix('X') {
+        Some(decade) if !decade.ends_with('X') => format!("{decade}0s"),
+        _ => year,
+    };
+    const MONTHS: [&str; 12] = [
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    ];
+    let month = figures(d.month).and_then(|m| MONTHS.get(m.wrapping_sub(1)));
+    let mut said = match (figures(d.day), month) {
+        (Some(day), Some(m)) => format!("{day} {m} {year}"),
+        (_, Some(m)) => format!("{m} {year}"),
+        _ => year,
+    };
+    if d.qualifiers[0].approximate {
+        said = format!("c. {said}");
+    }
+    if d.qualifiers[0].uncertain {
+        said.push('?');
+    }
+    said
+}

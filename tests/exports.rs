@@ -1,0 +1,626 @@
+//! Exports held against schemas and readers that were not written here; see
+//! `tests/reference/schemas/README.md` for where each comes from.
+
+mod support;
+
+use assert_cmd::Command;
+use dorso::dating::clues::Clues;
+use dorso::decisions::{Act, Author, Bearer, Sight, SqliteStore, Store, Taken};
+use dorso::evidence::{gather, solve};
+use dorso::exports::{Export, File, Subject, all};
+use dorso::geometry::{Point, Quad, Rect};
+use dorso::marks::MarkKind;
+use dorso::note::compose_with;
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+use support::*;
+
+const NOW: &str = "2024-05-08T12:00:00+01:00";
+
+fn schemas() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference/schemas")
+}
+
+/// All exports of the first picture of a store.
+fn exported(s: &SqliteStore) -> Vec<(&'static str, File)> {
+    exported_as(s, &[])
+}
+
+/// Exports of these forms; none named: all.
+fn exported_as(s: &SqliteStore, forms: &[&str]) -> Vec<(&'static str, File)> {
+    let picture = s.pictures().unwrap().remove(0);
+    let marks = s.marks(Some(picture.id)).unwrap();
+    let journal = s.journal().unwrap();
+    let seen = s.observations(Some(picture.id)).unwrap();
+    let clues = Clues::built_in().unwrap();
+    let note = compose_with(&picture, &marks, &journal, &seen, &clues, NOW);
+    let gathered = gather(&marks, &seen, &clues).unwrap();
+    let solved = solve(&gathered.back);
+    let subject = Subject {
+        picture: &picture,
+        marks: &marks,
+        journal: &journal,
+        note: &note,
+        back: &gathered.back,
+        solved: &solved,
+        base: "https://example.org/pictures/",
+    };
+    let mut out = Vec::new();
+    for e in all() {
+        let e: &dyn Export = e;
+        if !forms.is_empty() && !forms.contains(&e.name()) {
+            continue;
+        }
+        out.extend(
+            e.files(&subject)
+                .unwrap()
+                .into_iter()
+                .map(|f| (e.name(), f)),
+        );
+    }
+    out
+}
+
+fn person(why: &str) -> Author {
+    carrow(why)
+}
+
+/// Every sign and trick that a label may bear.
+fn hostile(dir: &Path) -> SqliteStore {
+    let mut s = SqliteStore::open(&dir.join("hostile.sqlite")).unwrap();
+    let mut nasty = mark(
+        "m1",
+        MarkKind::WrittenLabel,
+        Rect::new(-5, -3, 340, 160).quad(),
+        reading(&[
+            ("=1+1 <b>&\"' ]]> é 中", 0.8),
+            ("@S?UM__X", 0.6),
+            ("\u{7}\u{202e}-x", 0.5),
+        ]),
+        vec![rivals(
+            "framers",
+            vec![proposal("framers", "a&b", "<Orme> & Son \"Ltd\"", 0.7)],
+        )],
+    );
+    nasty.rivals[0].proposals[0].source = "from memory & <more>".into();
+    let mut r = run(vec![photograph(
+        "/invented/ä back <1>.jpg",
+        'b',
+        vec![nasty, blind_stamp(), firm_label()],
+    )]);
+    r.picture = Some("=HYPERLINK(\"x\") & <The Mill>".into());
+    let ids = s.record_run(&r).unwrap().marks.remove(0);
+    let read = Act::Read {
+        lines: vec![
+            "A[bc]D[e?] [...] [---] [------] [c. 5] [3-5]".into(),
+            "+++ [R/K] <x>{y}⸢z⸣ a(bc) ⟦old⟧ `new´ (vac. 4) vac. Ḷ".into(),
+        ],
+    };
+    s.decide(ids[1], &read, &person("=cmd|' /C calc'!A0"))
+        .unwrap();
+    let on = Act::On {
+        bearer: Bearer::Frame,
+        bridging: Some(Bearer::Backing),
+    };
+    s.decide(ids[2], &on, &person("-1")).unwrap();
+    let p = proposal("framers", "thackwray-kendal-2", "Thackwray & Son", 0.48);
+    let taken = Act::Take(Taken {
+        list: p.list,
+        entry: p.entry,
+        name: p.name,
+        not_before: p.not_before,
+        not_after: p.not_after,
+        source: p.source,
+        chance: Some(p.probability),
+    });
+    s.decide(ids[2], &taken, &person("")).unwrap();
+    let picture = s.pictures().unwrap()[0].id;
+    for (f, c) in [
+        ("support", "millboard"),
+        ("backing", "hardboard"),
+        ("frame-corners", "sliced-ornament"),
+    ] {
+        let sight = Sight::Feature {
+            feature: f.into(),
+            choice: c.into(),
+        };
+        s.observe(picture, &sight, &person("")).unwrap();
+    }
+    let size = Sight::Size {
+        height: 762.0,
+        width: 635.0,
+    };
+    s.observe(picture, &size, &person("")).unwrap();
+    s
+}
+
+/// Nothing but a photograph without a mark.
+fn bare(dir: &Path) -> SqliteStore {
+    let mut s = SqliteStore::open(&dir.join("bare.sqlite")).unwrap();
+    s.record_run(&run(vec![photograph("bare.jpg", 'c', Vec::new())]))
+        .unwrap();
+    s
+}
+
+/// A sample as its truth says it, half of it by a person: what a run and a settled queue would leave.
+fn sample(dir: &Path, truth: &Path) -> SqliteStore {
+    let t: Value = serde_json::from_str(&std::fs::read_to_string(truth).unwrap()).unwrap();
+    let kinds = |name: &str| {
+        MarkKind::ALL
+            .into_iter()
+            .find(|k| k.as_str() == name)
+            .unwrap()
+    };
+    let corner = |v: &Value| Point::new(v[0].as_f64().unwrap(), v[1].as_f64().unwrap());
+    let marks: Vec<_> = t["marks"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .enumerate()
+        .map(|(i, m)| {
+            let o = m["outline"].as_array().unwrap();
+            let quad = Quad([corner(&o[0]), corner(&o[1]), corner(&o[2]), corner(&o[3])]);
+            let lines: Vec<(String, f64)> = m["lines"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .filter_map(|l| l["text"].as_str())
+                .enumerate()
+                .map(|(k, t)| (t.replace('?', ""), [0.97, 0.8, 0.45][k % 3]))
+                .collect();
+            let lines: Vec<(&str, f64)> = lines.iter().map(|(t, p)| (t.as_str(), *p)).collect();
+            let list = m["list"].as_str().unwrap_or("");
+            let rivals = if list.is_empty() {
+                Vec::new()
+            } else {
+                let key = m["entry"].as_str().unwrap_or("");
+                vec![rivals(list, vec![proposal(list, key, key, 0.83)])]
+            };
+            mark(
+                &format!("m{}", i + 1),
+                kinds(m["kind"].as_str().unwrap()),
+                quad,
+                reading(&lines),
+                rivals,
+            )
+        })
+        .collect();
+    let name = truth.file_stem().unwrap().to_string_lossy().into_owned();
+    let mut seen = photograph(&format!("{name}.jpg"), 'd', marks);
+    (seen.width, seen.height) = image::image_dimensions(truth.with_extension("jpg")).unwrap();
+    let mut r = run(vec![seen]);
+    r.picture = Some(name.clone());
+    let mut s = SqliteStore::open(&dir.join(format!("{name}.sqlite"))).unwrap();
+    let ids = s.record_run(&r).unwrap().marks.remove(0);
+    for (id, m) in ids.iter().zip(t["marks"].as_array().unwrap()).step_by(2) {
+        let part = |v: &Value| v.as_str().and_then(Bearer::parse);
+        if let Some(bearer) = part(&m["bearer"]) {
+            let on = Act::On {
+                bearer,
+                bridging: part(&m["bridges"]),
+            };
+            s.decide(*id, &on, &person("")).unwrap();
+        }
+    }
+    s
+}
+
+/// Every store that exports are tried on: the hostile one, a bare one, and all samples.
+fn stores(dir: &Path) -> Vec<(String, SqliteStore)> {
+    let mut out = vec![
+        ("hostile".to_string(), hostile(dir)),
+        ("bare".to_string(), bare(dir)),
+    ];
+    let mut truths: Vec<PathBuf> = std::fs::read_dir("samples/photographs")
+        .unwrap()
+        .flatten()
+        .map(|f| f.path())
+        .filter(|p| p.extension().is_some_and(|e| e == "json"))
+        .collect();
+    truths.sort();
+    assert!(truths.len() >= 24);
+    for t in truths {
+        out.push((t.display().to_string(), sample(dir, &t)));
+    }
+    out
+}
+
+/// Runs a validator from Debian on all files at once; it names those that fail.
+fn outside(tool: &str, arguments: &[&str], files: &[PathBuf]) {
+    let done = std::process::Command::new(tool)
+        .args(arguments)
+        .args(files)
+        .env("XML_CATALOG_FILES", schemas().join("catalog.xml"))
+        .output()
+        .unwrap_or_else(|e| panic!("{tool} can't be run ({e}); run make setup"));
+    let told = String::from_utf8_lossy(&done.stderr);
+    let tail: String = told
+        .lines()
+        .filter(|l| !l.ends_with("validates"))
+        .take(12)
+        .collect::<Vec<_>>()
+        .join("\n");
+    assert!(done.status.success(), "{tool}: {tail}");
+}
+
+/// What every store exports in the forms that schemas are for, made once.
+fn everything() -> &'static [(String, Vec<File>)] {
+    static ALL: std::sync::LazyLock<Vec<(String, Vec<File>)>> = std::sync::LazyLock::new(|| {
+        let dir = tempfile::tempdir().unwrap();
+        let forms = ["tei", "alto", "iiif", "annotations", "linked-art"];
+        stores(dir.path())
+            .iter()
+            .map(|(name, s)| {
+                let files = exported_as(s, &forms);
+                (name.clone(), files.into_iter().map(|f| f.1).collect())
+            })
+            .collect()
+    });
+    &ALL
+}
+
+fn written(dir: &Path, ending: &str) -> Vec<PathBuf> {
+    let mut out = Vec::new();
+    for (i, (_, files)) in everything().iter().enumerate() {
+        for f in files.iter().filter(|f| f.ending.ends_with(ending)) {
+            let file = dir.join(format!("{i}.{}", f.ending));
+            std::fs::write(&file, &f.bytes).unwrap();
+            out.push(file);
+        }
+    }
+    out
+}
+
+#[test]
+fn tei_of_all_samples_is_valid_by_the_tei_schema() {
+    let dir = tempfile::tempdir().unwrap();
+    let schema = schemas().join("tei_all.rng");
+    let files = written(dir.path(), "tei.xml");
+    assert!(files.len() >= 26);
+    outside(
+        "xmllint",
+        &["--nonet", "--noout", "--relaxng", schema.to_str().unwrap()],
+        &files,
+    );
+    // The schema can fail: a wrong element is found
+    let wrong = dir.path().join("wrong.xml");
+    let text = std::fs::read_to_string(&files[0]).unwrap();
+    std::fs::write(
+        &wrong,
+        text.replacen("<ab>", "<abc>", 1)
+            .replacen("</ab>", "</abc>", 1),
+    )
+    .unwrap();
+    let status = std::process::Command::new("xmllint")
+        .args(["--nonet", "--noout", "--relaxng", schema.to_str().unwrap()])
+        .arg(&wrong)
+        .output()
+        .unwrap()
+        .status;
+    assert!(!status.success());
+}
+
+#[test]
+fn alto_of_all_samples_is_valid_by_the_alto_schema() {
+    let dir = tempfile::tempdir().unwrap();
+    let schema = schemas().join("alto-4-2.xsd");
+    let files = written(dir.path(), "alto.xml");
+    assert!(files.len() >= 26);
+    outside(
+        "xmllint",
+        &["--nonet", "--noout", "--schema", schema.to_str().unwrap()],
+        &files,
+    );
+}
+
+#[test]
+fn iiif_annotations_and_linked_art_of_all_samples_are_valid_by_schemas_from_outside() {
+    let load = |name: &str| -> jsonschema::Validator {
+        let text = std::fs::read_to_string(schemas().join(name)).unwrap();
+        jsonschema::validator_for(&serde_json::from_str(&text).unwrap()).unwrap()
+    };
+    let pairs = [
+        ("manifest.json", load("iiif-manifest.json")),
+        ("annotations.json", load("iiif-annotation-page.json")),
+        ("object.json", load("linked-art.json")),
+        ("provenance.json", load("linked-art.json")),
+    ];
+    for (name, files) in everything() {
+        for f in files {
+            let Some((_, schema)) = pairs.iter().find(|p| f.ending == p.0) else {
+                continue;
+            };
+            let value: Value = serde_json::from_slice(&f.bytes).unwrap();
+            let faults: Vec<String> = schema
+                .iter_errors(&value)
+                .take(3)
+                .map(|e| format!("{e} at {}", e.instance_path()))
+                .collect();
+            assert!(faults.is_empty(), "{name}, {}: {faults:#?}", f.ending);
+            // The schema can fail
+            let mut wrong = value.clone();
+            wrong["type"] = Value::from("Canvasses");
+            assert!(!schema.is_valid(&wrong), "{}", f.ending);
+        }
+    }
+}
+
+#[test]
+fn ids_in_a_manifest_and_in_annotations_stand_once() {
+    let dir = tempfile::tempdir().unwrap();
+    fn ids(v: &Value, out: &mut Vec<String>) {
+        match v {
+            Value::Object(o) => {
+                let kind = o.get("type").and_then(Value::as_str).unwrap_or("");
+                if let (Some(Value::String(id)), true) = (
+                    o.get("id"),
+                    matches!(kind, "Annotation" | "AnnotationPage" | "Manifest"),
+                ) {
+                    out.push(id.clone());
+                }
+                o.values().for_each(|v| ids(v, out));
+            }
+            Value::Array(a) => a.iter().for_each(|v| ids(v, out)),
+            _ => {}
+        }
+    }
+    for (_, f) in exported(&hostile(dir.path())) {
+        if matches!(f.ending.as_str(), "manifest.json" | "annotations.json") {
+            let mut all = Vec::new();
+            ids(&serde_json::from_slice(&f.bytes).unwrap(), &mut all);
+            let count = all.len();
+            assert!(count > 3);
+            all.sort();
+            all.dedup();
+            assert_eq!(all.len(), count);
+            assert!(
+                all.iter()
+                    .all(|i| i.starts_with("https://example.org/pictures/")
+                        && !i.contains(' ')
+                        && !i.contains('<'))
+            );
+        }
+    }
+}
+
+#[test]
+fn the_pdf_is_sound_its_fonts_are_embedded_and_every_word_can_be_found() {
+    let dir = tempfile::tempdir().unwrap();
+    let s = hostile(dir.path());
+    let pdf = exported(&s)
+        .into_iter()
+        .find(|(n, _)| *n == "pdf")
+        .unwrap()
+        .1;
+    let file = dir.path().join("note.pdf");
+    std::fs::write(&file, &pdf.bytes).unwrap();
+    outside("qpdf", &["--check"], std::slice::from_ref(&file));
+    let run = |tool: &str, a: &[&str]| -> String {
+        let done = std::process::Command::new(tool)
+            .args(a)
+            .output()
+            .unwrap_or_else(|e| panic!("{tool} can't be run ({e}); run make setup"));
+        assert!(
+            done.status.success(),
+            "{tool}: {}",
+            String::from_utf8_lossy(&done.stderr)
+        );
+        String::from_utf8_lossy(&done.stdout).into_owned()
+    };
+    let text = run("pdftotext", &["-layout", file.to_str().unwrap(), "-"]);
+    for word in [
+        "THACKWRAY & SON",
+        "nothing, values nothing and clears no title",
+        "millboard",
+        "Whereabouts 1933",
+        "Ḷ",
+    ] {
+        assert!(text.contains(word), "{word}: {text}");
+    }
+    let fonts = run("pdffonts", &[file.to_str().unwrap()]);
+    let rows: Vec<&str> = fonts.lines().skip(2).collect();
+    assert!(
+        rows.len() == 2 && rows.iter().all(|r| r.contains("yes yes yes")),
+        "{fonts}"
+    );
+}
+
+#[test]
+fn csv_keeps_every_sign_for_spreadsheets_and_starts_no_formula() {
+    let dir = tempfile::tempdir().unwrap();
+    let s = hostile(dir.path());
+    let mut seen = 0;
+    for (_, f) in exported(&s).into_iter().filter(|(n, _)| *n == "csv") {
+        let text = String::from_utf8(f.bytes).unwrap();
+        let body = text.strip_prefix('\u{feff}').expect("byte order mark");
+        let mut reader = csv::Reader::from_reader(body.as_bytes());
+        let width = reader.headers().unwrap().len();
+        for row in reader.records() {
+            let row = row.unwrap();
+            assert_eq!(row.len(), width, "{}", f.ending);
+            for cell in &row {
+                let first = cell.trim_start().chars().next();
+                assert!(!matches!(first, Some('=' | '+' | '-' | '@')), "{cell}");
+            }
+            seen += 1;
+        }
+        if f.ending == "marks.csv" {
+            assert!(body.contains("Ḷ") && body.contains("⟦old⟧") && body.contains("中"));
+            assert!(body.contains("'=HYPERLINK"));
+            assert!(body.starts_with("Object name,Inscription number,Inscription content"));
+        }
+    }
+    assert!(seen > 8);
+}
+
+/// Every row of every table, in order.
+fn dump(file: &Path) -> Vec<String> {
+    let c = rusqlite::Connection::open(file).unwrap();
+    let names: Vec<String> = c
+        .prepare("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")
+        .unwrap()
+        .query_map([], |r| r.get(0))
+        .unwrap()
+        .map(Result::unwrap)
+        .collect();
+    let mut out = Vec::new();
+    for n in names {
+        let mut q = c
+            .prepare(&format!("SELECT * FROM \"{n}\" ORDER BY 1, 2"))
+            .unwrap();
+        let columns = q.column_count();
+        let mut rows = q.query([]).unwrap();
+        while let Some(r) = rows.next().unwrap() {
+            let cells: Vec<rusqlite::types::Value> =
+                (0..columns).map(|i| r.get(i).unwrap()).collect();
+            out.push(format!("{n}: {cells:?}"));
+        }
+    }
+    out
+}
+
+#[test]
+fn the_whole_store_goes_into_one_archive_and_comes_out_elsewhere_without_loss() {
+    let dir = tempfile::tempdir().unwrap();
+    drop(hostile(dir.path()));
+    let store = dir.path().join("hostile.sqlite");
+    let lists = dir.path().join("lists");
+    std::fs::create_dir(&lists).unwrap();
+    std::fs::write(
+        lists.join("framers.csv"),
+        "entry,name,variants,trade,address,town,from,to,source,note\na,Orme,,,,,1868,1875,x,\n",
+    )
+    .unwrap();
+    let archive = dir.path().join("all.zip");
+    let dorso = |a: &[&str]| {
+        let mut c = Command::cargo_bin("dorso").unwrap();
+        c.current_dir(dir.path())
+            .env_remove("DORSO_STORE")
+            .env_remove("DORSO_GAZETTEER")
+            .args(a);
+        c
+    };
+    let (store, archive) = (store.to_str().unwrap(), archive.to_str().unwrap());
+    dorso(&[
+        "export",
+        "--as",
+        "archive",
+        "--out",
+        archive,
+        "--store",
+        store,
+        "--gazetteer",
+        lists.to_str().unwrap(),
+    ])
+    .assert()
+    .success();
+    let elsewhere = dir.path().join("elsewhere/new.sqlite");
+    let new = elsewhere.to_str().unwrap();
+    let out = dir.path().join("elsewhere/lists");
+    dorso(&[
+        "take-in",
+        archive,
+        "--store",
+        new,
+        "--lists",
+        out.to_str().unwrap(),
+    ])
+    .assert()
+    .success();
+    assert_eq!(dump(Path::new(store)), dump(&elsewhere));
+    assert_eq!(
+        std::fs::read(lists.join("framers.csv")).unwrap(),
+        std::fs::read(out.join("framers.csv")).unwrap()
+    );
+    // What is there already is left alone
+    let before = dump(&elsewhere);
+    let again = dorso(&["take-in", archive, "--store", new])
+        .assert()
+        .failure();
+    assert!(String::from_utf8_lossy(&again.get_output().stderr).contains("left as it is"));
+    assert_eq!(dump(&elsewhere), before);
+    // A damaged archive leaves nothing behind
+    let half = dir.path().join("half.zip");
+    let bytes = std::fs::read(archive).unwrap();
+    std::fs::write(&half, &bytes[..bytes.len() / 2]).unwrap();
+    let third = dir.path().join("third.sqlite");
+    dorso(&[
+        "take-in",
+        half.to_str().unwrap(),
+        "--store",
+        third.to_str().unwrap(),
+    ])
+    .assert()
+    .failure();
+    assert!(!third.exists());
+}
+
+#[test]
+fn observations_are_kept_told_with_their_cautions_and_undone() {
+    let dir = tempfile::tempdir().unwrap();
+    drop(bare(dir.path()));
+    let store = dir.path().join("bare.sqlite");
+    let dorso = |a: &[&str]| {
+        let mut c = Command::cargo_bin("dorso").unwrap();
+        c.env_remove("DORSO_GAZETTEER")
+            .env("DORSO_BY", "A. Carrow")
+            .args(a)
+            .arg("--store")
+            .arg(&store);
+        let out = c.assert();
+        let o = out.get_output();
+        (
+            o.status.code(),
+            String::from_utf8_lossy(&o.stdout).into_owned(),
+            String::from_utf8_lossy(&o.stderr).into_owned(),
+        )
+    };
+    let (code, out, _) = dorso(&[
+        "observe",
+        "bare",
+        "backing=green-paper",
+        "size=30x25in",
+        "fixings=staples",
+    ]);
+    assert_eq!(code, Some(0));
+    assert!(
+        out.contains("arsenic")
+            && out.contains("three-quarters")
+            && out.contains("not before 1930~"),
+        "{out}"
+    );
+    let (_, out, _) = dorso(&["evidence", "bare", "--json"]);
+    let v: Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(v["format"], "dorso.evidence/1");
+    assert_eq!(
+        v["marks"][0]["mark"], "o3",
+        "the staples date an event: {v:#}"
+    );
+    assert_eq!(
+        v["parts"].as_array().unwrap().len(),
+        0,
+        "but not the canvas"
+    );
+    assert!(!v["questions"].as_array().unwrap().is_empty());
+    let (code, out, _) = dorso(&["observe", "bare", "--undo", "o3"]);
+    assert_eq!(code, Some(0), "{out}");
+    let (_, out, _) = dorso(&["observe", "bare"]);
+    assert!(
+        out.contains("2 observations") && !out.contains("staples:"),
+        "{out}"
+    );
+    let (code, _, err) = dorso(&["observe", "bare", "--undo", "o3"]);
+    assert_eq!(code, Some(1));
+    assert!(err.contains("no observation of this number holds"), "{err}");
+    let (code, _, err) = dorso(&["observe", "bare", "backing=velvet"]);
+    assert_eq!(code, Some(2));
+    assert!(err.contains("brown-paper"), "{err}");
+    let (code, out, _) = dorso(&["note", "bare", "--length", "label"]);
+    assert_eq!(code, Some(0));
+    assert!(
+        out.contains("nothing is said of authorship, value or title"),
+        "{out}"
+    );
+    assert_eq!(dorso(&["note", "bare", "--length", "long"]).0, Some(2));
+    assert_eq!(dorso(&["export", "bare", "--as", "docx"]).0, Some(2));
+}
