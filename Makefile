@@ -8,6 +8,8 @@ OUT ?= out
 # What the build and the reading need from Debian 12. `tesseract-ocr` brings the plain program that
 # the benches compare with; `chromium` is the browser that the tests of the desk drive.
 PACKAGES := libtesseract-dev libleptonica-dev tesseract-ocr tesseract-ocr-eng pkg-config cmake clang make gcc chromium
+# What the tests hold exports against.
+PACKAGES += libxml2-utils qpdf poppler-utils
 
 .PHONY: demo test check lint bench setup samples clean-demo
 

@@ -49,9 +49,9 @@ pub(super) fn evidence(
         for (y, p) in &d.rivals {
             parts.push(program(
                 format!(
-                    "Another reading would, {}, give the {} as {}.",
-                    with_number(*p),
+                    "Otherwise the {} was made, {}, {}.",
                     b.as_str(),
+                    with_number(*p),
                     y.words()
                 ),
                 *p,
