@@ -246,7 +246,8 @@ mod tests {
             let kept = guarded(&cell);
             let first = kept.chars().find(|c| !matches!(c, ' ' | '\u{a0}'));
             prop_assert!(!matches!(first, Some('=' | '+' | '-' | '@' | '\t' | '\r' | '＝' | '＋' | '－' | '＠')));
-            prop_assert!(kept == cell || kept == format!("'{cell}"));
+            let text = format!("'{cell}");
+            prop_assert!(kept == cell || kept == text);
         }
     }
 }
