@@ -96,11 +96,16 @@ class Photo:
         out[:, 5] = np.log1p(np.where(self.slot == 2, 1 / (1 + np.exp(-odds))[None, :], 0).sum(1))
         return np.hstack([self.x, out])
 
-    def kept(self, chance):
+    def kept(self, chance, close):
+        """As `find` in src/marks/find.rs: (whose chance, whose outline)."""
         kept = []
         for i in np.argsort(-chance, kind="stable"):
-            if chance[i] >= 0.02 and not any(self.shared[i, k] > 0.5 * min(self.area[i], self.area[k]) for k in kept):
-                kept.append(i)
+            if chance[i] < 0.02 or any(self.shared[i, k] > 0.5 * min(self.area[i], self.area[k]) for k, _ in kept):
+                continue
+            joint = self.area[i] + self.area - self.shared[i]
+            near = (self.shared[i] > 0.6 * joint) & (chance > 0.5 * chance[i])
+            near[i] = True
+            kept.append((i, int(np.argmax(np.where(near, close, -1e9)))))
         return kept
 
 
@@ -108,12 +113,12 @@ class Net:
     """Standardised measures, one hidden layer of tanh; several fits averaged in one layer."""
 
     def fit(self, x, y, hidden=20, decay=0.01, seeds=range(2), steps=300):
-        """y: share (0 to 1) by which a row counts as a mark, or number of its class."""
+        """y: for each output the share (0 to 1) by which a row counts, or number of its class."""
         self.mean, self.spread = x.mean(0), x.std(0) + 1e-6
         z = torch.tensor(self.scaled(x), dtype=torch.float32)
         classes = y.dtype.kind == "i"
         t = torch.tensor(y, dtype=torch.long if classes else torch.float32)
-        n = int(y.max()) + 1 if classes else 1
+        n = int(y.max()) + 1 if classes else y.shape[1]
         fits = []
         for seed in seeds:
             torch.manual_seed(seed)
@@ -122,7 +127,7 @@ class Net:
             slow = torch.optim.lr_scheduler.OneCycleLR(walk, 0.02, total_steps=steps)
             for _ in range(steps):
                 out = net(z)
-                loss = F.cross_entropy(out, t) if classes else F.binary_cross_entropy_with_logits(out[:, 0], t)
+                loss = F.cross_entropy(out, t) if classes else F.binary_cross_entropy_with_logits(out, t)
                 walk.zero_grad()
                 loss.backward()
                 walk.step()
@@ -146,8 +151,8 @@ class Net:
 
 
 def soft(iou):
-    """Share by which an outline counts as a mark's: from IoU 0.4 to 0.7."""
-    return np.clip((iou - 0.4) / 0.3, 0, 1)
+    """Share by which an outline counts as a mark's: from IoU 0.4 to 0.6; and how close it lies."""
+    return np.stack([np.clip((iou - 0.4) / 0.2, 0, 1), np.clip((iou - 0.5) / 0.45, 0, 1)], 1)
 
 
 def sigmoid(v):
@@ -181,15 +186,13 @@ def fit_kind(photos):
 
 
 def score(tests, likely=LIKELY):
-    """tests: (photo, chances, kind log chances, names of kinds)."""
+    """tests: (photo, chances, closeness, kind log chances, names of kinds)."""
     by, wrong, bins = defaultdict(lambda: [0, 0]), [], defaultdict(lambda: [0, 0, 0.0])
-    right = [0, 0]
-    for p, chance, kind, names in tests:
-        kept = p.kept(chance)
-        hit = {}
-        false = 0
-        for i in kept:
-            ok = p.iou[i] >= 0.5 and p.mark[i] not in hit
+    right, ious = [0, 0], []
+    for p, chance, close, kind, names in tests:
+        hit, false = {}, 0
+        for i, k in p.kept(chance, close):
+            ok = p.iou[k] >= 0.5 and p.mark[k] not in hit
             b = bins[min(int(chance[i] * 5), 4)]
             b[0] += ok
             b[1] += 1
@@ -197,10 +200,11 @@ def score(tests, likely=LIKELY):
             if chance[i] < likely:
                 continue
             if ok:
-                hit[p.mark[i]] = i
+                hit[p.mark[k]] = i
+                ious.append(p.iou[k])
             else:
                 false += 1
-        wrong.append((false, "whole" in p.name))
+        wrong.append(false)
         for m, k in enumerate(p.kinds):
             for key in (k, p.grade, "all"):
                 by[key][0] += m in hit
@@ -210,8 +214,7 @@ def score(tests, likely=LIKELY):
                 right[1] += 1
     for key, (a, n) in sorted(by.items()):
         print(f"  {key:<16} {a:>4} of {n:<4} {a / n:.3f}")
-    whole = [f for f, w in wrong if w]
-    print(f"  false marks a whole back {np.mean(whole):.2f}, a close-up {np.mean([f for f, w in wrong if not w] or [0]):.2f}; kind right {right[0]} of {right[1]}")
+    print(f"  false marks a photograph {np.mean(wrong):.2f}, most {max(wrong)}; mean IoU {np.mean(ious):.3f}; kind right {right[0]} of {right[1]}")
     for b, (a, n, s) in sorted(bins.items()):
         print(f"  chance {s / n:.2f}: right {a / n:.2f} of {n}")
 
@@ -225,7 +228,8 @@ def load(path):
 
 
 def chances(photos, alone, beside, kind, names):
-    return [(p, sigmoid(beside(p.company(alone(p.x)[:, 0]))[:, 0]), kind(p.x), names) for p in photos]
+    out = [(p, beside(p.company(alone(p.x)[:, 0])), kind(p.x)) for p in photos]
+    return [(p, sigmoid(o[:, 0]), o[:, 1], k, names) for p, o, k in out]
 
 
 def main():

@@ -2,6 +2,7 @@
 //! several ways. Which of them are marks is chosen afterwards ([`super::find`]).
 
 use super::groups::{self, Group};
+use super::network::{self, Map};
 use super::outline;
 use super::papers::{self, Paper};
 use super::raster;
@@ -39,7 +40,7 @@ const MOST: usize = 160;
 const FAINT: f64 = 0.05;
 
 /// How many measures a candidate has.
-pub(crate) const MEASURES: usize = PAPER + STROKES;
+pub(crate) const MEASURES: usize = PAPER + STROKES + 1 + network::MEASURES;
 const PAPER: usize = 15;
 const STROKES: usize = 18;
 
@@ -66,27 +67,15 @@ pub(crate) fn see(photograph: &RgbImage) -> Seen {
     let middle = raster::shrink(&fine.picture, MIDDLE);
     let coarse = raster::shrink(&fine.picture, COARSE);
     let grey = raster::softened(&raster::lightness(&fine.picture));
-    let (mut papers, (mut strokes, large)) = rayon::join(
-        || papers::papers(&raster::opponents(&coarse.picture)),
-        || {
-            rayon::join(
-                || both(&grey, SHARP, 0),
-                || {
-                    let planes = raster::opponents(&middle.picture);
-                    (0..3u8)
-                        .into_par_iter()
-                        .flat_map_iter(|k| {
-                            let soft = raster::softened(&raster::softened(&planes[usize::from(k)]));
-                            let least = if k == 0 { FADED } else { TINTED };
-                            let mut found = strokes::standing_out(&soft, 30, least);
-                            found.iter_mut().for_each(|s| s.plane = k + 1);
-                            found
-                        })
-                        .collect::<Vec<Stroke>>()
-                },
-            )
-        },
-    );
+    let view = Map::view(photograph);
+    let (map, (mut papers, (mut strokes, large))) = std::thread::scope(|threads| {
+        let map = threads.spawn(|| Map::of(&view, fine.scale));
+        let rest = rayon::join(
+            || papers::papers(&raster::opponents(&coarse.picture)),
+            || rayon::join(|| both(&grey, SHARP, 0), || large(&middle.picture)),
+        );
+        (map.join().ok().flatten(), rest)
+    });
     for p in &mut papers {
         p.outline = scaled(&p.outline, coarse.scale);
     }
@@ -118,10 +107,42 @@ pub(crate) fn see(photograph: &RgbImage) -> Seen {
             .par_iter()
             .map(|g| on_ground(g, &strong, &strokes, first, (w, h))),
     );
+    if let Some(map) = map {
+        let proposed: Vec<Candidate> = map
+            .peaks
+            .iter()
+            .map(|p| on_map(&p.outline, &strong, &strokes, first, (w, h)))
+            .collect();
+        candidates.extend(proposed);
+        candidates.par_iter_mut().for_each(|c| {
+            c.measures[PAPER + STROKES + 1..].copy_from_slice(&map.measures(&c.outline));
+            // The network has seen the lettering, the strokes only their rows.
+            if let Some((iou, peak)) = map.nearest(&c.outline)
+                && iou > 0.5
+            {
+                c.angle = slope(&peak.outline);
+            }
+        });
+    }
     Seen {
         candidates,
         scale: fine.scale,
     }
+}
+
+/// Strokes of any plane that stand out from their neighbourhood.
+fn large(picture: &RgbImage) -> Vec<Stroke> {
+    let planes = raster::opponents(picture);
+    (0..3u8)
+        .into_par_iter()
+        .flat_map_iter(|k| {
+            let soft = raster::softened(&raster::softened(&planes[usize::from(k)]));
+            let least = if k == 0 { FADED } else { TINTED };
+            let mut found = strokes::standing_out(&soft, 30, least);
+            found.iter_mut().for_each(|s| s.plane = k + 1);
+            found
+        })
+        .collect()
 }
 
 /// Strokes of both polarities on one plane.
@@ -303,7 +324,8 @@ fn on_paper(
         (1.0 + held).ln(),
     ]);
     if !group.members.is_empty() {
-        measures[PAPER..].copy_from_slice(&stroke_measures(&group, quad, strokes, first));
+        measures[PAPER..PAPER + STROKES]
+            .copy_from_slice(&stroke_measures(&group, quad, strokes, first));
     }
     Some(Candidate {
         outline: *quad,
@@ -334,13 +356,69 @@ fn on_ground(
     measures[3] = (under.1 / area).ln();
     measures[4] = (area / all).max(1e-6).ln();
     measures[5] = (w.max(1.0) / h.max(1.0)).ln();
-    measures[PAPER..].copy_from_slice(&stroke_measures(group, &group.outline, strokes, first));
+    measures[PAPER..PAPER + STROKES].copy_from_slice(&stroke_measures(
+        group,
+        &group.outline,
+        strokes,
+        first,
+    ));
     Candidate {
         outline: group.outline,
         paper: false,
         angle: group.angle,
         measures,
     }
+}
+
+/// Direction of an outline's top edge, radians.
+fn slope(quad: &Quad) -> f64 {
+    quad.slope_degrees().to_radians()
+}
+
+/// What the network proposes as a candidate, with the strokes that lie in it.
+fn on_map(
+    quad: &Quad,
+    strong: &[&Paper],
+    strokes: &[Stroke],
+    first: usize,
+    size: (u32, u32),
+) -> Candidate {
+    let inside = |from: usize, to: usize| -> [Vec<usize>; 2] {
+        let (light, dark) = (from..to)
+            .filter(|&m| outline::holds(quad, strokes[m].centre))
+            .partition(|&m| strokes[m].light);
+        [dark, light]
+    };
+    let ways: Vec<Vec<usize>> = inside(0, first)
+        .into_iter()
+        .chain(inside(first, strokes.len()))
+        .collect();
+    // Fine strokes tell most; where there are hardly any, the coarse ones.
+    let best = if ways[0].len().max(ways[1].len()) >= 2 {
+        &ways[..2]
+    } else {
+        &ways[2..]
+    };
+    let members = best
+        .iter()
+        .max_by_key(|w| w.len())
+        .cloned()
+        .unwrap_or_default();
+    let mut candidate = if members.is_empty() {
+        Candidate {
+            outline: *quad,
+            paper: false,
+            angle: 0.0,
+            measures: [0.0; MEASURES],
+        }
+    } else {
+        let mut group = groups::measured(strokes, members);
+        group.outline = *quad;
+        on_ground(&group, strong, strokes, first, size)
+    };
+    candidate.angle = slope(quad);
+    candidate.measures[PAPER + STROKES] = 1.0;
+    candidate
 }
 
 /// Measures of strokes: count, rows, likeness, tone, size, how they fill the outline, and how much

@@ -49,7 +49,7 @@ impl Net {
 struct Nets {
     /// Alone: from the measures to the log odds of being a mark.
     alone: Net,
-    /// Beside the others: the same, from the measures and [`company`].
+    /// Beside the others: the same and how close it lies, from the measures and [`company`].
     beside: Net,
     /// From the measures to the log chances of the kinds, in the order of `kinds`.
     kind: Net,
@@ -66,10 +66,23 @@ fn chance(log_odds: f64) -> f64 {
     1.0 / (1.0 + (-log_odds).exp())
 }
 
-/// For each candidate, the chance that it is a mark.
-pub(crate) fn chances(candidates: &[Candidate]) -> Vec<f64> {
+/// What the networks say of a candidate.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Opinion {
+    /// Chance that its outline is a mark's.
+    pub chance: f64,
+    /// How close the outline lies to the mark's, log odds; for choosing among outlines of one mark.
+    pub close: f64,
+}
+
+/// For each candidate, what is thought of it.
+pub(crate) fn opinions(candidates: &[Candidate]) -> Vec<Opinion> {
     let Some(nets) = nets() else {
-        return vec![0.5; candidates.len()];
+        let unknown = Opinion {
+            chance: 0.5,
+            close: 0.0,
+        };
+        return vec![unknown; candidates.len()];
     };
     let alone: Vec<f64> = candidates
         .iter()
@@ -80,7 +93,11 @@ pub(crate) fn chances(candidates: &[Candidate]) -> Vec<f64> {
             let mut x = candidates[i].measures.to_vec();
             x.extend(company(candidates, &alone, i));
             debug_assert_eq!(x.len(), MEASURES + COMPANY);
-            chance(nets.beside.apply(&x)[0])
+            let said = nets.beside.apply(&x);
+            Opinion {
+                chance: chance(said[0]),
+                close: said.get(1).copied().unwrap_or(0.0),
+            }
         })
         .collect()
 }

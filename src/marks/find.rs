@@ -13,27 +13,40 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
         return Vec::new();
     }
     let Seen { candidates, scale } = candidates::see(photograph);
-    let chances = chooser::chances(&candidates);
+    let opinions = chooser::opinions(&candidates);
     let mut order: Vec<usize> = (0..candidates.len()).collect();
-    order.sort_by(|&a, &b| chances[b].total_cmp(&chances[a]));
-    let mut kept: Vec<usize> = Vec::new();
+    order.sort_by(|&a, &b| opinions[b].chance.total_cmp(&opinions[a].chance));
+    // Whose chance, and whose outline: several candidates may be outlines of the same mark.
+    let mut kept: Vec<(usize, usize)> = Vec::new();
     for i in order {
-        let c = &candidates[i];
-        if chances[i] >= LEAST && !kept.iter().any(|&k| same_place(&candidates[k], c)) {
-            kept.push(i);
+        let (c, chance) = (&candidates[i], opinions[i].chance);
+        if chance < LEAST || kept.iter().any(|k| same_place(&candidates[k.0], c)) {
+            continue;
         }
+        let closest = (0..candidates.len())
+            .filter(|&j| {
+                opinions[j].chance > 0.5 * chance && c.outline.iou(&candidates[j].outline) > 0.6
+            })
+            .fold(i, |b, j| {
+                if opinions[j].close > opinions[b].close {
+                    j
+                } else {
+                    b
+                }
+            });
+        kept.push((i, closest));
     }
     kept.truncate(MOST);
     kept.into_iter()
-        .map(|i| {
+        .map(|(i, outline)| {
             let c = &candidates[i];
-            let quad = outline::named(&c.outline, c.angle);
+            let quad = outline::named(&candidates[outline].outline, c.angle);
             let (kind, kind_chance) = chooser::kind(c);
             Mark {
                 kind,
                 kind_chance,
                 outline: within(&candidates::scaled(&quad, scale), w, h),
-                lettering: chances[i],
+                lettering: opinions[i].chance,
             }
         })
         .collect()
@@ -65,15 +78,15 @@ pub(super) fn candidates(photograph: &RgbImage) -> Vec<super::Candidate> {
         return Vec::new();
     }
     let Seen { candidates, scale } = candidates::see(photograph);
-    let chances = chooser::chances(&candidates);
+    let opinions = chooser::opinions(&candidates);
     candidates
         .iter()
-        .zip(chances)
-        .map(|(c, chance)| super::Candidate {
+        .zip(opinions)
+        .map(|(c, opinion)| super::Candidate {
             outline: candidates::scaled(&c.outline, scale),
             paper: c.paper,
             measures: c.measures.to_vec(),
-            chance,
+            chance: opinion.chance,
         })
         .collect()
 }

@@ -10,6 +10,7 @@ mod find;
 mod flatten;
 mod groups;
 mod lines;
+mod network;
 mod outline;
 mod papers;
 mod raster;

@@ -1,0 +1,298 @@
+//! A small network that says of each fourth px of a small picture whether it lies in a mark, how near
+//! its middle, where that mark's corners are, and of what kind it is. Trained on made backs by
+//! `training/train_marks.py`; it proposes candidates and gives every candidate measures.
+
+use super::outline;
+use super::raster::{self, Small};
+use crate::geometry::{Point, Quad};
+use image::RgbImage;
+use rten::{Model, Value};
+use std::sync::OnceLock;
+
+static WEIGHTS: &[u8] = include_bytes!("model/finder.onnx");
+
+/// Longer side, px, of the picture that the network sees.
+const LONGEST: u32 = 1024;
+/// The network halves its picture five times.
+const STEP: u32 = 32;
+/// px of its picture for one place of its output.
+const EVERY: f64 = 4.0;
+/// Corners come in units of so many px.
+const UNIT: f32 = 64.0;
+/// In a mark, near its middle, four corners, kinds.
+const PLANES: usize = 10 + KINDS;
+const KINDS: usize = 6;
+/// Places this sure of lying in a mark have a say in where it lies.
+const INSIDE: f32 = 0.3;
+/// Marks whose middle is less sure aren't proposed.
+const MIDDLE: f32 = 0.12;
+/// Marks proposed at most.
+const MOST: usize = 60;
+
+/// What the network says of a photograph. Lengths in px of the picture that [`Map::of`] is given the
+/// scale of.
+pub(crate) struct Map {
+    w: usize,
+    h: usize,
+    /// px of the outlines for one place of the map.
+    place: f64,
+    /// Chance of lying in a mark.
+    inside: Vec<f32>,
+    /// Nearness to its middle, 0 to 1.
+    middle: Vec<f32>,
+    /// Corners less the place itself, px of the network's picture.
+    corners: Vec<[f32; 8]>,
+    kinds: Vec<[f32; KINDS]>,
+    /// Marks it proposes.
+    pub peaks: Vec<Peak>,
+}
+
+/// A mark that the network proposes.
+pub(crate) struct Peak {
+    /// Corners, top edge along the lettering (or against it).
+    pub outline: Quad,
+    /// How sure it is of its middle, 0 to 1.
+    pub sure: f64,
+    /// Share of the outline whose places agree.
+    pub agreed: f64,
+}
+
+fn model() -> Option<&'static Model> {
+    static MODEL: OnceLock<Option<Model>> = OnceLock::new();
+    MODEL
+        .get_or_init(|| Model::load_static_slice(WEIGHTS).ok())
+        .as_ref()
+}
+
+fn chance(odds: f32) -> f32 {
+    1.0 / (1.0 + (-odds).exp())
+}
+
+impl Map {
+    /// The picture that the network sees.
+    pub fn view(photograph: &RgbImage) -> Small {
+        raster::shrink(photograph, LONGEST)
+    }
+
+    /// What the network says of a [`Map::view`]. `scale`: px of the photograph for one px of the
+    /// outlines wanted. `None` if the network can't be run, which a sound build doesn't show.
+    ///
+    /// Call it from a thread of its own: the network has a pool of threads, and a worker of another
+    /// pool that waits for it may take up a job that waits for the same network.
+    pub fn of(small: &Small, scale: f64) -> Option<Map> {
+        let (w, h) = small.picture.dimensions();
+        let (fw, fh) = (w.div_ceil(STEP) * STEP, h.div_ceil(STEP) * STEP);
+        let (w, h, fw, fh) = (w as usize, h as usize, fw as usize, fh as usize);
+        let mut values = vec![0.0f32; 3 * fw * fh];
+        for (y, row) in small.picture.as_raw().chunks_exact(w * 3).enumerate() {
+            for (x, px) in row.chunks_exact(3).enumerate() {
+                for c in 0..3 {
+                    values[(c * fh + y) * fw + x] = f32::from(px[c]) / 255.0;
+                }
+            }
+        }
+        let input = Value::from_shape(&[1, 3, fh, fw], values).ok()?;
+        let output = model()?.run_one(input.into(), None).ok()?;
+        let (shape, planes): ([usize; 4], Vec<f32>) = output.into_shape_vec().ok()?;
+        let [_, depth, rows, columns] = shape;
+        if depth != PLANES {
+            return None;
+        }
+        // Places past the picture's own edge are left out.
+        let (mw, mh) = (
+            w.div_ceil(EVERY as usize).min(columns),
+            h.div_ceil(EVERY as usize).min(rows),
+        );
+        let n = mw * mh;
+        let value = |plane: usize, i: usize| planes[(plane * rows + i / mw) * columns + i % mw];
+        let mut map = Map {
+            w: mw,
+            h: mh,
+            place: EVERY * small.scale / scale,
+            inside: (0..n).map(|i| chance(value(0, i))).collect(),
+            middle: (0..n).map(|i| chance(value(1, i))).collect(),
+            corners: (0..n)
+                .map(|i| std::array::from_fn(|k| value(2 + k, i) * UNIT))
+                .collect(),
+            kinds: (0..n)
+                .map(|i| {
+                    let odds: [f32; KINDS] = std::array::from_fn(|k| value(10 + k, i));
+                    let top = odds.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+                    let sum: f32 = odds.iter().map(|o| (o - top).exp()).sum();
+                    odds.map(|o| (o - top).exp() / sum)
+                })
+                .collect(),
+            peaks: Vec::new(),
+        };
+        map.peaks = map.peaks();
+        Some(map)
+    }
+
+    /// The four corners that a place names, px of the network's picture.
+    fn named(&self, i: usize) -> [f32; 8] {
+        let every = EVERY as f32;
+        let (x, y) = (
+            (i % self.w) as f32 * every + every / 2.0,
+            (i / self.w) as f32 * every + every / 2.0,
+        );
+        let mut c = self.corners[i];
+        c.iter_mut()
+            .enumerate()
+            .for_each(|(k, v)| *v += if k % 2 == 0 { x } else { y });
+        c
+    }
+
+    fn quad(&self, c: &[f32]) -> Quad {
+        let by = self.place / EVERY;
+        Quad(std::array::from_fn(|k| {
+            Point::new(f64::from(c[2 * k]) * by, f64::from(c[2 * k + 1]) * by)
+        }))
+    }
+
+    /// The surest middle first: the places that name the same corners as it does are averaged, what
+    /// lies in the outline is done with, and so on.
+    fn peaks(&self) -> Vec<Peak> {
+        let mut left: Vec<(f32, usize)> = (0..self.w * self.h)
+            .filter(|&i| self.inside[i] > INSIDE)
+            .map(|i| (self.middle[i], i))
+            .collect();
+        left.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        let every: Vec<usize> = left.iter().map(|l| l.1).collect();
+        let mut done = vec![false; self.w * self.h];
+        let mut out = Vec::new();
+        for (sure, i) in left {
+            if sure < MIDDLE || out.len() == MOST {
+                break;
+            }
+            if done[i] {
+                continue;
+            }
+            let own = self.named(i);
+            let side = |a: usize, b: usize| {
+                (own[2 * a] - own[2 * b]).hypot(own[2 * a + 1] - own[2 * b + 1])
+            };
+            let near = 0.35 * side(0, 1).min(side(1, 2)).max(8.0);
+            let (mut sum, mut weight, mut agreed) = ([0.0f32; 8], 0.0f32, Vec::new());
+            for &j in &every {
+                let other = self.named(j);
+                // Upside down is the same place.
+                for turn in [0, 4] {
+                    let of = |k: usize| other[(k + turn) % 8];
+                    if (0..8).all(|k| (of(k) - own[k]).abs() < near) {
+                        let m = self.middle[j];
+                        (0..8).for_each(|k| sum[k] += m * of(k));
+                        weight += m;
+                        agreed.push(j);
+                        break;
+                    }
+                }
+            }
+            done[i] = true;
+            if weight <= 0.0 {
+                continue;
+            }
+            let corners = sum.map(|v| v / weight);
+            let outline = self.quad(&corners);
+            agreed.iter().for_each(|&j| done[j] = true);
+            for &j in &every {
+                if !done[j] && outline::holds(&outline, self.at(j)) {
+                    done[j] = true;
+                }
+            }
+            if !outline::convex(&outline) {
+                continue;
+            }
+            let places = (outline.area() / (self.place * self.place)).max(1.0);
+            out.push(Peak {
+                outline,
+                sure: f64::from(sure),
+                agreed: (agreed.len() as f64 / places).min(2.0),
+            });
+        }
+        out
+    }
+
+    /// Middle of a place, px of the outlines.
+    fn at(&self, i: usize) -> Point {
+        Point::new(
+            ((i % self.w) as f64 + 0.5) * self.place,
+            ((i / self.w) as f64 + 0.5) * self.place,
+        )
+    }
+
+    fn place_of(&self, p: Point) -> Option<usize> {
+        let (x, y) = (p.x / self.place, p.y / self.place);
+        (x >= 0.0 && y >= 0.0 && x < self.w as f64 && y < self.h as f64)
+            .then(|| y as usize * self.w + x as usize)
+    }
+
+    /// Measures of an outline: mean chance of lying in a mark, within and just outside; greatest
+    /// nearness to a middle; how far the places in it name this outline (mean IoU, weighted by their
+    /// chance); IoU with the likest proposal and that one's sureness and agreement; mean chance of
+    /// each kind.
+    pub fn measures(&self, quad: &Quad) -> [f64; MEASURES] {
+        const SIDE: i32 = 10;
+        let c = &quad.0;
+        let mix = |u: f64, v: f64| {
+            let at = |a: f64, b: f64, d: f64, e: f64| {
+                (1.0 - v) * ((1.0 - u) * a + u * b) + v * ((1.0 - u) * e + u * d)
+            };
+            Point::new(
+                at(c[0].x, c[1].x, c[2].x, c[3].x),
+                at(c[0].y, c[1].y, c[2].y, c[3].y),
+            )
+        };
+        let (mut inside, mut around, mut middle) = ((0.0, 0.0), (0.0, 0.0), 0.0f64);
+        let (mut named, mut weight) = (0.0, 1e-6);
+        let mut kinds = [0.0; KINDS];
+        for i in -2..SIDE + 2 {
+            for j in -2..SIDE + 2 {
+                let p = mix(
+                    (f64::from(i) + 0.5) / f64::from(SIDE),
+                    (f64::from(j) + 0.5) / f64::from(SIDE),
+                );
+                let Some(at) = self.place_of(p) else { continue };
+                let chance = f64::from(self.inside[at]);
+                if (0..SIDE).contains(&i) && (0..SIDE).contains(&j) {
+                    inside = (inside.0 + chance, inside.1 + 1.0);
+                    middle = middle.max(f64::from(self.middle[at]));
+                    (0..KINDS).for_each(|k| kinds[k] += chance * f64::from(self.kinds[at][k]));
+                    if i % 2 == 0 && j % 2 == 0 {
+                        if chance > 0.1 {
+                            named += chance * quad.iou(&self.quad(&self.named(at)));
+                        }
+                        weight += chance;
+                    }
+                } else {
+                    around = (around.0 + chance, around.1 + 1.0);
+                }
+            }
+        }
+        let total: f64 = kinds.iter().sum::<f64>().max(1e-3);
+        let peak = self.nearest(quad);
+        let mut out = [0.0; MEASURES];
+        out[0] = inside.0 / f64::max(inside.1, 1.0);
+        out[1] = around.0 / f64::max(around.1, 1.0);
+        out[2] = middle;
+        out[3] = named / weight;
+        if let Some((iou, peak)) = peak {
+            out[4] = iou;
+            out[5] = peak.sure;
+            out[6] = peak.agreed;
+        }
+        (0..KINDS).for_each(|k| out[7 + k] = kinds[k] / total);
+        out
+    }
+
+    /// The proposal that is likest to an outline, with their IoU.
+    pub fn nearest(&self, quad: &Quad) -> Option<(f64, &Peak)> {
+        self.peaks
+            .iter()
+            .map(|p| (p.outline.iou(quad), p))
+            .filter(|p| p.0 > 0.0)
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+    }
+}
+
+/// How many measures [`Map::measures`] gives.
+pub(crate) const MEASURES: usize = 7 + KINDS;
