@@ -61,9 +61,9 @@ impl Default for Calibration {
 }
 
 impl Calibration {
-    /// Log weight of an entry; `prior`: ln of the number of entries.
-    pub fn entry(&self, score: f64, prior: f64) -> f64 {
-        self.slope * score - prior
+    /// Log weight of one of `count` entries.
+    pub fn entry(&self, score: f64, count: usize) -> f64 {
+        self.slope * score - (count.max(1) as f64).ln()
     }
 
     /// Log weight of "on none of your lists"; `premises`: see `Scores::premises`.

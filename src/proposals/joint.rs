@@ -15,7 +15,7 @@
 use super::calibration::Calibration;
 use super::edit::{Rows, Splits};
 use super::observed::Observed;
-use super::table::{Kind, Table, name_weight};
+use super::table::{Kind, Row, Table, name_weight};
 use super::words::{self, Field};
 use crate::chance;
 
@@ -58,8 +58,14 @@ const FILLS: f32 = 1.2;
 /// A word is another name in so far as its mean letter is read surely, to this power.
 const CLEAR: i32 = 4;
 
-/// What rows left out leave open is together at most this share of the best hypothesis.
-const NOTHING: f64 = 0.003;
+/// Strata that together can't come to this share of the best hypothesis aren't estimated.
+const NOTHING: f64 = 2e-4;
+
+/// Strata of bounds, each e wide.
+const STRATA: usize = 16;
+
+/// Rows that stand for a stratum.
+const EACH: usize = 8;
 
 /// A row that may weigh more than this share of the best hypothesis is never left out.
 const LEAST: f64 = 0.002;
@@ -73,15 +79,13 @@ const FOUND: f32 = 1.0;
 /// Scores of a list, natural logs.
 #[derive(Debug, Clone, Default)]
 pub struct Scores {
-    /// Row and score, greatest first; those below the cut left out.
+    /// Row and ln weight, greatest first; those that can't matter left out.
     pub rows: Vec<(usize, f64)>,
     /// ln of the sum, over the rows, of their slope-scaled scores without the name: another firm
     /// at listed premises.
     pub premises: f64,
     /// ln of what the rows that weren't worked weigh together.
     pub rest: f64,
-    /// Rows worked in full.
-    pub worked: usize,
 }
 
 /// Works one list against one mark.
@@ -100,9 +104,8 @@ pub struct Weighing<'a> {
     /// ln ratio by form; NaN not worked yet.
     form: Vec<f32>,
     trades: u32,
-    other_name: f32,
-    other_town: f32,
-    other_address: f32,
+    /// Chances that a field isn't on this mark.
+    absent: Absence,
     at: Vec<f32>,
     next: Vec<f32>,
     /// ln of the most that leaving out columns between two words can add to their sum.
@@ -129,9 +132,7 @@ impl<'a> Weighing<'a> {
             end: text.end.clone(),
             form: vec![f32::NAN; table.forms.len()],
             trades: words::trades(&text.words),
-            other_name: 0.0,
-            other_town: 0.0,
-            other_address: 0.0,
+            absent: fit.absence.clone(),
             at: vec![0.0; n + 1],
             next: vec![0.0; n + 1],
             between: (0..=n)
@@ -150,8 +151,8 @@ impl<'a> Weighing<'a> {
 
     /// Scores the list. `all`: works every row in full, without bounds and cut (the slow twin).
     pub fn scores(mut self, all: bool) -> Scores {
-        self.words();
-        self.others();
+        let name = self.words();
+        self.others(name);
         let slots: Vec<f32> = self
             .table
             .slots
@@ -168,77 +169,127 @@ impl<'a> Weighing<'a> {
                 start + words + self.between * (f.slots.len() as f32 - 1.0)
             })
             .collect();
-        let prior = (self.table.rows.len().max(1) as f64).ln();
-        let mut out = Scores {
-            premises: self.premises(all, &forms),
-            ..Scores::default()
-        };
-        let mut best = self.fit.unlisted(out.premises);
-        let weight = |score: f32| self.fit.entry(f64::from(score), prior);
-        let bounds: Vec<(f32, f32)> = (0..self.table.rows.len())
-            .map(|r| {
-                let most = self.join(r, &mut |f| forms[f as usize]).0;
-                let least = self.join(r, &mut |_| f32::NEG_INFINITY).0;
-                (weight(least) as f32, weight(most) as f32)
-            })
-            .collect();
-        let order = worth(&bounds, best, all);
-        let mut gap: f64 = order.iter().map(|&r| between(bounds[r as usize])).sum();
-        let mut worked = vec![false; bounds.len()];
-        for r in order {
-            let (_, most) = bounds[r as usize];
-            if !all && gap <= NOTHING * best.exp() && f64::from(most) < best + LEAST.ln() {
-                break;
-            }
-            gap -= between(bounds[r as usize]);
-            let score = f64::from(self.row(r as usize).0);
-            best = best.max(self.fit.entry(score, prior));
-            out.worked += 1;
-            out.rows.push((r as usize, score));
-            worked[r as usize] = true;
+        let bounds = self.bounds(&forms);
+        let mut out = Scores::default();
+        if self.table.kind == Kind::Firms {
+            let start = self.fit.unlisted_bias - self.fit.shared.ln();
+            let most: Vec<f32> = bounds.iter().map(|b| b.1).collect();
+            let (worked, rest) = self.sum(&most, start, all, Self::premises);
+            let logs: Vec<f64> = worked.iter().map(|w| w.1).chain([rest]).collect();
+            out.premises = chance::log_sum_exp(&logs);
+        } else {
+            out.premises = f64::NEG_INFINITY;
         }
-        let rest = bounds.iter().zip(&worked).filter(|(_, w)| !**w);
-        let rest: f64 = rest.map(|(b, _)| f64::from(b.0).exp()).sum();
-        out.rest = rest.ln();
+        let most: Vec<f32> = bounds.into_iter().map(|b| b.0).collect();
+        let start = self.fit.unlisted(out.premises);
+        let (rows, rest) = self.sum(&most, start, all, Self::entry);
+        out.rows = rows;
+        out.rest = rest;
         out.rows
             .sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         out
     }
 
-    /// ln of the sum, over the rows, of their scaled scores if their address is on the mark and
-    /// their name isn't. `forms`: bounds by form.
-    fn premises(&mut self, all: bool, forms: &[f32]) -> f64 {
-        if self.table.kind != Kind::Firms {
-            return f64::NEG_INFINITY;
-        }
-        let prior = (self.table.rows.len().max(1) as f64).ln();
-        let order: Vec<u32> = (0..self.table.rows.len())
-            .filter(|&r| all || self.join(r, &mut |f| forms[f as usize]).1 > PREMISES)
-            .map(|r| r as u32)
+    /// ln of the most that each row can weigh, and of the most that its premises can under another
+    /// name. `forms`: bounds by form.
+    fn bounds(&self, forms: &[f32]) -> Vec<(f32, f32)> {
+        // Mixed with their absence once for all rows: as a first and as a further field
+        let mixed: Vec<[f32; 2]> = self
+            .table
+            .forms
+            .iter()
+            .zip(forms)
+            .map(|(f, &x)| match f.field {
+                Field::Name => [mix(self.absent.name, x), 0.0],
+                Field::Address => [
+                    mix(self.absent.address, x),
+                    mix(self.fit.absence.further, x),
+                ],
+                Field::Town => [mix(self.absent.town, x), 0.0],
+            })
             .collect();
-        let mut logs = Vec::with_capacity(order.len());
+        let slope = self.fit.slope as f32;
+        let prior = (self.table.rows.len().max(1) as f32).ln();
+        self.table
+            .rows
+            .iter()
+            .map(|row| {
+                let names = row.names.iter().map(|&f| mixed[f as usize][0]);
+                let mut score = names.fold(f32::NEG_INFINITY, f32::max);
+                let town = row.town.map_or(0.0, |f| mixed[f as usize][0]);
+                let mut place = f32::NEG_INFINITY;
+                for (i, &f) in row.parts.iter().enumerate() {
+                    score += mixed[f as usize][usize::from(i > 0)];
+                    place = place.max(forms[f as usize]);
+                }
+                score += town + self.trade(row);
+                (slope * score - prior, slope * (place + town) - prior)
+            })
+            .collect()
+    }
+
+    /// Works the rows that matter and estimates the others. `most`: ln of what each can weigh at
+    /// most; `start`: ln of what stands beside them in any case; `weigh` works a row.
+    ///
+    /// A row that may come to [`LEAST`] of the best is always worked. Of the others, too small to
+    /// be told one by one but many, a few of each stratum of their bounds stand for all of it.
+    /// Returns the rows worked with their ln weights, and ln of the estimate for the rest.
+    fn sum(
+        &mut self,
+        most: &[f32],
+        start: f64,
+        all: bool,
+        weigh: fn(&mut Self, usize) -> f64,
+    ) -> (Vec<(usize, f64)>, f64) {
+        let least = LEAST.ln() as f32;
+        let mut best = start as f32;
+        let mut order: Vec<u32> = (0..most.len() as u32)
+            .filter(|&r| all || most[r as usize] >= best + least)
+            .collect();
+        order.sort_unstable_by(|&a, &b| {
+            let (x, y) = (most[a as usize], most[b as usize]);
+            y.total_cmp(&x).then(a.cmp(&b))
+        });
+        let mut worked = Vec::new();
+        let mut floor = if all { f32::NEG_INFINITY } else { best + least };
         for &r in &order {
-            let row = &self.table.rows[r as usize];
-            for f in row
-                .parts
-                .iter()
-                .chain(&row.town)
-                .copied()
-                .collect::<Vec<_>>()
-            {
-                self.form(f);
+            if !all && most[r as usize] < best + least {
+                floor = best + least;
+                break;
             }
-            let x = self.join(r as usize, &mut |f| self.form[f as usize]).1;
-            if x > PREMISES {
-                logs.push(self.fit.slope * f64::from(x) - prior);
+            let w = weigh(self, r as usize);
+            best = best.max(w as f32);
+            worked.push((r as usize, w));
+        }
+        if all {
+            return (worked, f64::NEG_INFINITY);
+        }
+        let mut strata: Vec<Vec<u32>> = vec![Vec::new(); STRATA];
+        for (r, &m) in most.iter().enumerate() {
+            let at = (floor - m).max(0.0) as usize;
+            if m < floor && at < STRATA {
+                strata[at].push(r as u32);
             }
         }
-        chance::log_sum_exp(&logs)
+        let mut rest = 0f64;
+        for (i, rows) in strata.iter().enumerate() {
+            let edge = f64::from(floor - best) - i as f64;
+            if rows.len() as f64 * edge.exp() < NOTHING {
+                continue;
+            }
+            let asked = rows.len().min(EACH);
+            let sum: f64 = (0..asked)
+                .map(|k| weigh(self, rows[k * rows.len() / asked] as usize))
+                .map(|w| (w - f64::from(best)).exp())
+                .sum();
+            rest += sum * rows.len() as f64 / asked as f64;
+        }
+        (worked, rest.ln() + f64::from(best))
     }
 
     /// Weights of all words of the list anywhere in the evidence, and what words at large weigh at
-    /// each word of the mark.
-    fn words(&mut self) {
+    /// each word of the mark. Returns how surely the mark bears a name.
+    fn words(&mut self) -> f32 {
         let (names, places) = self.fit.known_words(self.table);
         let count = self.text.count;
         let common =
@@ -291,7 +342,7 @@ impl<'a> Weighing<'a> {
         for (j, o) in owner.iter().enumerate() {
             self.end[j] = self.text.end[j] / gain[*o];
         }
-        self.other_name = self.names_another(&filled);
+        self.names_another(&filled)
     }
 
     /// How surely the mark bears a name of some kind: words read clearly that are no trade, no
@@ -321,8 +372,9 @@ impl<'a> Weighing<'a> {
         (slot.dropped + sum).max(f32::MIN_POSITIVE).ln()
     }
 
-    /// How surely the mark names some town of the list, and some address at all.
-    fn others(&mut self) {
+    /// Chances that a field isn't on the mark: by how surely it bears a name (`name`), some town of
+    /// the list, some address at all.
+    fn others(&mut self, name: f32) {
         let count = self.table.towns.len().max(1) as f32;
         let mut sum = 0f32;
         for &f in &self.table.towns {
@@ -340,7 +392,7 @@ impl<'a> Weighing<'a> {
                 .fold(f32::MAX, f32::min);
         }
         let x = sum / count / self.text.count as f32;
-        self.other_town = x / (1.0 + x);
+        let town = x / (1.0 + x);
         let street = self
             .table
             .thoroughfares
@@ -348,7 +400,18 @@ impl<'a> Weighing<'a> {
             .map(|&w| self.plain[w as usize])
             .fold(0f32, f32::max);
         let x = street / 400.0;
-        self.other_address = x / (1.0 + x);
+        let address = x / (1.0 + x);
+        let a = &self.fit.absence;
+        let blend = |none: f32, other: f32, sure: f32| none * (1.0 - sure) + other * sure;
+        self.absent.address = blend(a.address, a.other_address, address);
+        if self.table.kind == Kind::Firms {
+            self.absent.name = blend(a.name, a.other_name, name);
+            self.absent.town = blend(a.town, a.other_town, town);
+        } else {
+            // The county of a town, the home of an artist: seldom on the mark
+            self.absent.name = a.other_name;
+            self.absent.town = blend(0.9, 0.6, town);
+        }
     }
 
     /// ln of the form's ratio in this evidence, sum over all places.
@@ -404,102 +467,53 @@ impl<'a> Weighing<'a> {
         ln
     }
 
-    /// Joins the forms of a row: its score, and that of its premises under another name. `ln`
-    /// gives each form's ratio or a bound of it.
-    fn join(&self, r: usize, ln: &mut dyn FnMut(u32) -> f32) -> (f32, f32) {
-        let row = &self.table.rows[r];
-        let a = &self.fit.absence;
+    /// ln weight of a row.
+    fn entry(&mut self, r: usize) -> f64 {
+        let table = self.table;
+        let row = &table.rows[r];
         let count = row.names.len();
         let mut name = f32::NEG_INFINITY;
         for (i, &f) in row.names.iter().enumerate() {
-            name = plus(name, ln(f) + name_weight(i, count).ln());
+            name = plus(name, self.form(f) + name_weight(i, count).ln());
         }
-        let absent = if self.table.kind == Kind::Firms {
-            a.name * (1.0 - self.other_name) + a.other_name * self.other_name
-        } else {
-            a.other_name
-        };
-        let mut score = mix(absent, name);
-        let mut premises = f32::NEG_INFINITY;
+        let mut score = mix(self.absent.name, name) + self.trade(row);
         for (i, &f) in row.parts.iter().enumerate() {
-            let x = ln(f);
             let absent = if i == 0 {
-                a.address * (1.0 - self.other_address) + a.other_address * self.other_address
+                self.absent.address
             } else {
-                a.further
+                self.fit.absence.further
             };
-            score += mix(absent, x);
-            premises = premises.max(x);
+            score += mix(absent, self.form(f));
         }
         if let Some(f) = row.town {
-            // The county of a town, the home of an artist: seldom on the mark
-            let absent = if self.table.kind != Kind::Firms {
-                0.9 * (1.0 - self.other_town) + 0.6 * self.other_town
-            } else {
-                a.town * (1.0 - self.other_town) + a.other_town * self.other_town
-            };
-            let town = mix(absent, ln(f));
-            score += town;
-            premises += town;
+            score += mix(self.absent.town, self.form(f));
         }
-        if row.trades != 0 && self.trades != 0 {
-            score += if row.trades & self.trades != 0 {
-                self.fit.trade_agrees
-            } else {
-                self.fit.trade_differs
-            };
-        }
-        (score, premises)
+        self.fit.entry(f64::from(score), table.rows.len())
     }
 
-    fn row(&mut self, r: usize) -> (f32, f32) {
-        let row = &self.table.rows[r];
-        let forms = row.names.iter().chain(&row.parts).chain(&row.town);
-        for &f in forms.collect::<Vec<_>>() {
-            self.form(f);
-        }
-        self.join(r, &mut |f| self.form[f as usize])
-    }
-}
-
-/// How far a row's weight is left open by its bounds (ln of the least and the most).
-fn between((least, most): (f32, f32)) -> f64 {
-    (f64::from(most).exp() - f64::from(least).exp()).max(0.0)
-}
-
-/// Rows that are worth working, the greatest bound first: what the others leave open is next to
-/// nothing beside `best`, the ln of what some hypothesis weighs in any case. `bounds`: see
-/// [`between`].
-fn worth(bounds: &[(f32, f32)], best: f64, all: bool) -> Vec<u32> {
-    const WIDTH: f64 = 0.25;
-    const BINS: usize = 160;
-    let mut floor = f64::NEG_INFINITY;
-    if !all {
-        // Bins by the most, from 40 below the best to the best
-        let low = best - WIDTH * BINS as f64;
-        let mut open = vec![0f64; BINS + 1];
-        for b in bounds {
-            let at = ((f64::from(b.1) - low) / WIDTH).ceil();
-            open[at.clamp(0.0, BINS as f64) as usize] += between(*b);
-        }
-        let mut sum = 0.0;
-        for (i, o) in open.iter().enumerate() {
-            let edge = low + WIDTH * i as f64;
-            sum += o;
-            if sum > NOTHING * best.exp() || edge > best + LEAST.ln() {
-                break;
-            }
-            floor = edge;
+    /// ln weight of a row's premises under another name; they must be on the mark.
+    fn premises(&mut self, r: usize) -> f64 {
+        let table = self.table;
+        let row = &table.rows[r];
+        let parts = row.parts.iter().map(|&f| self.form(f));
+        let place = parts.fold(f32::NEG_INFINITY, f32::max);
+        let town = row.town.map_or(0.0, |f| mix(self.absent.town, self.form(f)));
+        if place + town > PREMISES {
+            self.fit.entry(f64::from(place + town), table.rows.len())
+        } else {
+            f64::NEG_INFINITY
         }
     }
-    let mut order: Vec<u32> = (0..bounds.len() as u32)
-        .filter(|&r| f64::from(bounds[r as usize].1) > floor)
-        .collect();
-    order.sort_unstable_by(|&a, &b| {
-        let (x, y) = (bounds[a as usize].1, bounds[b as usize].1);
-        y.total_cmp(&x).then(a.cmp(&b))
-    });
-    order
+
+    fn trade(&self, row: &Row) -> f32 {
+        if row.trades == 0 || self.trades == 0 {
+            0.0
+        } else if row.trades & self.trades != 0 {
+            self.fit.trade_agrees
+        } else {
+            self.fit.trade_differs
+        }
+    }
 }
 
 /// ln(e^a + e^b) without overflow.

@@ -198,7 +198,6 @@ impl Index {
         all: bool,
     ) -> (Vec<(usize, f64)>, f64) {
         let scores = Weighing::new(table, text, &self.splits, &self.fit).scores(all);
-        let prior = (table.rows.len() as f64).ln();
         let mut logs = vec![chance::log_sum_exp(&[
             self.fit.unlisted(scores.premises),
             scores.rest,
@@ -207,7 +206,8 @@ impl Index {
             scores
                 .rows
                 .iter()
-                .map(|(r, s)| self.fit.entry(*s, prior) + beside.factor(&list.entries[*r]).ln()),
+                
+                .map(|(r, s)| s + beside.factor(&list.entries[*r]).ln()),
         );
         let chances = chance::normalise(&logs);
         let rows = scores.rows.iter().zip(&chances[1..]);
