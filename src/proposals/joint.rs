@@ -497,7 +497,9 @@ impl<'a> Weighing<'a> {
         let row = &table.rows[r];
         let parts = row.parts.iter().map(|&f| self.form(f));
         let place = parts.fold(f32::NEG_INFINITY, f32::max);
-        let town = row.town.map_or(0.0, |f| mix(self.absent.town, self.form(f)));
+        let town = row
+            .town
+            .map_or(0.0, |f| mix(self.absent.town, self.form(f)));
         if place + town > PREMISES {
             self.fit.entry(f64::from(place + town), table.rows.len())
         } else {

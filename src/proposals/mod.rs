@@ -206,7 +206,6 @@ impl Index {
             scores
                 .rows
                 .iter()
-                
                 .map(|(r, s)| s + beside.factor(&list.entries[*r]).ln()),
         );
         let chances = chance::normalise(&logs);
