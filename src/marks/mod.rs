@@ -211,6 +211,19 @@ mod tests {
     }
 
     #[test]
+    fn photographs_can_be_searched_side_by_side() {
+        use rayon::prelude::*;
+        let mut picture = ground(700, 500);
+        paste_label(&mut picture, 100, 100);
+        let found: Vec<usize> = (0..6)
+            .into_par_iter()
+            .map(|_| find(&picture).len())
+            .collect();
+        assert!(found[0] > 0);
+        assert!(found.iter().all(|&n| n == found[0]));
+    }
+
+    #[test]
     fn a_blank_ground_has_no_likely_mark() {
         assert!(
             find(&ground(1200, 900))
