@@ -9,6 +9,8 @@ use dorso::proposals::calibration::Calibration;
 
 type Knob = (&'static str, fn(&mut Calibration) -> &mut f32);
 
+type Wide = (&'static str, fn(&mut Calibration) -> &mut f64);
+
 /// Marks and lists of one size: number of the mark, list, row of the truth.
 type Questions = Vec<(usize, &'static str, Option<usize>)>;
 
@@ -111,7 +113,7 @@ pub fn run(g: &Gazetteer, asked: &[Asked], rounds: usize) {
         ("address", |c| &mut c.absence.address),
         ("town", |c| &mut c.absence.town),
     ];
-    let others: [(&str, fn(&mut Calibration) -> &mut f64); 3] = [
+    let others: [Wide; 3] = [
         ("slope", |c| &mut c.slope),
         ("shared", |c| &mut c.shared),
         ("unlisted_odds", |c| &mut c.unlisted_bias),

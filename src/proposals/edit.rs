@@ -142,3 +142,69 @@ impl Rows {
         &self.scratch
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::letters::{Confusion, index};
+    use super::super::observed::Costs;
+    use super::*;
+    use crate::readings::from_typed;
+    use proptest::prelude::*;
+
+    /// All ways one by one: after `i` letters at position `j` with weight `w`.
+    fn ways(text: &Observed, word: &[u8], i: usize, j: usize, w: f64, sums: &mut [f64]) {
+        let n = text.len();
+        let mut after = |i: usize, j: usize, w: f64| {
+            if i == word.len() {
+                sums[j] += w;
+                return;
+            }
+            ways(text, word, i, j, w, sums);
+            for (back, skip) in [(1, &text.skip), (2, &text.skip2)] {
+                if j + back <= n {
+                    ways(text, word, i, j + back, w * f64::from(skip[j + back]), sums);
+                }
+            }
+        };
+        let table = if i == 0 { &text.first } else { &text.ratio };
+        if j < n {
+            let same = table[word[i] as usize * n + j];
+            after(i + 1, j + 1, w * f64::from(same));
+        }
+        after(i + 1, j, w * f64::from(text.missing[j]));
+        for (k, &(one, a, b)) in letters::SPLITS.iter().enumerate() {
+            if index(one) == Some(word[i]) && j + 2 <= n {
+                after(i + 1, j + 2, w * f64::from(text.splits[k * n + j]));
+            }
+            let pair =
+                i + 1 < word.len() && index(a) == Some(word[i]) && index(b) == Some(word[i + 1]);
+            if pair && j < n {
+                after(i + 2, j + 1, w * f64::from(text.joins[k * n + j]));
+            }
+        }
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(48))]
+
+        #[test]
+        fn the_forward_sum_is_the_sum_over_all_ways_one_by_one(
+            read in "[mrnicluv]{1,3}(\\[\\.\\]| )?[mrnicluv]{0,2}",
+            word in "[mrniclduvw]{1,4}",
+        ) {
+            let lines = from_typed(&read).expect("typed");
+            let text = Observed::new(&lines, &Costs::default(), &Confusion::default());
+            let word: Vec<u8> = word.chars().filter_map(index).collect();
+            let mut sums = vec![0f64; text.len() + 1];
+            for j in 0..=text.len() {
+                ways(&text, &word, 0, j, f64::from(text.start[j]), &mut sums);
+            }
+            let mut rows = Rows::new(text.len(), word.len());
+            rows.begin(&text, None);
+            let row = rows.work(&text, &Splits::default(), &word, 0);
+            for (a, b) in row.iter().zip(&sums) {
+                prop_assert!((f64::from(*a) - b).abs() <= 1e-4 * b.max(1e-6), "{} {}", a, b);
+            }
+        }
+    }
+}
