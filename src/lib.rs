@@ -13,6 +13,7 @@ pub mod chance;
 pub mod cli;
 pub mod dating;
 pub mod decisions;
+pub mod desk;
 pub mod enhance;
 pub mod error;
 pub mod evidence;

@@ -121,7 +121,7 @@ pub fn read_photograph(
 
 /// Flattens, reads and weighs one mark; also the slope of its lettering on the photograph,
 /// degrees.
-fn read_mark(
+pub(crate) fn read_mark(
     picture: &RgbImage,
     mark: &Mark,
     recognisers: &[Box<dyn Recogniser>],

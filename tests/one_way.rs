@@ -18,7 +18,7 @@ const ORDER: [&[&str]; 10] = [
     &["exports"],
 ];
 /// These set stages behind each other and are used by none of them.
-const ABOVE: [&str; 4] = ["run", "measure", "cli", "main"];
+const ABOVE: [&str; 5] = ["run", "measure", "desk", "cli", "main"];
 
 fn level(module: &str) -> Option<usize> {
     ORDER.iter().position(|l| l.contains(&module))

@@ -10,6 +10,7 @@ use std::process::ExitCode;
 
 pub mod contract;
 mod dating;
+mod desk;
 mod enhance;
 mod evaluate;
 mod evidence;
@@ -53,6 +54,8 @@ enum Command {
     Observe(observe::Arguments),
     /// Dates part by part, what can't be true together, and what to look up next
     Evidence(evidence::Arguments),
+    /// Settle the doubtful readings in a browser, from the keyboard
+    Desk(desk::Arguments),
     /// Write the provenance note of a picture
     Note(note::Arguments),
     /// Hand a picture on in forms that other programs read, or the whole store as one archive
@@ -95,6 +98,7 @@ pub fn main() -> ExitCode {
         Command::Settle(a) => settle::run(a),
         Command::Observe(a) => observe::run(a),
         Command::Evidence(a) => evidence::run(a),
+        Command::Desk(a) => desk::run(a),
         Command::Note(a) => note::run(a),
         Command::Export(a) => export::run(a),
         Command::TakeIn(a) => export::take_in(a),

@@ -33,17 +33,20 @@ pub enum DoubtKind {
     Kind,
     /// The last reading of the photograph didn't find this mark again.
     Missing,
+    /// Two people read it differently.
+    Differs,
 }
 
 impl DoubtKind {
     /// Every sort.
-    pub const ALL: [DoubtKind; 6] = [
+    pub const ALL: [DoubtKind; 7] = [
         DoubtKind::Unread,
         DoubtKind::Unclear,
         DoubtKind::Rivals,
         DoubtKind::Unsure,
         DoubtKind::Kind,
         DoubtKind::Missing,
+        DoubtKind::Differs,
     ];
 
     /// Name on the command line and in JSON.
@@ -55,6 +58,7 @@ impl DoubtKind {
             DoubtKind::Unsure => "unsure",
             DoubtKind::Kind => "kind",
             DoubtKind::Missing => "missing",
+            DoubtKind::Differs => "differs",
         }
     }
 

@@ -3,7 +3,7 @@
 //! An entry is never changed. Undoing adds an entry that names the one undone; undoing that entry
 //! makes the first one hold again.
 
-use super::MarkId;
+use super::{MarkId, Settled};
 use crate::marks::MarkKind;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
@@ -139,6 +139,20 @@ pub enum Act {
         /// Second part that it runs over, unbroken.
         bridging: Option<Bearer>,
     },
+    /// A person drew its outline; this sighting is the one that holds.
+    Drawn {
+        /// Number of the reading in the store.
+        reading: i64,
+    },
+    /// Somebody else's reading. It never takes the place of a reading that stands.
+    Answer {
+        /// One string a line, with Leiden signs; empty: they can't read it.
+        lines: Vec<String>,
+        /// True where they hadn't seen the reading that stands.
+        blind: bool,
+    },
+    /// A second person is to read it without seeing the first reading.
+    Again,
     /// The named entry holds no longer.
     Undo {
         /// The entry undone.
@@ -174,6 +188,15 @@ impl Act {
                     b.as_str()
                 )
             }
+            Act::Drawn { .. } => "is outlined by hand".into(),
+            Act::Answer { lines, blind } => {
+                let how = if *blind { ", read blind" } else { "" };
+                match lines.is_empty() {
+                    true => format!("can't be read by the one asked{how}"),
+                    false => format!("answer: it reads \"{}\"{how}", lines.join(" / ")),
+                }
+            }
+            Act::Again => "is to be read a second time".into(),
             Act::Undo { undoes } => format!("undoes {undoes}"),
         }
     }
@@ -205,126 +228,6 @@ pub struct Decision {
     pub act: Act,
 }
 
-/// A value that a person set, and the entry that set it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Held<T> {
-    /// What was decided.
-    pub value: T,
-    /// The entry.
-    pub decision: DecisionId,
-}
-
-/// How a mark reads, by a person.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Lettering {
-    /// One string a line, with Leiden signs.
-    Read(Vec<String>),
-    /// A person can't read it.
-    Unreadable,
-}
-
-/// What a mark names on one list, by a person.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Named {
-    /// This entry.
-    Entry(Taken),
-    /// No entry of that list.
-    Unlisted,
-}
-
-/// Why a mark waits.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Waiting {
-    /// For somebody's answer.
-    For(String),
-    /// Until a day (ISO date), or for everything else to be done.
-    Until(Option<String>),
-}
-
-/// What holds of a mark now, by decision of a person. Default: nothing decided.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-pub struct Settled {
-    /// Reading.
-    pub lettering: Option<Held<Lettering>>,
-    /// By list; the key `""` stands for all lists that have no key of their own.
-    pub named: BTreeMap<String, Held<Named>>,
-    /// Not a mark at all.
-    pub not_a_mark: Option<Held<()>>,
-    /// Waiting for somebody or for a day; ended by any later decision about reading or naming.
-    pub waiting: Option<Held<Waiting>>,
-    /// Kind.
-    pub kind: Option<Held<MarkKind>>,
-    /// Part that bears it, and the second part that it runs over.
-    pub on: Option<Held<(Bearer, Option<Bearer>)>>,
-}
-
-impl Settled {
-    /// What was decided about a list, by its own key or by "any list".
-    pub fn on_list(&self, list: &str) -> Option<&Held<Named>> {
-        self.named.get(list).or_else(|| self.named.get(""))
-    }
-
-    /// Entries taken, in order of list.
-    pub fn taken(&self) -> impl Iterator<Item = (&Taken, DecisionId)> {
-        self.named.values().filter_map(|h| match &h.value {
-            Named::Entry(t) => Some((t, h.decision)),
-            Named::Unlisted => None,
-        })
-    }
-
-    fn apply(&mut self, id: DecisionId, act: &Act) {
-        fn held<T>(value: T, decision: DecisionId) -> Option<Held<T>> {
-            Some(Held { value, decision })
-        }
-        match act {
-            Act::Take(t) => {
-                let value = Named::Entry(t.clone());
-                self.named.insert(
-                    t.list.clone(),
-                    Held {
-                        value,
-                        decision: id,
-                    },
-                );
-            }
-            Act::Read { lines } => self.lettering = held(Lettering::Read(lines.clone()), id),
-            Act::Unreadable => self.lettering = held(Lettering::Unreadable, id),
-            Act::NotAMark => self.not_a_mark = held((), id),
-            Act::Unlisted { list } => {
-                if list.is_none() {
-                    self.named.clear();
-                }
-                let key = list.clone().unwrap_or_default();
-                let value = Named::Unlisted;
-                self.named.insert(
-                    key,
-                    Held {
-                        value,
-                        decision: id,
-                    },
-                );
-            }
-            Act::Kind { kind } => self.kind = held(*kind, id),
-            Act::On { bearer, bridging } => self.on = held((*bearer, *bridging), id),
-            Act::Ask { whom } => self.waiting = held(Waiting::For(whom.clone()), id),
-            Act::PutOff { until } => self.waiting = held(Waiting::Until(until.clone()), id),
-            Act::Undo { .. } => {}
-        }
-        match act {
-            Act::Take(_) | Act::Read { .. } | Act::Unlisted { .. } => {
-                self.waiting = None;
-                self.not_a_mark = None;
-            }
-            Act::Unreadable | Act::NotAMark => self.waiting = None,
-            Act::Ask { .. } | Act::PutOff { .. } | Act::Kind { .. } | Act::On { .. } => {}
-            Act::Undo { .. } => {}
-        }
-    }
-}
-
 /// The entries that hold: those that no entry that holds undoes. `journal` in order of number; an
 /// undoing names an earlier entry.
 pub fn holding(journal: &[Decision]) -> BTreeSet<DecisionId> {
@@ -348,7 +251,7 @@ pub fn fold(journal: &[Decision]) -> BTreeMap<MarkId, Settled> {
     let mut marks: BTreeMap<MarkId, Settled> = BTreeMap::new();
     for d in journal.iter().filter(|d| holding.contains(&d.id)) {
         if !matches!(d.act, Act::Undo { .. }) {
-            marks.entry(d.mark).or_default().apply(d.id, &d.act);
+            marks.entry(d.mark).or_default().apply(d);
         }
     }
     marks
@@ -367,6 +270,7 @@ pub fn last_to_undo(journal: &[Decision], mark: MarkId) -> Option<&Decision> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::decisions::{Lettering, Named};
     use proptest::prelude::*;
 
     fn taken(list: &str, entry: &str) -> Act {
@@ -402,6 +306,12 @@ mod tests {
                 bearer: Bearer::Frame,
                 bridging: Some(Bearer::Backing)
             }),
+            (1..4i64).prop_map(|reading| Act::Drawn { reading }),
+            ("[A-Z]{0,3}", any::<bool>()).prop_map(|(t, blind)| Act::Answer {
+                lines: Some(t).filter(|t| !t.is_empty()).into_iter().collect(),
+                blind
+            }),
+            Just(Act::Again),
         ]
     }
 
@@ -522,6 +432,26 @@ mod tests {
             DecisionId(1)
         );
         assert_eq!(fold(&j)[&MarkId(1)].waiting, None);
+    }
+
+    #[test]
+    fn somebody_else_s_answer_stands_only_where_nothing_stood() {
+        let read = |t: &str| Act::Read {
+            lines: vec![t.into()],
+        };
+        let answer = |t: &str| Act::Answer {
+            lines: vec![t.into()],
+            blind: false,
+        };
+        let stands = |j: &[Decision]| fold(j)[&MarkId(1)].lettering.clone().unwrap().value;
+        let own = [entry(1, 1, read("ORME")), entry(2, 1, answer("OBME"))];
+        assert_eq!(stands(&own), Lettering::Read(vec!["ORME".into()]));
+        let two = [entry(1, 1, answer("OBME")), entry(2, 1, answer("ORME"))];
+        assert_eq!(stands(&two), Lettering::Read(vec!["OBME".into()]));
+        assert_eq!(fold(&two)[&MarkId(1)].answers.len(), 2);
+        let decided = [two[0].clone(), two[1].clone(), entry(3, 1, read("ORME"))];
+        assert_eq!(stands(&decided), Lettering::Read(vec!["ORME".into()]));
+        assert!(fold(&decided)[&MarkId(1)].answers.is_empty());
     }
 
     #[test]

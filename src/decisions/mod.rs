@@ -18,18 +18,17 @@ mod ids;
 mod journal;
 mod observations;
 mod queue;
+mod settled;
 mod sqlite;
 mod tie;
 
 pub use doubts::{Doubt, DoubtKind, doubts, reasons, two, worth};
 pub use ids::MarkId;
-pub use journal::{
-    Act, Author, Bearer, Decision, DecisionId, Held, Lettering, Named, Settled, Taken, Waiting,
-    fold, holding, last_to_undo,
-};
+pub use journal::{Act, Author, Bearer, Decision, DecisionId, Taken, fold, holding, last_to_undo};
 pub use observations::{Observation, ObservationId, Sight, standing};
-pub use queue::{Item, State, queue};
-pub use sqlite::{SqliteStore, default_path};
+pub use queue::{Item, State, item, queue};
+pub use settled::{Answer, Held, Lettering, Named, Settled, Waiting};
+pub use sqlite::{Drawing, Due, Guard, Kept, SqliteStore, Tally, default_path};
 
 /// A mark as a run saw and read it.
 #[derive(Debug, Clone, PartialEq)]
@@ -145,6 +144,8 @@ pub struct Sighting {
     pub run: i64,
     /// When it ran, ISO 8601 with offset.
     pub at: String,
+    /// True where a person drew the outline and the program only read within it.
+    pub by_hand: bool,
     /// What was seen.
     pub seen: SeenMark,
 }
@@ -167,10 +168,26 @@ pub struct KeptMark {
 }
 
 impl KeptMark {
-    /// The newest sighting.
+    /// The sighting that counts: the one whose outline a person drew, else the newest by the
+    /// program.
     pub fn latest(&self) -> &SeenMark {
+        &self.sighting().seen
+    }
+
+    /// As [`KeptMark::latest`], with its number and run.
+    pub fn sighting(&self) -> &Sighting {
+        let drawn = self.settled.drawn.as_ref().map(|h| h.value);
+        let all = || self.sightings.iter().rev();
+        let found = all()
+            .find(|s| Some(s.id) == drawn)
+            .or_else(|| all().find(|s| !s.by_hand));
         // A mark is only ever recorded together with its first sighting.
-        &self.sightings[self.sightings.len() - 1].seen
+        found.unwrap_or(&self.sightings[self.sightings.len() - 1])
+    }
+
+    /// True where a person had added the mark and took that back.
+    fn withdrawn(&self) -> bool {
+        self.settled.drawn.is_none() && self.sightings.iter().all(|s| s.by_hand)
     }
 
     /// Kind: as a person set it, else as found.

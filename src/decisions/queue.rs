@@ -1,6 +1,7 @@
 //! What needs a person, most worthwhile first. Pure: from kept marks and today's date.
 
-use super::{Doubt, DoubtKind, KeptMark, Waiting, reasons, worth};
+use super::{Doubt, DoubtKind, KeptMark, Lettering, Settled, Waiting, reasons, worth};
+use crate::readings;
 use serde::{Deserialize, Serialize};
 
 /// Where a mark stands on its way to being settled, in the order of the queue.
@@ -71,7 +72,8 @@ pub fn queue<'a>(marks: &'a [KeptMark], today: &str) -> Vec<Item<'a>> {
     items
 }
 
-fn item<'a>(mark: &'a KeptMark, today: &str) -> Item<'a> {
+/// Where one mark stands.
+pub fn item<'a>(mark: &'a KeptMark, today: &str) -> Item<'a> {
     let seen = mark.latest();
     let doubts = open_doubts(mark);
     let state = state(mark, &doubts, today);
@@ -114,25 +116,29 @@ fn state(mark: &KeptMark, doubts: &[Doubt], today: &str) -> State {
 fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
     let seen = mark.latest();
     let s = &mark.settled;
-    if s.not_a_mark.is_some()
-        || matches!(&s.lettering, Some(h) if h.value == super::Lettering::Unreadable)
-    {
+    let unreadable = matches!(&s.lettering, Some(h) if h.value == Lettering::Unreadable);
+    if s.not_a_mark.is_some() || (unreadable && s.answers.is_empty()) {
         return Vec::new();
     }
     let looked = s.lettering.is_some() || !s.named.is_empty();
+    let mut out = Vec::new();
+    if let Some(words) = difference(s) {
+        out.push(Doubt {
+            kind: DoubtKind::Differs,
+            words,
+        });
+    }
     let undecided: Vec<_> = seen
         .rivals
         .iter()
         .filter(|r| s.on_list(&r.list).is_none())
         .cloned()
         .collect();
-    let mut out: Vec<Doubt> = reasons(mark.kind(), &seen.reading, &undecided)
-        .into_iter()
-        .filter(|d| match d.kind {
-            DoubtKind::Unread | DoubtKind::Unclear | DoubtKind::Kind => !looked,
-            _ => true,
-        })
-        .collect();
+    let by_program = reasons(mark.kind(), &seen.reading, &undecided);
+    out.extend(by_program.into_iter().filter(|d| match d.kind {
+        DoubtKind::Unread | DoubtKind::Unclear | DoubtKind::Kind => !looked,
+        _ => true,
+    }));
     // A mark that was read surely once needs nobody only because it wasn't found again.
     if mark.missing && !looked && !out.is_empty() {
         out.push(Doubt {
@@ -141,4 +147,46 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
         });
     }
     out
+}
+
+/// What somebody else read otherwise than it stands, if anything.
+fn difference(s: &Settled) -> Option<String> {
+    let standing = s.lettering.as_ref()?;
+    let other = s.answers.iter().find(|a| {
+        a.decision != standing.decision && letters(&a.value.says) != letters(&standing.value)
+    })?;
+    let stands = match s.answered() {
+        Some(first) => format!("{} reads {}", first.by, said(&first.says)),
+        None => format!("it stands as {}", said(&standing.value)),
+    };
+    let how = if other.value.blind {
+        ", without having seen that, reads "
+    } else {
+        " reads "
+    };
+    Some(format!(
+        "{stands}; {}{how}{}",
+        other.value.by,
+        said(&other.value.says)
+    ))
+}
+
+fn said(lettering: &Lettering) -> String {
+    match lettering {
+        Lettering::Read(lines) => format!("\"{}\"", lines.join(" / ")),
+        Lettering::Unreadable => "nothing".into(),
+    }
+}
+
+/// What stands on the object by a reading, without signs of doubt, case and spaces.
+fn letters(lettering: &Lettering) -> Option<String> {
+    let Lettering::Read(lines) = lettering else {
+        return None;
+    };
+    let text = lines.join("\n");
+    let read = readings::from_typed(&text).map_or(text, |lines| {
+        lines.iter().map(|l| l.text.as_str()).collect::<String>()
+    });
+    let plain = read.chars().filter(|c| c.is_alphanumeric());
+    Some(plain.flat_map(char::to_uppercase).collect())
 }

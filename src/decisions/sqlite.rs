@@ -4,20 +4,22 @@
 //! write-ahead logging) keeps everything in one file that can be copied while no command runs.
 
 use super::{
-    Act, Author, Decision, DecisionId, KeptMark, MarkId, Observation, Picture, Recorded, Run,
-    Sight, Store,
+    Act, Author, Decision, KeptMark, MarkId, Observation, Picture, Recorded, Run, Sight, Store,
 };
-use super::{fold, holding};
 use crate::error::{Error, Kind, Result};
-use rusqlite::{Connection, ErrorCode, OptionalExtension, TransactionBehavior, params};
+use rusqlite::{Connection, ErrorCode, OptionalExtension, TransactionBehavior};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+mod decide;
 mod observed;
 mod read;
 mod record;
+mod standing;
 
+pub use decide::{Drawing, Guard, Kept};
 use read::Which;
+pub use standing::{Due, Tally};
 
 /// Marks an SQLite file as a store of this program: "Dors" in ASCII.
 const APPLICATION: i32 = 0x446f_7273;
@@ -26,6 +28,7 @@ const APPLICATION: i32 = 0x446f_7273;
 const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0001_first.sql"),
     include_str!("migrations/0002_observations.sql"),
+    include_str!("migrations/0003_desk.sql"),
 ];
 
 /// How long to wait for another program that is writing.
@@ -154,10 +157,12 @@ impl SqliteStore {
             .pragma_update(None, "foreign_keys", true)
             .map_err(at)?;
         migrate(&mut connection, path)?;
-        Ok(SqliteStore {
+        let mut store = SqliteStore {
             connection,
             path: path.to_owned(),
-        })
+        };
+        store.bring_standing_up_to_date()?;
+        Ok(store)
     }
 
     fn fault(&self, e: rusqlite::Error) -> Error {
@@ -284,77 +289,29 @@ impl Store for SqliteStore {
     }
 
     fn decide(&mut self, mark: MarkId, act: &Act, author: &Author) -> Result<Decision> {
-        let path = self.path.clone();
-        let at = |e: rusqlite::Error| fault(&path, &e);
-        let t = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .map_err(at)?;
-        let reading: Option<i64> = t
-            .query_row(
-                "SELECT max(id) FROM readings WHERE mark = ?1",
-                [mark.0],
-                |r| r.get(0),
-            )
-            .map_err(at)?;
-        if reading.is_none() {
-            return Err(no_such_mark(mark));
+        match self.decide_once(mark, act, author, &Guard::default())? {
+            Kept::Now(d) | Kept::Before(d) => Ok(d),
+            Kept::Conflict(_) => Err(no_such_mark(mark)),
         }
-        let undoes = match act {
-            Act::Undo { undoes } => {
-                check_undo(&read::journal(&t, &path, Some(mark))?, mark, *undoes)?;
-                Some(undoes.0)
-            }
-            _ => None,
-        };
-        t.execute(
-            "INSERT INTO decisions (mark, reading, at, by, why, act, undoes) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
-            params![
-                mark.0,
-                reading,
-                author.at,
-                author.by.trim(),
-                author.why,
-                json(act)?,
-                undoes
-            ],
-        )
-        .map_err(at)?;
-        let id = DecisionId(t.last_insert_rowid());
-        t.commit().map_err(at)?;
-        Ok(Decision {
-            id,
-            mark,
-            author: author.clone(),
-            act: act.clone(),
-        })
     }
 
     fn journal(&self) -> Result<Vec<Decision>> {
-        read::journal(&self.connection, &self.path, None)
+        read::journal(&self.connection, &self.path, Which::All)
     }
 
     fn pictures(&self) -> Result<Vec<Picture>> {
-        read::pictures(&self.connection).map_err(|e| self.fault(e))
+        read::pictures(&self.connection, None).map_err(|e| self.fault(e))
     }
 
     fn marks(&self, picture: Option<i64>) -> Result<Vec<KeptMark>> {
         let which = picture.map_or(Which::All, Which::OfPicture);
-        let mut marks = read::marks(&self.connection, &self.path, which)?;
-        let mut settled = fold(&self.journal()?);
-        for m in &mut marks {
-            m.settled = settled.remove(&m.id).unwrap_or_default();
-        }
-        Ok(marks)
+        read::settled_marks(&self.connection, &self.path, which)
     }
 
     fn mark(&self, id: MarkId) -> Result<KeptMark> {
-        let mut mark = read::marks(&self.connection, &self.path, Which::One(id))?
+        read::settled_marks(&self.connection, &self.path, Which::One(id))?
             .pop()
-            .ok_or_else(|| no_such_mark(id))?;
-        let journal = read::journal(&self.connection, &self.path, Some(id))?;
-        mark.settled = fold(&journal).remove(&id).unwrap_or_default();
-        Ok(mark)
+            .ok_or_else(|| no_such_mark(id))
     }
 
     fn observe(&mut self, picture: i64, sight: &Sight, author: &Author) -> Result<Observation> {
@@ -393,22 +350,6 @@ fn no_such_mark(mark: MarkId) -> Error {
         "the store has no such mark",
         "see dorso queue --all for those it has",
     )
-}
-
-fn check_undo(journal: &[Decision], mark: MarkId, undoes: DecisionId) -> Result<()> {
-    let what = if journal.iter().all(|d| d.id != undoes) {
-        format!("{undoes} is no decision about this mark")
-    } else if !holding(journal).contains(&undoes) {
-        format!("{undoes} is undone already")
-    } else {
-        return Ok(());
-    };
-    Err(Error::new(
-        Kind::Store,
-        format!("mark {mark}"),
-        what,
-        format!("see dorso settle {mark} for the decisions that hold"),
-    ))
 }
 
 fn json(value: &impl serde::Serialize) -> Result<String> {

@@ -389,8 +389,11 @@ impl Teller<'_> {
                     s.waiting.as_ref().map(|h| h.decision),
                     s.kind.as_ref().map(|h| h.decision),
                     s.on.as_ref().map(|h| h.decision),
+                    s.drawn.as_ref().map(|h| h.decision),
+                    s.again.as_ref().map(|h| h.decision),
                 ]
-                .contains(&Some(d.id));
+                .contains(&Some(d.id))
+                || s.answers.iter().any(|h| h.decision == d.id);
             if !in_force {
                 continue;
             }
@@ -404,6 +407,10 @@ impl Teller<'_> {
                 Act::Read { lines } => format!("it reads “{}”", lines.join(" / ")),
                 Act::Ask { whom } => format!("{whom} is to be asked"),
                 act @ Act::PutOff { .. } => format!("it is {}", act.words()),
+                Act::Answer { lines, .. } if !lines.is_empty() => {
+                    format!("read it, when asked, as “{}”", lines.join(" / "))
+                }
+                Act::Answer { .. } => "was asked and couldn't read it".into(),
                 act => format!("it {}", act.words()),
             };
             let why = match d.author.why.trim() {

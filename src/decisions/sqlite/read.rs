@@ -2,8 +2,8 @@
 
 use super::fault;
 use crate::decisions::{
-    Act, Author, Decision, DecisionId, KeptMark, KeptPhotograph, MarkId, Picture, SeenMark,
-    Settled, Sighting,
+    Act, Author, Decision, DecisionId, Held, KeptMark, KeptPhotograph, MarkId, Picture, SeenMark,
+    Settled, Sighting, fold,
 };
 use crate::error::{Error, Kind, Result};
 use crate::marks::MarkKind;
@@ -17,6 +17,7 @@ use std::path::{Path, PathBuf};
 pub(super) enum Which {
     All,
     OfPicture(i64),
+    OfPhotograph(i64),
     One(MarkId),
 }
 
@@ -26,6 +27,7 @@ impl Which {
         match self {
             Which::All => ("?1 IS NULL", None),
             Which::OfPicture(id) => ("p.picture = ?1", Some(id)),
+            Which::OfPhotograph(id) => ("m.photograph = ?1", Some(id)),
             Which::One(id) => ("m.id = ?1", Some(id.0)),
         }
     }
@@ -43,12 +45,20 @@ pub(super) fn parse<T: serde::de::DeserializeOwned>(path: &Path, text: &str) -> 
     })
 }
 
-pub(super) fn journal(c: &Connection, path: &Path, mark: Option<MarkId>) -> Result<Vec<Decision>> {
+pub(super) fn journal(c: &Connection, path: &Path, which: Which) -> Result<Vec<Decision>> {
     let at = |e: rusqlite::Error| fault(path, &e);
-    let condition = if mark.is_some() {
-        "mark = ?1"
-    } else {
-        "?1 IS NULL"
+    let (condition, only) = match which {
+        Which::All => ("?1 IS NULL", None),
+        Which::OfPicture(id) => (
+            "mark IN (SELECT m.id FROM marks m JOIN photographs p ON p.id = m.photograph
+                      WHERE p.picture = ?1)",
+            Some(id),
+        ),
+        Which::OfPhotograph(id) => (
+            "mark IN (SELECT id FROM marks WHERE photograph = ?1)",
+            Some(id),
+        ),
+        Which::One(id) => ("mark = ?1", Some(id.0)),
     };
     let mut find = c
         .prepare_cached(&format!(
@@ -56,7 +66,7 @@ pub(super) fn journal(c: &Connection, path: &Path, mark: Option<MarkId>) -> Resu
         ))
         .map_err(at)?;
     let rows = find
-        .query_map([mark.map(|m| m.0)], |r| {
+        .query_map([only], |r| {
             let author = Author {
                 at: r.get(2)?,
                 by: r.get(3)?,
@@ -79,20 +89,30 @@ pub(super) fn journal(c: &Connection, path: &Path, mark: Option<MarkId>) -> Resu
     Ok(out)
 }
 
-pub(super) fn pictures(c: &Connection) -> rusqlite::Result<Vec<Picture>> {
+/// All pictures, or one by its number.
+pub(super) fn pictures(c: &Connection, only: Option<i64>) -> rusqlite::Result<Vec<Picture>> {
+    let which = |column: &str| match only {
+        Some(_) => format!("{column} = ?1"),
+        None => "?1 IS NULL".to_owned(),
+    };
     let mut files: HashMap<i64, Vec<PathBuf>> = HashMap::new();
-    let mut find = c.prepare("SELECT photograph, path FROM files ORDER BY seen_at DESC, path")?;
-    for row in find.query_map([], |r| Ok((r.get(0)?, r.get::<_, String>(1)?)))? {
+    let mut find = c.prepare_cached(&format!(
+        "SELECT f.photograph, f.path FROM files f JOIN photographs p ON p.id = f.photograph
+         WHERE {} ORDER BY f.seen_at DESC, f.path",
+        which("p.picture")
+    ))?;
+    for row in find.query_map([only], |r| Ok((r.get(0)?, r.get::<_, String>(1)?)))? {
         let (photograph, path): (i64, String) = row?;
         files.entry(photograph).or_default().push(path.into());
     }
     let mut photographs: HashMap<i64, Vec<KeptPhotograph>> = HashMap::new();
-    let mut find = c.prepare(
+    let mut find = c.prepare_cached(&format!(
         "SELECT p.picture, p.id, p.sha256, p.width, p.height,
                 (SELECT max(run) FROM run_photographs WHERE photograph = p.id)
-         FROM photographs p ORDER BY p.id",
-    )?;
-    let rows = find.query_map([], |r| {
+         FROM photographs p WHERE {} ORDER BY p.id",
+        which("p.picture")
+    ))?;
+    let rows = find.query_map([only], |r| {
         Ok((
             r.get::<_, i64>(0)?,
             KeptPhotograph {
@@ -110,8 +130,11 @@ pub(super) fn pictures(c: &Connection) -> rusqlite::Result<Vec<Picture>> {
         photograph.files = files.remove(&photograph.id).unwrap_or_default();
         photographs.entry(picture).or_default().push(photograph);
     }
-    let mut find = c.prepare("SELECT id, name FROM pictures ORDER BY name, id")?;
-    find.query_map([], |r| {
+    let mut find = c.prepare_cached(&format!(
+        "SELECT id, name FROM pictures WHERE {} ORDER BY name, id",
+        which("id")
+    ))?;
+    find.query_map([only], |r| {
         let id: i64 = r.get(0)?;
         Ok(Picture {
             id,
@@ -122,8 +145,28 @@ pub(super) fn pictures(c: &Connection) -> rusqlite::Result<Vec<Picture>> {
     .collect()
 }
 
+/// Marks with all their sightings and what holds of them.
+pub(super) fn settled_marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
+    let mut marks = marks(c, path, which)?;
+    let journal = journal(c, path, which)?;
+    let mut settled = fold(&journal);
+    for m in &mut marks {
+        m.settled = settled.remove(&m.id).unwrap_or_default();
+        if m.settled.drawn.is_some() {
+            m.missing = false;
+        } else if m.withdrawn() {
+            let undone = journal.iter().rev().find(|d| d.mark == m.id);
+            m.settled.not_a_mark = undone.map(|d| Held {
+                value: (),
+                decision: d.id,
+            });
+        }
+    }
+    Ok(marks)
+}
+
 /// Marks with all their sightings, nothing decided yet.
-pub(super) fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
+fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
     let at = |e: rusqlite::Error| fault(path, &e);
     let (condition, only) = which.condition();
     let mut rivals = rivals(c, path, which)?;
@@ -131,7 +174,9 @@ pub(super) fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<Kep
         .prepare_cached(&format!(
             "SELECT m.id, m.photograph, c.name, r.id, r.run, u.at, r.label, r.kind, r.outline,
                     r.lettering, r.reading,
-                    (SELECT max(run) FROM run_photographs WHERE photograph = m.photograph)
+                    (SELECT max(run) FROM run_photographs WHERE photograph = m.photograph),
+                    NOT EXISTS (SELECT 1 FROM run_photographs
+                                WHERE run = r.run AND photograph = m.photograph)
              FROM readings r
              JOIN marks m ON m.id = r.mark
              JOIN photographs p ON p.id = m.photograph
@@ -153,6 +198,7 @@ pub(super) fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<Kep
             id: reading,
             run,
             at: text(5)?,
+            by_hand: row.get(12).map_err(at)?,
             seen: SeenMark {
                 label: text(6)?,
                 kind: MarkKind::parse(&text(7)?).unwrap_or(MarkKind::Unknown),

@@ -1,5 +1,6 @@
 //! Adding a run.
 
+use super::read::Which;
 use super::{SqliteStore, fault, json};
 use crate::decisions::tie::tie;
 use crate::decisions::{MarkId, Recorded, Run, SeenMark, SeenPhotograph};
@@ -100,6 +101,7 @@ impl Adding<'_> {
                 params![run_id, photograph, seen.skew_degrees],
             ))?;
             marks.push(self.marks(run_id, photograph, &seen.marks)?);
+            super::standing::renew(self.t, self.path, Which::OfPhotograph(photograph))?;
         }
         Ok(Recorded {
             picture: name,
@@ -261,7 +263,7 @@ impl Adding<'_> {
                     self.t.last_insert_rowid()
                 }
             };
-            self.reading(run, id, mark)?;
+            reading(self.t, self.path, run, id, mark)?;
             out.push(MarkId(id));
         }
         Ok(out)
@@ -289,36 +291,47 @@ impl Adding<'_> {
         }
         Ok((ids, outlines))
     }
+}
 
-    fn reading(&self, run: i64, mark: i64, seen: &SeenMark) -> Result<()> {
-        self.at(self.t.execute(
-            "INSERT INTO readings (run, mark, label, kind, outline, lettering, reading)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
-            params![
-                run,
-                mark,
-                seen.label,
-                seen.kind.as_str(),
-                json(&seen.outline)?,
-                seen.lettering,
-                json(&seen.reading)?
-            ],
-        ))?;
-        let reading = self.t.last_insert_rowid();
-        for (place, rivals) in seen.rivals.iter().enumerate() {
-            let place = place as i64;
-            self.at(self.t.execute(
-                "INSERT INTO rivals (reading, place, list, unlisted) VALUES (?1, ?2, ?3, ?4)",
-                params![reading, place, rivals.list, rivals.unlisted],
-            ))?;
-            for (n, p) in rivals.proposals.iter().enumerate() {
-                self.at(self.t.execute(
-                    "INSERT INTO proposals (reading, rivals, place, entry, probability, proposal)
-                     VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
-                    params![reading, place, n as i64, p.entry, p.probability, json(p)?],
-                ))?;
-            }
+/// Adds one sighting of a mark; gives its number.
+pub(super) fn reading(
+    t: &Transaction<'_>,
+    path: &Path,
+    run: i64,
+    mark: i64,
+    seen: &SeenMark,
+) -> Result<i64> {
+    let at = |e: rusqlite::Error| fault(path, &e);
+    t.execute(
+        "INSERT INTO readings (run, mark, label, kind, outline, lettering, reading)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+        params![
+            run,
+            mark,
+            seen.label,
+            seen.kind.as_str(),
+            json(&seen.outline)?,
+            seen.lettering,
+            json(&seen.reading)?
+        ],
+    )
+    .map_err(at)?;
+    let reading = t.last_insert_rowid();
+    for (place, rivals) in seen.rivals.iter().enumerate() {
+        let place = place as i64;
+        t.execute(
+            "INSERT INTO rivals (reading, place, list, unlisted) VALUES (?1, ?2, ?3, ?4)",
+            params![reading, place, rivals.list, rivals.unlisted],
+        )
+        .map_err(at)?;
+        for (n, p) in rivals.proposals.iter().enumerate() {
+            t.execute(
+                "INSERT INTO proposals (reading, rivals, place, entry, probability, proposal)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+                params![reading, place, n as i64, p.entry, p.probability, json(p)?],
+            )
+            .map_err(at)?;
         }
-        Ok(())
     }
+    Ok(reading)
 }

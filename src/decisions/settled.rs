@@ -1,0 +1,189 @@
+//! What holds of one mark by decision of people: the fold of its journal, entry by entry.
+
+use super::{Act, Bearer, Decision, DecisionId, Taken};
+use crate::marks::MarkKind;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// A value that a person set, and the entry that set it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Held<T> {
+    /// What was decided.
+    pub value: T,
+    /// The entry.
+    pub decision: DecisionId,
+}
+
+/// How a mark reads, by a person.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Lettering {
+    /// One string a line, with Leiden signs.
+    Read(Vec<String>),
+    /// A person can't read it.
+    Unreadable,
+}
+
+/// What a mark names on one list, by a person.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Named {
+    /// This entry.
+    Entry(Taken),
+    /// No entry of that list.
+    Unlisted,
+}
+
+/// Why a mark waits.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Waiting {
+    /// For somebody's answer.
+    For(String),
+    /// Until a day (ISO date), or for everything else to be done.
+    Until(Option<String>),
+}
+
+/// What holds of a mark now, by decision of a person. Default: nothing decided.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Settled {
+    /// Reading.
+    pub lettering: Option<Held<Lettering>>,
+    /// By list; the key `""` stands for all lists that have no key of their own.
+    pub named: BTreeMap<String, Held<Named>>,
+    /// Not a mark at all.
+    pub not_a_mark: Option<Held<()>>,
+    /// Waiting for somebody or for a day; ended by any later decision about reading or naming.
+    pub waiting: Option<Held<Waiting>>,
+    /// Kind.
+    pub kind: Option<Held<MarkKind>>,
+    /// Part that bears it, and the second part that it runs over.
+    pub on: Option<Held<(Bearer, Option<Bearer>)>>,
+    /// The sighting (number of the reading) whose outline a person drew.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drawn: Option<Held<i64>>,
+    /// Readings by others since the person last read it, the oldest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub answers: Vec<Held<Answer>>,
+    /// A second reading is asked for; ended by a blind answer.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub again: Option<Held<()>>,
+}
+
+/// A reading by somebody else.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Answer {
+    /// Who.
+    pub by: String,
+    /// What they read.
+    pub says: Lettering,
+    /// True where they hadn't seen the reading that stood.
+    pub blind: bool,
+}
+
+impl Settled {
+    /// What was decided about a list, by its own key or by "any list".
+    pub fn on_list(&self, list: &str) -> Option<&Held<Named>> {
+        self.named.get(list).or_else(|| self.named.get(""))
+    }
+
+    /// Entries taken, in order of list.
+    pub fn taken(&self) -> impl Iterator<Item = (&Taken, DecisionId)> {
+        self.named.values().filter_map(|h| match &h.value {
+            Named::Entry(t) => Some((t, h.decision)),
+            Named::Unlisted => None,
+        })
+    }
+
+    /// The reading that stands, if an answer of somebody else gave it.
+    pub fn answered(&self) -> Option<&Answer> {
+        let standing = self.lettering.as_ref()?.decision;
+        let found = self.answers.iter().find(|a| a.decision == standing)?;
+        Some(&found.value)
+    }
+
+    /// Adds one entry that holds and undoes nothing.
+    pub(super) fn apply(&mut self, entry: &Decision) {
+        let (id, act) = (entry.id, &entry.act);
+        fn held<T>(value: T, decision: DecisionId) -> Option<Held<T>> {
+            Some(Held { value, decision })
+        }
+        match act {
+            Act::Take(t) => {
+                let value = Named::Entry(t.clone());
+                self.named.insert(
+                    t.list.clone(),
+                    Held {
+                        value,
+                        decision: id,
+                    },
+                );
+            }
+            Act::Read { lines } => self.lettering = held(Lettering::Read(lines.clone()), id),
+            Act::Unreadable => self.lettering = held(Lettering::Unreadable, id),
+            Act::NotAMark => self.not_a_mark = held((), id),
+            Act::Unlisted { list } => {
+                if list.is_none() {
+                    self.named.clear();
+                }
+                let key = list.clone().unwrap_or_default();
+                let value = Named::Unlisted;
+                self.named.insert(
+                    key,
+                    Held {
+                        value,
+                        decision: id,
+                    },
+                );
+            }
+            Act::Kind { kind } => self.kind = held(*kind, id),
+            Act::On { bearer, bridging } => self.on = held((*bearer, *bridging), id),
+            Act::Ask { whom } => self.waiting = held(Waiting::For(whom.clone()), id),
+            Act::PutOff { until } => self.waiting = held(Waiting::Until(until.clone()), id),
+            Act::Drawn { reading } => self.drawn = held(*reading, id),
+            Act::Again => self.again = held((), id),
+            Act::Answer { lines, blind } => self.answer(entry, lines, *blind),
+            Act::Undo { .. } => {}
+        }
+        match act {
+            Act::Take(_) | Act::Read { .. } | Act::Unlisted { .. } => {
+                self.waiting = None;
+                self.not_a_mark = None;
+            }
+            Act::Unreadable | Act::NotAMark | Act::Answer { .. } => self.waiting = None,
+            Act::Ask { .. } | Act::PutOff { .. } | Act::Kind { .. } | Act::On { .. } => {}
+            Act::Drawn { .. } | Act::Again | Act::Undo { .. } => {}
+        }
+        if matches!(act, Act::Read { .. } | Act::Unreadable) {
+            // The person has seen what the others said and decided.
+            self.answers.clear();
+        }
+    }
+
+    /// An answer stands where nothing stood; else it is only kept beside.
+    fn answer(&mut self, entry: &Decision, lines: &[String], blind: bool) {
+        let says = if lines.is_empty() {
+            Lettering::Unreadable
+        } else {
+            Lettering::Read(lines.to_vec())
+        };
+        if self.lettering.is_none() && !lines.is_empty() {
+            self.lettering = Some(Held {
+                value: says.clone(),
+                decision: entry.id,
+            });
+        }
+        if blind {
+            self.again = None;
+        }
+        let value = Answer {
+            by: entry.author.by.clone(),
+            says,
+            blind,
+        };
+        self.answers.push(Held {
+            value,
+            decision: entry.id,
+        });
+    }
+}

@@ -1,0 +1,68 @@
+// What all pages have in common: keys, help, places for messages.
+import { words } from "./words.js";
+
+export { words };
+export const one = (selector, root = document) => root.querySelector(selector);
+export const all = (selector, root = document) => [...root.querySelectorAll(selector)];
+export const token = () => one('meta[name="dorso-token"]').content;
+
+// Tells a screen reader, and everybody, what happened.
+export function tell(text) {
+  const place = one("#told");
+  place.textContent = "";
+  setTimeout(() => { place.textContent = text; }, 30);
+}
+
+export function trouble(text) {
+  const place = one("#trouble");
+  place.textContent = text;
+  place.hidden = !text;
+}
+
+const keys = new Map();
+// A single key does something wherever no text is being typed.
+export function key(name, does) {
+  keys.set(name, does);
+}
+
+const stored = (name) => {
+  try { return localStorage.getItem(name); } catch { return null; }
+};
+const keysOn = () => stored("dorso-keys") !== "off";
+
+export function press(selector) {
+  const button = one(selector);
+  if (button && !button.disabled) button.click();
+  return Boolean(button);
+}
+
+const help = one("#help");
+const showHelp = () => help.showModal();
+key("h", showHelp);
+key("?", showHelp);
+one("#open-help").addEventListener("click", showHelp);
+one("#close-help").addEventListener("click", () => help.close());
+const box = one("#keys-on");
+box.checked = keysOn();
+box.addEventListener("change", () => {
+  try { localStorage.setItem("dorso-keys", box.checked ? "on" : "off"); } catch { /* then they stay on */ }
+});
+
+document.addEventListener("keydown", (event) => {
+  if (event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey) return;
+  const field = event.target.closest("textarea, select, input:not([type=radio]):not([type=checkbox])");
+  if (event.key === "Escape") {
+    if (field) field.blur();
+    trouble("");
+    return;
+  }
+  if (field || help.open || !keysOn()) return;
+  const does = keys.get(event.key);
+  if (does) {
+    event.preventDefault();
+    does(event);
+  }
+});
+
+const print = one("#print");
+if (print) print.addEventListener("click", () => window.print());

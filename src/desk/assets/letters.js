@@ -1,0 +1,159 @@
+// The reading letter by letter, and the field in which it is typed.
+import { one, all, key, tell, words } from "./desk.js";
+import { decide } from "./settle.js";
+
+const text = one("#text");
+const letters = all("#reading .letter");
+const DOT = "\u0323";
+let current = -1;
+let typedByHand = false;
+
+// --- Letters
+
+function signOf(button) {
+  const d = button.dataset;
+  if (d.lost) return "[.]";
+  if (d.stretch && !d.now) return "[---]";
+  const sign = d.now ?? d.text;
+  if (sign === "") return d.now === "" ? "" : "[.]";
+  return d.unclear ? (sign + DOT).normalize("NFC") : sign;
+}
+function reading() {
+  return all("#reading .line").map((line) => {
+    let out = "";
+    for (const place of line.children) {
+      if (place.dataset.space) out += " ";
+      else if (place.classList.contains("letter")) out += signOf(place);
+    }
+    return out.replace(/\](?=\[\.)\[/g, "").trim();
+  }).filter(Boolean).join("\n");
+}
+function changed(button, said) {
+  button.classList.add("changed");
+  one(".sign", button).textContent = signOf(button) || "–";
+  if (!typedByHand) text.value = reading();
+  tell(`${button.dataset.text || "–"} ${words.is} ${said}`);
+}
+function choose(n) {
+  if (letters.length === 0) return;
+  current = Math.min(letters.length - 1, Math.max(0, n));
+  letters.forEach((b, i) => { b.tabIndex = i === current ? 0 : -1; });
+  letters[current].focus();
+}
+function other(step) {
+  const button = letters[current];
+  const options = [button.dataset.text, ...JSON.parse(button.dataset.others).map(([s]) => s)];
+  const now = options.indexOf(button.dataset.now ?? button.dataset.text);
+  const next = options[(now + step + options.length) % options.length];
+  button.dataset.now = next;
+  delete button.dataset.lost;
+  changed(button, next || "–");
+}
+letters.forEach((b, i) => {
+  b.addEventListener("click", () => (i === current ? other(1) : choose(i)));
+  b.addEventListener("keydown", (event) => {
+    const does = { ArrowLeft: () => choose(current - 1), ArrowRight: () => choose(current + 1), ArrowUp: () => other(-1), ArrowDown: () => other(1) }[event.key];
+    if (does) {
+      event.preventDefault();
+      event.stopPropagation();
+      does();
+    }
+  });
+  b.addEventListener("focus", () => { current = i; });
+});
+if (letters.length > 0) letters[0].tabIndex = 0;
+const aside = () => document.activeElement?.closest("fieldset, .loupe, .tools") === null;
+key("ArrowRight", () => aside() && choose(current + 1));
+key("ArrowLeft", () => aside() && choose(current - 1));
+
+function unclear() {
+  if (current < 0) { choose(0); return; }
+  const d = letters[current].dataset;
+  if (d.unclear) delete d.unclear; else d.unclear = "1";
+  changed(letters[current], d.unclear ? words.letterUnclear : signOf(letters[current]));
+}
+function lost() {
+  if (current < 0) { choose(0); return; }
+  const d = letters[current].dataset;
+  if (d.lost) delete d.lost; else d.lost = "1";
+  changed(letters[current], d.lost ? words.letterLost : signOf(letters[current]));
+}
+key("u", unclear);
+key("l", lost);
+one("#unclear")?.addEventListener("click", unclear);
+one("#lost")?.addEventListener("click", lost);
+
+// --- Typing
+
+function put(sign) {
+  const { selectionStart: a, selectionEnd: b } = text;
+  const chosen = text.value.slice(a, b);
+  let piece = sign;
+  let back = 0;
+  if (sign === "[|]") { piece = `[${chosen}]`; back = chosen ? 0 : 1; }
+  if (sign === "[/]") { piece = `[${chosen}/]`; back = 1; }
+  if (sign === DOT) piece = chosen ? [...chosen].map((c) => (c.trim() ? c + DOT : c)).join("").normalize("NFC") : DOT;
+  text.setRangeText(piece, a, b, "end");
+  if (back) text.selectionEnd = text.selectionStart = text.selectionEnd - back;
+  text.focus();
+  typed();
+}
+function move(by) {
+  const lines = text.value.split("\n");
+  const at = text.value.slice(0, text.selectionStart).split("\n").length - 1;
+  const to = at + by;
+  if (to < 0 || to >= lines.length) return;
+  [lines[at], lines[to]] = [lines[to], lines[at]];
+  text.value = lines.join("\n");
+  const place = lines.slice(0, to).join("\n").length + (to > 0 ? 1 : 0);
+  text.setSelectionRange(place, place);
+  text.focus();
+  typed();
+}
+let timer = 0;
+let asked = 0;
+function typed() {
+  typedByHand = true;
+  clearTimeout(timer);
+  timer = setTimeout(fits, 150);
+}
+async function fits() {
+  const mine = ++asked;
+  const id = one("#settle").dataset.mark;
+  try {
+    const answer = await fetch(`/mark/${id}/fits?${new URLSearchParams({ text: text.value })}`);
+    if (!answer.ok) return;
+    const page = await answer.text();
+    // A later question may have been answered first.
+    if (mine !== asked) return;
+    one("#fits").replaceChildren(...new DOMParser().parseFromString(page, "text/html").body.childNodes);
+  } catch { /* offered again with the next letter */ }
+}
+if (text) {
+  text.addEventListener("input", typed);
+  one("#typing").addEventListener("toggle", () => { if (one("#typing").open) fits(); });
+  for (const b of all("[data-sign]")) b.addEventListener("click", () => put(b.dataset.sign));
+  for (const b of all("[data-move]")) b.addEventListener("click", () => move(Number(b.dataset.move)));
+  const signs = { F2: DOT, F4: "[.]", F8: "[---]", F9: "[|]", F10: "[/]" };
+  text.addEventListener("keydown", (event) => {
+    if (signs[event.key]) {
+      event.preventDefault();
+      put(signs[event.key]);
+    } else if (event.key === "Enter" && (event.ctrlKey || event.metaKey)) {
+      event.preventDefault();
+      decide("read");
+    } else if (event.altKey && event.key === "ArrowUp") {
+      event.preventDefault();
+      move(-1);
+    } else if (event.altKey && event.key === "ArrowDown") {
+      event.preventDefault();
+      move(1);
+    } else if (event.altKey && /^[1-9]$/.test(event.key)) {
+      const choice = all('#fits input[value^="take:"]')[Number(event.key) - 1];
+      if (choice) {
+        event.preventDefault();
+        decide("take", [["pick", choice.value]]);
+      }
+    }
+  });
+}

@@ -1,0 +1,200 @@
+// One doubtful mark: looking, choosing, deciding, undoing.
+import { one, all, key, press, tell, trouble, words } from "./desk.js";
+import { save, plainly } from "./saving.js";
+
+const form = one("#decide");
+const DONE = "dorso-done";
+const done = () => {
+  try { return JSON.parse(sessionStorage.getItem(DONE)) ?? []; } catch { return []; }
+};
+const keepDone = (list) => {
+  try { sessionStorage.setItem(DONE, JSON.stringify(list.slice(-200))); } catch { /* undo by its button */ }
+};
+
+// --- Looking
+
+const picture = one("#crop-picture");
+const ways = all("[data-variant]");
+let way = 0;
+function show(n) {
+  if (!picture || ways.length === 0) return;
+  way = (n + ways.length) % ways.length;
+  picture.src = ways[way].dataset.variant;
+  ways.forEach((b, i) => b.setAttribute("aria-pressed", String(i === way)));
+  loupeSource();
+  tell(`${ways[way].textContent.trim()}, ${words.shown}`);
+}
+ways.forEach((b, i) => b.addEventListener("click", () => show(i)));
+key("v", () => show(way + 1));
+key("V", () => show(way - 1));
+
+const loupe = one("#loupe");
+const inner = one("#loupe-picture");
+const NEARER = 2.5;
+let at = { x: 0.5, y: 0.5 };
+function loupeSource() {
+  if (inner && picture) inner.src = picture.src;
+}
+function placeLoupe() {
+  if (!loupe || loupe.hidden) return;
+  const shown = picture.getBoundingClientRect();
+  const around = one("#crop").getBoundingClientRect();
+  const { offsetWidth: w, offsetHeight: h } = loupe;
+  inner.style.width = `${shown.width * NEARER}px`;
+  inner.style.height = `${shown.height * NEARER}px`;
+  inner.style.objectFit = "contain";
+  const x = at.x * shown.width;
+  const y = at.y * shown.height;
+  loupe.style.left = `${Math.round(shown.left - around.left + x - w / 2)}px`;
+  loupe.style.top = `${Math.round(shown.top - around.top + y - h / 2)}px`;
+  inner.style.left = `${Math.round(w / 2 - x * NEARER)}px`;
+  inner.style.top = `${Math.round(h / 2 - y * NEARER)}px`;
+}
+function moveLoupe(event) {
+  const shown = picture.getBoundingClientRect();
+  const part = (v, from, size) => Math.min(1, Math.max(0, (v - from) / Math.max(1, size)));
+  at = { x: part(event.clientX, shown.left, shown.width), y: part(event.clientY, shown.top, shown.height) };
+  placeLoupe();
+}
+function switchLoupe() {
+  loupe.hidden = !loupe.hidden;
+  one("#loupe-switch").setAttribute("aria-pressed", String(!loupe.hidden));
+  loupeSource();
+  placeLoupe();
+  tell(loupe.hidden ? words.loupeOff : words.loupeOn);
+  if (!loupe.hidden) loupe.focus({ preventScroll: true });
+}
+if (loupe) {
+  one("#loupe-switch").addEventListener("click", switchLoupe);
+  key("m", switchLoupe);
+  one("#crop").addEventListener("pointermove", (e) => { if (!loupe.hidden) moveLoupe(e); });
+  loupe.addEventListener("keydown", (e) => {
+    const step = e.shiftKey ? 0.1 : 0.03;
+    const by = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] }[e.key];
+    if (!by) return;
+    e.preventDefault();
+    e.stopPropagation();
+    at = { x: Math.min(1, Math.max(0, at.x + by[0])), y: Math.min(1, Math.max(0, at.y + by[1])) };
+    placeLoupe();
+  });
+  picture.addEventListener("load", placeLoupe);
+  addEventListener("resize", placeLoupe);
+}
+
+// --- Proposals: the chosen one's letters under the picture
+
+function underCrop() {
+  const place = one("#under-crop");
+  const chosen = one('#proposals-title ~ fieldset input:checked');
+  if (!place) return;
+  const letters = chosen?.closest(".choice").querySelector(".agreement");
+  place.replaceChildren(...(letters ? [...letters.cloneNode(true).childNodes] : []));
+}
+if (form) form.addEventListener("change", underCrop);
+underCrop();
+
+// --- Deciding
+
+function fieldsOf(source, submitter) {
+  const fields = [...new FormData(source).entries()].filter(([, v]) => typeof v === "string");
+  if (submitter?.name) fields.push([submitter.name, submitter.value]);
+  const fit = submitter?.dataset.fit && fields.find(([n]) => n === "fit-pick");
+  return fit ? [...fields.filter(([n]) => n !== "pick"), ["pick", fit[1]]] : fields;
+}
+let busy = false;
+async function send(to, fields, keepUndo) {
+  if (busy) return;
+  busy = true;
+  const answer = await save(to, fields);
+  busy = false;
+  if (answer.conflict) {
+    plainly(to, fields.filter(([n]) => n !== "once"));
+  } else if (answer.go) {
+    if (keepUndo && answer.decision) keepDone([...done(), answer.decision]);
+    location.assign(answer.go);
+  } else {
+    trouble(words.refused + (answer.refused ?? ""));
+  }
+}
+const entry = one("#entry form");
+for (const each of [form, entry].filter(Boolean)) {
+  each.addEventListener("submit", (event) => {
+    event.preventDefault();
+    send(new URL(each.action).pathname, fieldsOf(each, event.submitter), true);
+  });
+}
+export function decide(act, more = []) {
+  const fields = fieldsOf(form, null).filter(([n]) => !more.some(([m]) => m === n));
+  send(new URL(form.action).pathname, [...fields, ["act", act], ...more], true);
+}
+
+if (form) {
+  for (const button of all("button[data-key]", form)) key(button.dataset.key, () => button.click());
+  for (let n = 1; n <= 9; n += 1) {
+    key(String(n), () => {
+      const choice = one(`input[data-key="${n}"]`);
+      if (choice) decide("take", [["pick", choice.value]]);
+    });
+  }
+  key("0", () => {
+    const none = one('#proposals-title ~ fieldset input[value^="none:"]');
+    if (none) decide("take", [["pick", none.value]]);
+  });
+  const open = (details, field) => () => {
+    const place = one(details);
+    place.open = true;
+    one(field).focus();
+  };
+  key("a", open("#asking", "#whom"));
+  key("r", open("#typing", "#text"));
+  key("e", open("#entry", "#entry-name"));
+  key("s", () => decide("read"));
+}
+key("n", () => press("#next"));
+key("p", () => press("#previous"));
+
+// --- Undoing: what this window decided last, else what was decided last about this mark
+
+function undo(which) {
+  if (!which) {
+    tell(words.nothingToUndo);
+    return;
+  }
+  keepDone(done().filter((d) => d !== which));
+  const only = new URLSearchParams(location.search).get("picture");
+  send("/undo", [["decision", which], ...(only ? [["picture", only]] : [])], false);
+}
+const lastHere = () => one("#undo-said, #undo-last")?.dataset.decision;
+key("z", () => undo(done().at(-1) ?? lastHere()));
+for (const button of all("#undo-said, #undo-last")) {
+  button.addEventListener("click", (event) => {
+    event.preventDefault();
+    undo(button.dataset.decision);
+  });
+}
+
+// --- The note beside it stays fresh, whoever decides
+
+const settle = one("#settle");
+const aside = one("#aside");
+let newest = null;
+async function pulse() {
+  try {
+    const told = await (await fetch("/pulse", { headers: { Accept: "application/json" } })).json();
+    if (newest !== null && told.newest !== newest) {
+      const text = await (await fetch(aside.dataset.from)).text();
+      aside.replaceChildren(...new DOMParser().parseFromString(text, "text/html").body.childNodes);
+    }
+    newest = told.newest;
+  } catch { /* the next time */ }
+}
+if (settle && aside) {
+  pulse();
+  setInterval(() => { if (!document.hidden) pulse(); }, 4000);
+}
+
+// --- Begin at the head of the page, and say what was done before
+
+if (form && document.activeElement === document.body) one("h1").focus({ preventScroll: true });
+const said = one("#said");
+if (said) tell(said.dataset.words);

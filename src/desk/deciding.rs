@@ -1,0 +1,246 @@
+//! Deciding: from a form to an entry of the journal, and on to the next mark.
+
+use super::page::{Page, Place, page as lay};
+use super::web::{Ask, Fields, Reply, coded};
+use super::words as w;
+use super::{Desk, mark_id, picture, today};
+use crate::decisions::{
+    Act, Bearer, Decision, DecisionId, Guard, Kept, KeptMark, KeptPhotograph, MarkId, Store, Taken,
+};
+use crate::error::{Error, Kind, Result};
+use crate::marks::MarkKind;
+use crate::readings;
+use maud::html;
+use serde_json::json;
+
+/// Longest text of a form, letters.
+pub const LONGEST: usize = 4000;
+
+/// What a form asks to be recorded.
+fn act(desk: &Desk, mark: &KeptMark, form: &Fields) -> Result<Act> {
+    let pick = form.get("pick");
+    Ok(match form.get("act") {
+        "take" => picked(desk, mark, pick)?,
+        "read" => Act::Read {
+            lines: typed(form.get("text"))?,
+        },
+        "unreadable" => Act::Unreadable,
+        "later" => Act::PutOff { until: None },
+        "until" => Act::PutOff {
+            until: Some(day(form.get("until"))?),
+        },
+        "not-a-mark" => Act::NotAMark,
+        "again" => Act::Again,
+        "ask" => match form.get("whom") {
+            "" => return Err(usage(w::WHOM, w::NOBODY_NAMED, w::NAME_SOMEBODY)),
+            whom => Act::Ask {
+                whom: whom.chars().take(100).collect(),
+            },
+        },
+        "kind" => Act::Kind {
+            kind: MarkKind::parse(form.get("kind"))
+                .ok_or_else(|| usage(w::KIND, w::NO_KIND, w::GO_BACK))?,
+        },
+        "on" => {
+            let bearer = Bearer::parse(form.get("bearer"))
+                .ok_or_else(|| usage(w::BEARER, w::NO_PART, w::CHOOSE_PART))?;
+            let bridging = Bearer::parse(form.get("bridging"));
+            if bridging == Some(bearer) {
+                return Err(usage(w::BRIDGING, w::SAME_PART, w::CHOOSE_PART));
+            }
+            Act::On { bearer, bridging }
+        }
+        _ => return Err(usage(w::THIS_ADDRESS, w::NO_DEED, w::GO_BACK)),
+    })
+}
+
+/// Lines of a typed reading, each of which can be understood.
+pub fn typed(text: &str) -> Result<Vec<String>> {
+    if text.chars().count() > LONGEST {
+        return Err(usage(w::TEXT, w::TEXT_TOO_LONG, w::SHORTEN));
+    }
+    let lines = readings::from_typed(text)?;
+    if lines.is_empty() {
+        return Err(usage(w::TEXT, w::TEXT_EMPTY, w::TYPE_SOMETHING));
+    }
+    Ok(lines.into_iter().map(|l| l.leiden).collect())
+}
+
+fn day(text: &str) -> Result<String> {
+    let day: jiff::civil::Date = text
+        .parse()
+        .map_err(|_| usage(w::UNTIL, w::NO_DAY, w::GIVE_DAY))?;
+    let day = day.to_string();
+    if day <= today() {
+        return Err(usage(w::UNTIL, w::NO_DAY, w::GIVE_DAY));
+    }
+    Ok(day)
+}
+
+/// A choice among the proposals: `take:LIST:ENTRY` or `none:LIST`.
+pub fn picked(desk: &Desk, mark: &KeptMark, pick: &str) -> Result<Act> {
+    let wrong = || usage(w::PROPOSALS, w::NOTHING_CHOSEN, w::CHOOSE_ONE);
+    if let Some(list) = pick.strip_prefix("none:") {
+        return Ok(Act::Unlisted {
+            list: Some(list.to_owned()).filter(|l| !l.is_empty()),
+        });
+    }
+    let (list, entry) = pick
+        .strip_prefix("take:")
+        .and_then(|p| p.split_once(':'))
+        .ok_or_else(wrong)?;
+    if let Some(p) = mark.proposed(Some(list), entry) {
+        return Ok(Act::Take(Taken {
+            list: p.list.clone(),
+            entry: p.entry.clone(),
+            name: p.name.clone(),
+            not_before: p.not_before.clone(),
+            not_after: p.not_after.clone(),
+            source: p.source.clone(),
+            chance: Some(p.probability),
+        }));
+    }
+    let index = desk.lists()?;
+    let e = index.gazetteer.entry(list, entry).ok_or_else(wrong)?;
+    Ok(Act::Take(Taken {
+        list: e.list.clone(),
+        entry: e.entry.clone(),
+        name: e.name.clone(),
+        not_before: e.from.clone(),
+        not_after: e.to.clone(),
+        source: e.source.clone(),
+        chance: None,
+    }))
+}
+
+pub fn usage(place: &str, what: &str, next: &str) -> Error {
+    Error::new(Kind::Usage, place, what, next)
+}
+
+/// What the page saw, from its form.
+pub fn guard(form: &Fields) -> Guard {
+    let seen = form.number("seen");
+    let once = form.get("once");
+    Guard {
+        seen: seen.map(|n| (n > 0).then_some(DecisionId(n))),
+        once: (8..=80).contains(&once.len()).then(|| once.to_owned()),
+    }
+}
+
+/// Records a decision and leads on.
+pub fn decide(desk: &Desk, id: MarkId, ask: &Ask) -> Result<Reply> {
+    let mark = desk.store().mark(id)?;
+    let act = act(desk, &mark, &ask.form)?;
+    let author = desk.author(ask.form.get("why"));
+    let kept = desk
+        .store()
+        .decide_once(id, &act, &author, &guard(&ask.form))?;
+    after(desk, id, kept, &act, ask)
+}
+
+/// The answer to a decision: on to the next mark, or the two decisions side by side.
+pub fn after(desk: &Desk, id: MarkId, kept: Kept, act: &Act, ask: &Ask) -> Result<Reply> {
+    let only = ask.form.number("picture");
+    let decision = match kept {
+        Kept::Now(d) | Kept::Before(d) => d,
+        Kept::Conflict(newer) => return conflict(desk, id, &newer, act, ask),
+    };
+    let store = desk.store();
+    let due = store.due(&today(), only)?;
+    drop(store);
+    // What leaves a doubt about the same mark keeps the person there; what puts it off doesn't.
+    let stays = match act {
+        Act::Kind { .. } | Act::On { .. } | Act::Again => true,
+        Act::PutOff { .. } => false,
+        _ => due.contains(&id),
+    };
+    let goal = if stays {
+        Some(id)
+    } else {
+        due.iter().find(|d| **d != id).copied()
+    };
+    let place = match (goal, only) {
+        (Some(g), None) => format!("/settle/{g}?said={}", decision.id),
+        (Some(g), Some(p)) => format!("/settle/{g}?picture={p}&said={}", decision.id),
+        (None, None) => format!("/settle?said={}", decision.id),
+        (None, Some(p)) => format!("/settle?picture={p}&said={}", decision.id),
+    };
+    Ok(if ask.by_script {
+        Reply::Json(json!({ "go": place, "decision": decision.id.to_string() }))
+    } else {
+        Reply::See(place)
+    })
+}
+
+/// Another window, or somebody else, decided since the person looked.
+fn conflict(desk: &Desk, id: MarkId, newer: &[Decision], act: &Act, ask: &Ask) -> Result<Reply> {
+    if ask.by_script {
+        return Ok(Reply::JsonRefused(409, json!({ "conflict": true })));
+    }
+    let newest = newer.last().map_or(0, |d| d.id.0);
+    let once = super::random_word()?;
+    let body = html! {
+        p.refused { (w::conflict_words(&id.to_string())) }
+        div.split {
+            section aria-labelledby="there" {
+                h2 id="there" { (w::THERE_ALREADY) }
+                ul { @for d in newer { li { (d.id) " · " (d.author.by) ": " (d.act.words()) } } }
+                p { a.go href=(format!("/settle/{id}")) { (w::LEAVE_IT) } }
+            }
+            section aria-labelledby="mine" {
+                h2 id="mine" { (w::YOURS) }
+                p { (super::page::capital(&act.words())) "." }
+                form method="post" action=(format!("/{}", ask.path.join("/"))) {
+                    @for (name, value) in &ask.form.0 {
+                        @if name != "seen" && name != "once" { input type="hidden" name=(name) value=(value); }
+                    }
+                    input type="hidden" name="seen" value=(newest);
+                    input type="hidden" name="once" value=(once);
+                    button { (w::KEEP_MINE) }
+                }
+            }
+        }
+    };
+    let shown = Page {
+        title: w::NOT_KEPT.into(),
+        place: Place::Settle,
+        scripts: &[],
+        keys: &[],
+        body,
+    };
+    Ok(Reply::Refused(409, lay(desk, shown)))
+}
+
+/// Undoes an entry and leads to its mark.
+pub fn undo(desk: &Desk, ask: &Ask) -> Result<Reply> {
+    let which = DecisionId::parse(ask.form.get("decision"))
+        .ok_or_else(|| usage(w::UNDO, w::NO_DECISION, w::GO_BACK))?;
+    let mut store = desk.store();
+    let mark = store
+        .mark_of(which)?
+        .ok_or_else(|| usage(w::UNDO, w::NO_DECISION, w::GO_BACK))?;
+    let author = desk.author(ask.form.get("why"));
+    let guard = Guard {
+        seen: None,
+        ..guard(&ask.form)
+    };
+    store.decide_once(mark, &Act::Undo { undoes: which }, &author, &guard)?;
+    drop(store);
+    let only = ask.form.get("picture");
+    let place = match only {
+        "" => format!("/settle/{mark}"),
+        p => format!("/settle/{mark}?picture={}", coded(p)),
+    };
+    Ok(if ask.by_script {
+        Reply::Json(json!({ "go": place }))
+    } else {
+        Reply::See(place)
+    })
+}
+
+/// The mark of that number with its photograph.
+pub fn with_photograph(desk: &Desk, id: &str) -> Result<(KeptMark, KeptPhotograph)> {
+    let mark = desk.store().mark(mark_id(id)?)?;
+    let photograph = picture::photograph(desk, mark.photograph)?;
+    Ok((mark, photograph))
+}

@@ -1,0 +1,137 @@
+//! How a mark is named and shown wherever it is met.
+
+use super::words as w;
+use crate::decisions::{KeptMark, KeptPhotograph, Lettering, State};
+use crate::geometry::Quad;
+use crate::marks::MarkKind;
+use crate::note;
+use maud::{Markup, html};
+
+/// Longest side of the small picture of a whole back, px.
+pub const SMALL: u32 = 480;
+
+/// How far a mark is, for the line around it and for a word.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Look {
+    Settled,
+    Clear,
+    Due,
+    Waiting,
+    None,
+}
+
+impl Look {
+    pub fn of(state: &State) -> Look {
+        match state {
+            State::Settled => Look::Settled,
+            State::Clear => Look::Clear,
+            State::Open | State::Later => Look::Due,
+            State::Until(_) | State::Asked(_) => Look::Waiting,
+            State::NotAMark => Look::None,
+        }
+    }
+
+    /// Class of the line around it.
+    pub fn class(self) -> &'static str {
+        match self {
+            Look::Settled => "settled",
+            Look::Clear => "clear",
+            Look::Due => "due",
+            Look::Waiting => "waiting",
+            Look::None => "none",
+        }
+    }
+
+    pub fn words(self) -> &'static str {
+        match self {
+            Look::Settled => w::IS_SETTLED,
+            Look::Clear => w::IS_CLEAR,
+            Look::Due => w::IS_DUE,
+            Look::Waiting => w::IS_WAITING,
+            Look::None => w::IS_NONE,
+        }
+    }
+}
+
+/// The state in words with whom or until when.
+pub fn state_words(state: &State) -> String {
+    match state {
+        State::Until(day) => w::until(day),
+        State::Asked(whom) => w::waits_for(whom),
+        State::Later => w::IS_LATER.into(),
+        other => Look::of(other).words().into(),
+    }
+}
+
+pub fn kind_words(kind: MarkKind) -> &'static str {
+    match kind {
+        MarkKind::PrintedLabel => "Printed label",
+        MarkKind::WrittenLabel => "Written label",
+        MarkKind::Inscription => "Inscription",
+        MarkKind::Stamp => "Stamp",
+        MarkKind::Stencil => "Stencil",
+        MarkKind::Monogram => "Monogram",
+        MarkKind::Unknown => "Mark of unknown kind",
+    }
+}
+
+/// What a mark says as it stands: by a person, else by the program; with Leiden signs.
+pub fn lines(mark: &KeptMark) -> Vec<String> {
+    match mark.settled.lettering.as_ref().map(|h| &h.value) {
+        Some(Lettering::Read(lines)) => return lines.clone(),
+        Some(Lettering::Unreadable) => return Vec::new(),
+        None => {}
+    }
+    let read = mark.latest().reading.lines.iter();
+    read.map(|l| l.leiden.clone())
+        .filter(|l| !l.trim().is_empty())
+        .collect()
+}
+
+/// The lines on one row, or that there are none.
+pub fn transcription(mark: &KeptMark) -> String {
+    let lines = lines(mark);
+    if lines.is_empty() {
+        w::NOT_READ.into()
+    } else {
+        lines.join(" / ")
+    }
+}
+
+/// "upper left of back.jpg".
+pub fn place(mark: &KeptMark, p: &KeptPhotograph) -> String {
+    let place = note::place(&mark.latest().outline, p.width, p.height);
+    if place.starts_with("filling") {
+        w::filling(&p.name())
+    } else {
+        w::place_of(place, &p.name())
+    }
+}
+
+/// Address of a mark's picture.
+pub fn crop(mark: &KeptMark, variant: &str) -> String {
+    format!("/crop/{}/{}/{variant}.jpg", mark.id, mark.sighting().id)
+}
+
+/// Corners for an SVG polygon.
+pub fn corners(outline: &Quad) -> String {
+    let each = outline.0.iter().map(|c| format!("{:.0},{:.0}", c.x, c.y));
+    each.collect::<Vec<_>>().join(" ")
+}
+
+/// The whole back, small, with this mark outlined.
+pub fn on_back(mark: &KeptMark, p: &KeptPhotograph) -> Markup {
+    let words = w::shown_on_back(&mark.id.to_string(), &place(mark, p));
+    html! {
+        figure.small {
+            div.over {
+                img src=(format!("/whole/{}/{SMALL}.jpg", p.id)) alt=(words) width=(p.width) height=(p.height);
+                svg viewBox=(format!("0 0 {} {}", p.width, p.height)) aria-hidden="true" {
+                    polygon.under points=(corners(&mark.latest().outline)) {}
+                    polygon.line.due points=(corners(&mark.latest().outline)) {}
+                }
+            }
+            figcaption { (place(mark, p)) }
+        }
+    }
+}

@@ -1,0 +1,251 @@
+//! The desk: a page of this machine on which a person settles doubtful readings.
+//!
+//! In: a store, lists, the photographs that the store names. Out: HTML, small scripts, pictures;
+//! and entries in the journal. Like `cli` it stands above the stages and sets several of them
+//! beside each other; no stage knows it.
+//!
+//! A request passes [`guard`] (who may ask at all), becomes a plain [`web::Ask`], is answered by one
+//! function of `&Desk` on a thread of its own ([`routes::answer`]) and goes back as a [`web::Reply`].
+//! All words that a person sees stand in [`words`].
+
+use crate::decisions::{self, Author, MarkId, Picture, SqliteStore};
+use crate::error::{Error, Kind, Result};
+use crate::gazetteer::Place;
+use crate::proposals::Index;
+use crate::readings::Recogniser;
+use std::net::{SocketAddr, TcpListener};
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock};
+
+mod ask;
+mod assets;
+mod batch;
+mod chart;
+mod deciding;
+mod draw;
+mod guard;
+mod item;
+mod mailed;
+mod note;
+mod overview;
+mod page;
+mod photos;
+mod picture;
+mod proposed;
+mod reading;
+mod routes;
+mod second;
+mod settle;
+mod typing;
+mod warm;
+mod web;
+mod words;
+
+/// What the desk is to work on.
+#[derive(Debug, Clone)]
+pub struct Options {
+    /// The store's file; made if it isn't there.
+    pub store: PathBuf,
+    /// The lists.
+    pub lists: Place,
+    /// Who decides, unless the page says otherwise.
+    pub by: String,
+    /// Word that a browser has to know before it sees anything; needed where others can reach the
+    /// address.
+    pub key: Option<String>,
+}
+
+/// The desk's state, shared by all requests.
+pub struct Desk {
+    store: Mutex<SqliteStore>,
+    file: PathBuf,
+    place: Place,
+    by: String,
+    /// Word that each change has to carry.
+    token: String,
+    key: Option<String>,
+    /// Values of `Host` that are answered.
+    hosts: Vec<String>,
+    photos: photos::Photos,
+    lists: Mutex<Option<Arc<Index>>>,
+    recognisers: OnceLock<Vec<Box<dyn Recogniser>>>,
+    batch: batch::Batch,
+    warm: warm::Warm,
+    rate: guard::Rate,
+}
+
+impl std::fmt::Debug for Desk {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Desk")
+            .field("store", &self.file)
+            .finish_non_exhaustive()
+    }
+}
+
+/// A word of 128 random bits.
+///
+/// # Errors
+/// `Kind::Usage` if the machine gives no random numbers.
+pub fn random_word() -> Result<String> {
+    let mut bytes = [0u8; 16];
+    getrandom::fill(&mut bytes).map_err(|e| {
+        Error::new(
+            Kind::Usage,
+            "desk",
+            format!("this machine gives no random numbers ({e})"),
+            "start it again",
+        )
+    })?;
+    Ok(bytes.iter().map(|b| format!("{b:02x}")).collect())
+}
+
+/// Serves the desk at `listener` until the process ends.
+///
+/// # Errors
+/// `Kind::Store` if the store can't be opened, `Kind::Output` if the address can't be served.
+pub fn serve(options: Options, listener: TcpListener) -> Result<()> {
+    let failed = |e: std::io::Error| {
+        Error::new(
+            Kind::Output,
+            "desk",
+            format!("the page can't be served ({e})"),
+            "give another --port, or close what uses this one",
+        )
+    };
+    let address = listener.local_addr().map_err(failed)?;
+    listener.set_nonblocking(true).map_err(failed)?;
+    let desk = Desk::open(options, address)?;
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .enable_all()
+        .build()
+        .map_err(failed)?;
+    runtime.block_on(async move {
+        let listener = tokio::net::TcpListener::from_std(listener).map_err(failed)?;
+        axum::serve(listener, guard::router(desk))
+            .await
+            .map_err(failed)
+    })
+}
+
+impl Desk {
+    /// Opens the store; lists and recognisers are made ready when they are first needed.
+    ///
+    /// # Errors
+    /// As [`serve`].
+    fn open(options: Options, address: SocketAddr) -> Result<Arc<Desk>> {
+        let port = address.port();
+        let mut hosts = vec![address.to_string()];
+        if address.ip().is_loopback() {
+            hosts.extend([
+                format!("localhost:{port}"),
+                format!("127.0.0.1:{port}"),
+                format!("[::1]:{port}"),
+            ]);
+        }
+        let store = SqliteStore::open(&options.store)?;
+        let batch = batch::Batch::resumed(&store)?;
+        let desk = Arc::new(Desk {
+            store: Mutex::new(store),
+            file: options.store,
+            place: options.lists,
+            by: options.by,
+            token: random_word()?,
+            key: options.key,
+            hosts,
+            photos: photos::Photos::default(),
+            lists: Mutex::new(None),
+            recognisers: OnceLock::new(),
+            batch,
+            warm: warm::Warm::default(),
+            rate: guard::Rate::default(),
+        });
+        batch::start_threads(&desk);
+        Ok(desk)
+    }
+
+    /// The store. A request that broke off while it held the store left it whole: each change is
+    /// one transaction.
+    fn store(&self) -> MutexGuard<'_, SqliteStore> {
+        self.store.lock().unwrap_or_else(|e| e.into_inner())
+    }
+
+    /// The lists, read when they are first needed or have changed by a row from here.
+    fn lists(&self) -> Result<Arc<Index>> {
+        let mut held = self.lists.lock().unwrap_or_else(|e| e.into_inner());
+        if let Some(index) = &*held {
+            return Ok(index.clone());
+        }
+        let (lists, _) = self.place.load()?;
+        let index = Arc::new(Index::new(lists));
+        *held = Some(index.clone());
+        Ok(index)
+    }
+
+    /// The lists if they are read already: a page never waits for them.
+    fn lists_at_hand(&self) -> Option<Arc<Index>> {
+        self.lists.try_lock().ok()?.clone()
+    }
+
+    fn forget_lists(&self) {
+        *self.lists.lock().unwrap_or_else(|e| e.into_inner()) = None;
+    }
+
+    fn recognisers(&self) -> Result<&[Box<dyn Recogniser>]> {
+        if self.recognisers.get().is_none() {
+            let made = crate::readings::recognisers()?;
+            // Another request may have been quicker; its set is as good.
+            let _ = self.recognisers.set(made);
+        }
+        Ok(self.recognisers.get().map_or(&[], Vec::as_slice))
+    }
+
+    fn author(&self, why: &str) -> Author {
+        Author {
+            by: self.by.clone(),
+            at: decisions::now(),
+            why: why.trim().chars().take(2000).collect(),
+        }
+    }
+
+    /// The picture of that number.
+    fn picture(&self, id: i64) -> Result<Picture> {
+        self.store().picture(id)?.ok_or_else(|| {
+            Error::new(
+                Kind::Store,
+                format!("picture {id}"),
+                "the store has no such picture",
+                "go back to the list of pictures",
+            )
+        })
+    }
+
+    /// The picture that a mark's photograph belongs to.
+    fn picture_of(&self, photograph: i64) -> Result<Picture> {
+        self.store().picture_of(photograph)?.ok_or_else(|| {
+            Error::new(
+                Kind::Store,
+                format!("photograph {photograph}"),
+                "the store has no such photograph",
+                "go back to the list of pictures",
+            )
+        })
+    }
+}
+
+/// Today's date here, ISO.
+fn today() -> String {
+    jiff::Zoned::now().date().to_string()
+}
+
+/// A mark's number with its check letter, from an address or a form.
+fn mark_id(text: &str) -> Result<MarkId> {
+    MarkId::parse(text).ok_or_else(|| {
+        Error::new(
+            Kind::Usage,
+            format!("\"{text}\""),
+            "this is no mark: its number and its letter don't fit together",
+            "go back to the list of pictures and choose it there",
+        )
+    })
+}

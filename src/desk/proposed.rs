@@ -1,0 +1,136 @@
+//! Proposals of the lists as choices, each with its chance and how its letters agree.
+
+use super::words as w;
+use crate::decisions::{Named, Settled, two};
+use crate::gazetteer::Entry;
+use crate::proposals::{Index, Proposal, Rivals, Seen};
+use maud::{Markup, html};
+
+/// Proposals of one list that are shown at once.
+const MOST: usize = 5;
+/// Proposals less likely than this are not shown.
+const LEAST: f64 = 0.01;
+
+/// The lists that are still to be decided, each as a group of choices.
+///
+/// * `numbered`: whether the choices have keys of their own, 1 to 9.
+pub fn lists(
+    rivals: &[Rivals],
+    settled: &Settled,
+    lists: Option<&Index>,
+    prefix: &str,
+    numbered: bool,
+) -> Markup {
+    let open: Vec<&Rivals> = rivals
+        .iter()
+        .filter(|r| settled.on_list(&r.list).is_none() && worth_showing(r))
+        .collect();
+    // Those that are decided stay in sight, last.
+    let decided = rivals.iter().filter(|r| settled.on_list(&r.list).is_some());
+    let mut number = 0;
+    let mut groups = Vec::new();
+    for (at, r) in open.iter().enumerate() {
+        let shown = r.proposals.iter().filter(|p| p.probability >= LEAST);
+        let choices: Vec<Markup> = shown
+            .take(MOST)
+            .map(|p| {
+                number += 1;
+                let key = (numbered && number <= 9).then_some(number);
+                choice(p, lists, prefix, key, number == 1)
+            })
+            .collect();
+        groups.push(html! {
+            fieldset.list {
+                legend { (w::list_title(&r.list)) }
+                @for c in &choices { (c) }
+                label.choice {
+                    input type="radio" name=(format!("{prefix}pick")) value=(format!("none:{}", r.list));
+                    span.chance { (two(r.unlisted)) }
+                    span.what { (w::none_of(&r.list)) @if numbered && at == 0 { " " kbd { "0" } } }
+                }
+            }
+        });
+    }
+    html! {
+        @if groups.is_empty() && numbered { p { (w::NO_PROPOSALS) } }
+        @for g in groups { (g) }
+        @for r in decided { (already(&r.list, settled)) }
+    }
+}
+
+fn worth_showing(r: &Rivals) -> bool {
+    r.proposals.iter().any(|p| p.probability >= LEAST)
+}
+
+fn already(list: &str, settled: &Settled) -> Markup {
+    let said = match settled.on_list(list).map(|h| &h.value) {
+        Some(Named::Entry(t)) => w::names_entry(&t.name, &t.entry),
+        _ => w::NAMES_NONE.to_owned(),
+    };
+    html! { p.already { (w::list_title(list)) ": " (said) } }
+}
+
+fn choice(
+    p: &Proposal,
+    lists: Option<&Index>,
+    prefix: &str,
+    key: Option<i32>,
+    first: bool,
+) -> Markup {
+    let entry = lists.and_then(|l| l.gazetteer.entry(&p.list, &p.entry));
+    let because: Vec<&str> = p
+        .agreement
+        .because
+        .iter()
+        .map(String::as_str)
+        .filter(|b| !b.trim().is_empty())
+        .collect();
+    html! {
+        label.choice {
+            input type="radio" name=(format!("{prefix}pick")) value=(format!("take:{}:{}", p.list, p.entry))
+                checked[first] data-key=[key] data-chance=(p.probability);
+            span.chance { (two(p.probability)) }
+            span.what {
+                strong { (p.name) }
+                @if let Some(k) = key { " " kbd { (k) } }
+                span.where { (premises(p, entry)) }
+                span.agreement aria-hidden="true" { @for l in &p.agreement.letters { (agreed(l)) } }
+                @for b in &because { span.because { (b) } }
+            }
+        }
+    }
+}
+
+/// Where and when, and where that is known from.
+fn premises(p: &Proposal, entry: Option<&Entry>) -> String {
+    let mut parts: Vec<String> = Vec::new();
+    if let Some(e) = entry {
+        parts.extend(
+            [&e.address, &e.town, &e.trade]
+                .into_iter()
+                .filter(|t| !t.trim().is_empty())
+                .cloned(),
+        );
+    }
+    match (p.not_before.as_str(), p.not_after.as_str()) {
+        ("", "") => parts.push(w::NO_YEARS.into()),
+        (a, "") => parts.push(w::years_from(a)),
+        ("", b) => parts.push(w::years_to(b)),
+        (a, b) => parts.push(format!("{a}–{b}")),
+    }
+    if !p.source.trim().is_empty() {
+        parts.push(w::source(&p.source));
+    }
+    parts.join(" · ")
+}
+
+/// One letter of an entry; its underline tells what was seen of it.
+fn agreed((letter, seen): &(char, Seen)) -> Markup {
+    let class = match seen {
+        Seen::Clear => "seen",
+        Seen::Unclear => "unclear",
+        Seen::Lost => "lost",
+        Seen::Contradicted => "against",
+    };
+    html! { span class=(class) { (letter) } }
+}

@@ -1,0 +1,69 @@
+//! The reading of a mark, letter by letter, each with how sure it is and what else it may be.
+
+use super::words as w;
+use crate::decisions::two;
+use crate::readings::{Character, Line};
+use maud::{Markup, html};
+
+/// Alternatives that are offered at one position.
+const MOST: usize = 6;
+/// Alternatives less likely than this are not offered.
+const LEAST: f64 = 0.01;
+
+/// Lines as rows of letters. Below each letter a bar tells its chance by its length; the likeliest
+/// alternative stands below that.
+pub fn letters(lines: &[Line]) -> Markup {
+    html! {
+        div.reading id="reading" role="group" aria-label=(w::READING) {
+            @for (i, line) in lines.iter().enumerate() {
+                div.line role="group" aria-label=(w::line_words(i + 1, &two(line.confidence))) data-line=(i) {
+                    @for c in &line.characters {
+                        (letter(c))
+                    }
+                    span.whole title=(w::LINE_AS_A_WHOLE) { (two(line.confidence)) }
+                }
+            }
+        }
+    }
+}
+
+fn letter(c: &Character) -> Markup {
+    if c.text.trim().is_empty() && !c.text.is_empty() {
+        return html! { span.gap data-space="1" { " " } };
+    }
+    let others: Vec<&(String, f64)> = c
+        .alternatives
+        .iter()
+        .filter(|(s, p)| *p >= LEAST && s != "…")
+        .take(MOST)
+        .collect();
+    let coded = serde_json::to_string(&others).unwrap_or_default();
+    let lost = c.is_lost();
+    let shown = match (c.is_stretch(), lost) {
+        (true, _) => "[---]",
+        (_, true) => "[.]",
+        _ => &c.text,
+    };
+    let told = if lost {
+        w::A_LOST_LETTER.to_owned()
+    } else {
+        w::letter_words(&c.text, &two(c.confidence))
+    };
+    let told = match others.first() {
+        Some((s, p)) if s.is_empty() => w::or_nothing(&told, &two(*p)),
+        Some((s, p)) => w::or_letter(&told, s, &two(*p)),
+        None => told,
+    };
+    let tenths = (c.confidence.clamp(0.0, 1.0) * 10.0).round() as u8;
+    html! {
+        button.letter.lost[lost] type="button" tabindex="-1" aria-label=(told) title=(told)
+            data-text=(c.text) data-stretch=[c.is_stretch().then_some("1")] data-others=(coded)
+            data-unclear=[(c.confidence < crate::readings::leiden::UNCLEAR_BELOW && !lost).then_some("1")] {
+            span.sign { (shown) }
+            span class=(format!("sure s{tenths}")) {}
+            @if let Some((s, _)) = others.first() {
+                span.other { @if s.is_empty() { "–" } @else { (s) } }
+            }
+        }
+    }
+}

@@ -1,0 +1,74 @@
+//! What is answered to what.
+
+use super::web::{Ask, Reply, number};
+use super::words as w;
+use super::{
+    Desk, ask, assets, batch, deciding, draw, mark_id, note, overview, page, picture, second,
+};
+use super::{settle, typing};
+use crate::error::{Error, Kind, Result};
+use serde_json::json;
+
+/// Answers one request; an error becomes a page (or JSON for the script) that says what to do.
+pub fn answer(desk: &Desk, ask: &Ask) -> Reply {
+    match route(desk, ask) {
+        Ok(reply) => reply,
+        Err(e) => {
+            let (status, shown) = page::refusal(desk, &e);
+            if ask.by_script {
+                let words = e.to_string();
+                Reply::JsonRefused(status, json!({ "refused": words }))
+            } else {
+                Reply::Refused(status, shown)
+            }
+        }
+    }
+}
+
+fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
+    let path: Vec<&str> = ask.path.iter().map(String::as_str).collect();
+    if ask.change {
+        return match path[..] {
+            ["mark", id, "decide"] => deciding::decide(desk, mark_id(id)?, ask),
+            ["mark", id, "entry"] => typing::add_entry(desk, mark_id(id)?, ask),
+            ["undo"] => deciding::undo(desk, ask),
+            ["draw"] => draw::draw(desk, ask),
+            ["part"] => draw::part(desk, ask),
+            ["join"] => draw::join(desk, ask),
+            ["dropped", name] => batch::dropped(desk, name, ask),
+            ["bring"] => batch::folder(desk, ask),
+            ["bring", "start"] => batch::start(desk, ask),
+            ["bring", "stop"] => batch::stop(desk, ask),
+            ["ask"] => ask::write(desk, ask),
+            ["answers"] => ask::answers(desk, ask),
+            ["second", id] => second::keep(desk, mark_id(id)?, ask),
+            _ => Err(nothing_here()),
+        };
+    }
+    match path[..] {
+        [] => overview::page(desk, ask),
+        ["picture", id] => picture::page(desk, number(id)?, ask),
+        ["picture", id, "note"] => note::page(desk, number(id)?),
+        ["picture", id, "note.html"] => note::file(desk, number(id)?),
+        ["picture", id, "aside"] => note::aside(desk, number(id)?),
+        ["settle"] => settle::first(desk, ask),
+        ["settle", id] => settle::page(desk, mark_id(id)?, ask),
+        ["mark", id, "fits"] => typing::fits(desk, mark_id(id)?, ask),
+        ["bring"] => batch::page(desk),
+        ["bring", "state"] => batch::state(desk),
+        ["ask"] => ask::page(desk, ask),
+        ["second"] => second::page(desk, ask),
+        ["second", id] => second::item(desk, mark_id(id)?, ask),
+        ["pulse"] => Ok(Reply::Json(json!({ "newest": desk.store().newest()? }))),
+        ["session"] => Ok(Reply::Json(json!({ "token": desk.token }))),
+        ["crop", id, sighting, variant] => picture::crop(desk, id, sighting, variant),
+        ["whole", id, longest] => picture::whole(desk, number(id)?, longest),
+        ["tile", id, level, column, row] => picture::tile(desk, number(id)?, level, column, row),
+        ["assets", version, name] => assets::get(version, name).ok_or_else(nothing_here),
+        _ => Err(nothing_here()),
+    }
+}
+
+fn nothing_here() -> Error {
+    Error::new(Kind::Usage, w::THIS_ADDRESS, w::NOTHING_HERE, w::GO_BACK)
+}

@@ -1,0 +1,335 @@
+//! One doubtful mark at a time: everything that helps to decide, and the deciding.
+
+use super::deciding::LONGEST;
+use super::page::{Page, Place, page as lay, token};
+use super::web::{Ask, Reply, unclear};
+use super::words as w;
+use super::{Desk, item, note, photos, picture, proposed, reading, today};
+use crate::decisions::{
+    Decision, DecisionId, KeptMark, Lettering, MarkId, Store, holding, last_to_undo,
+};
+use crate::error::Result;
+use crate::marks::MarkKind;
+use maud::{Markup, html};
+
+/// Leads to the first mark of the queue.
+pub fn first(desk: &Desk, ask: &Ask) -> Result<Reply> {
+    let only = ask.query.number("picture");
+    let due = desk.store().due(&today(), only)?;
+    let said = ask.query.get("said");
+    match due.first() {
+        Some(first) => page_of(desk, *first, only, said),
+        None => done(desk, only, said),
+    }
+}
+
+/// The page of one mark.
+pub fn page(desk: &Desk, id: MarkId, ask: &Ask) -> Result<Reply> {
+    page_of(desk, id, ask.query.number("picture"), ask.query.get("said"))
+}
+
+/// Nothing is left to do.
+fn done(desk: &Desk, only: Option<i64>, said: &str) -> Result<Reply> {
+    let body = html! {
+        (said_before(desk, said)?)
+        p.lead { (w::NOTHING_DUE) }
+        p.ways {
+            @if let Some(p) = only { a.go href=(format!("/picture/{p}/note")) { (w::NOTE) } " " }
+            a href="/" { (w::BACK_TO_PICTURES) }
+        }
+    };
+    let shown = Page {
+        title: w::SETTLE.into(),
+        place: Place::Settle,
+        scripts: &["settle.js"],
+        keys: &[("z", w::K_UNDO)],
+        body,
+    };
+    Ok(Reply::Page(lay(desk, shown)))
+}
+
+/// Address of a mark's page within the same narrowing.
+fn address(id: MarkId, only: Option<i64>) -> String {
+    match only {
+        Some(p) => format!("/settle/{id}?picture={p}"),
+        None => format!("/settle/{id}"),
+    }
+}
+
+fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Reply> {
+    let (mark, journal, due) = {
+        let store = desk.store();
+        (
+            store.mark(id)?,
+            store.journal_of(id)?,
+            store.due(&today(), only)?,
+        )
+    };
+    let picture = desk.picture_of(mark.photograph)?;
+    let photograph = picture.photographs.iter().find(|p| p.id == mark.photograph);
+    let photograph = photograph.ok_or_else(|| unclear("mark", "its photograph isn't known"))?;
+    let at = due.iter().position(|d| *d == id);
+    let (before, after) = match at {
+        Some(i) => (i.checked_sub(1).and_then(|i| due.get(i)), due.get(i + 1)),
+        None => (None, due.first()),
+    };
+    let ahead: Vec<MarkId> = due.iter().skip(at.map_or(0, |i| i + 1)).copied().collect();
+    desk.warm.ahead(&ahead);
+    let state = crate::decisions::item(&mark, &today());
+    let newest = journal.last().map_or(0, |d| d.id.0);
+    let lists = desk.lists_at_hand();
+    let body = html! {
+        (said_before(desk, said)?)
+        p.lead {
+            a href=(format!("/picture/{}?photograph={}", picture.id, mark.photograph)) { (picture.name) } " · "
+            (item::place(&mark, photograph)) " · " (item::state_words(&state.state))
+            @if let Some(i) = at { " · " (w::nth_of(i + 1, due.len())) }
+        }
+        nav.ways aria-label=(w::QUEUE) {
+            @if let Some(b) = before { a id="previous" href=(address(*b, only)) { (w::PREVIOUS) " " kbd { "p" } } " " }
+            @if let Some(a) = after { a id="next" href=(address(*a, only)) { (w::NEXT) " " kbd { "n" } } }
+        }
+        div.settle id="settle" data-mark=(id) data-newest=(newest) data-picture=(picture.id) {
+            div.main {
+                (crop(&mark))
+                (why(&state.doubts))
+                (others(&mark))
+                form id="decide" method="post" action=(format!("/mark/{id}/decide")) {
+                    (token(desk))
+                    input type="hidden" name="seen" value=(newest);
+                    input type="hidden" name="once" value="";
+                    input type="hidden" name="picture" value=[only];
+                    section aria-labelledby="reading-title" {
+                        h2 id="reading-title" { (w::READING) }
+                        @if mark.latest().reading.lines.is_empty() { p { (w::NOTHING_READ) } }
+                        (reading::letters(&mark.latest().reading.lines))
+                        (typing(&mark))
+                    }
+                    section aria-labelledby="proposals-title" {
+                        h2 id="proposals-title" { (w::PROPOSALS) }
+                        (proposed::lists(&mark.latest().rivals, &mark.settled, lists.as_deref(), "", true))
+                    }
+                    (deeds(&mark))
+                }
+                (new_entry(desk, &mark, newest, only))
+            }
+            div.beside {
+                (item::on_back(&mark, photograph))
+                (history(desk, &journal, id, only))
+                div id="aside" data-from=(format!("/picture/{}/aside", picture.id)) {
+                    (note::beside(desk, picture.id, Some(id))?)
+                }
+            }
+        }
+    };
+    let shown = Page {
+        title: w::mark_title(&id.to_string(), item::kind_words(mark.kind())),
+        place: Place::Settle,
+        scripts: &["settle.js", "letters.js"],
+        keys: w::SETTLE_KEYS,
+        body,
+    };
+    Ok(Reply::Page(lay(desk, shown)))
+}
+
+/// What was decided just before, with the way back.
+fn said_before(desk: &Desk, said: &str) -> Result<Markup> {
+    let Some(id) = DecisionId::parse(said) else {
+        return Ok(html! {});
+    };
+    let store = desk.store();
+    let Some(mark) = store.mark_of(id)? else {
+        return Ok(html! {});
+    };
+    let journal = store.journal_of(mark)?;
+    let found = journal.iter().find(|d| d.id == id);
+    Ok(html! {
+        @if let Some(d) = found {
+            form.said method="post" action="/undo" {
+                (token(desk))
+                input type="hidden" name="decision" value=(d.id);
+                span id="said" data-words=(w::told(&mark.to_string(), &d.act.words())) {
+                    (w::told(&mark.to_string(), &d.act.words()))
+                }
+                " "
+                button id="undo-said" data-decision=(d.id) { (w::UNDO) " " kbd { "z" } }
+            }
+        }
+    })
+}
+
+fn crop(mark: &KeptMark) -> Markup {
+    let address = |v: &str| item::crop(mark, v);
+    html! {
+        section.look aria-labelledby="crop-title" {
+            h2.hidden id="crop-title" { (w::THE_MARK) }
+            div.crop id="crop" {
+                img id="crop-picture" src=(address("colour")) alt=(w::crop_words(&item::transcription(mark)));
+                div.loupe id="loupe" hidden tabindex="0" role="img" aria-label=(w::LOUPE_WORDS) {
+                    img id="loupe-picture" src="" alt="";
+                }
+            }
+            p.under-crop id="under-crop" {}
+            div.tools role="group" aria-label=(w::VARIANTS) {
+                @for (i, (name, words)) in photos::VARIANTS.iter().zip(w::VARIANT).enumerate() {
+                    button type="button" data-variant=(address(name)) aria-pressed=(if i == 0 { "true" } else { "false" }) { (words) }
+                }
+                span.hint { kbd { "v" } " " (w::NEXT_VARIANT) }
+                button type="button" id="loupe-switch" aria-pressed="false" { (w::LOUPE) " " kbd { "m" } }
+            }
+        }
+    }
+}
+
+fn why(doubts: &[crate::decisions::Doubt]) -> Markup {
+    html! {
+        @if !doubts.is_empty() {
+            section aria-labelledby="why-title" {
+                h2.hidden id="why-title" { (w::WHY) }
+                ul.why { @for d in doubts { li { (super::page::capital(&d.words)) "." } } }
+            }
+        }
+    }
+}
+
+/// What other people read, where it is kept beside.
+fn others(mark: &KeptMark) -> Markup {
+    html! {
+        @if !mark.settled.answers.is_empty() {
+            section aria-labelledby="others-title" {
+                h2 id="others-title" { (w::OTHERS_READ) }
+                ul {
+                    @for a in &mark.settled.answers {
+                        li {
+                            (a.value.by) @if a.value.blind { " " (w::BLIND) } ": "
+                            @match &a.value.says {
+                                Lettering::Read(lines) => span.leiden { (lines.join(" / ")) },
+                                Lettering::Unreadable => (w::COULDNT_READ),
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn typing(mark: &KeptMark) -> Markup {
+    let lines = item::lines(mark);
+    html! {
+        details.typing id="typing" {
+            summary { (w::TYPE) " " kbd { "r" } }
+            label for="text" { (w::TEXT) }
+            textarea id="text" name="text" rows=(lines.len().clamp(2, 8)) maxlength=(LONGEST) spellcheck="false"
+                autocomplete="off" autocapitalize="off" aria-describedby="text-how" { (lines.join("\n")) }
+            div.tools role="group" aria-label=(w::SIGNS) {
+                @for (sign, key, words) in w::SIGN_KEYS {
+                    button type="button" data-sign=(sign) { span.leiden { (words) } " " kbd { (key) } }
+                }
+                button type="button" data-move="-1" { (w::LINE_UP) " " kbd { "Alt ↑" } }
+                button type="button" data-move="1" { (w::LINE_DOWN) " " kbd { "Alt ↓" } }
+            }
+            p id="text-how" { (w::TEXT_HOW) }
+            div id="fits" aria-live="polite" {}
+            button name="act" value="read" { (w::SAVE_READING) " " kbd { "Ctrl ⏎" } }
+        }
+    }
+}
+
+fn deeds(mark: &KeptMark) -> Markup {
+    let on = mark.settled.on.as_ref().map(|h| h.value);
+    html! {
+        section.deeds aria-labelledby="deeds-title" {
+            h2.hidden id="deeds-title" { (w::DEEDS) }
+            div.tools role="group" aria-label=(w::DEEDS) {
+                button.go name="act" value="take" data-key="t" { (w::TAKE) " " kbd { "t" } }
+                button name="act" value="unreadable" data-key="x" { (w::CANT_BE_READ) " " kbd { "x" } }
+                button name="act" value="later" data-key="o" { (w::PUT_OFF) " " kbd { "o" } }
+                button name="act" value="not-a-mark" data-key="k" { (w::NO_MARK) " " kbd { "k" } }
+                button name="act" value="again" data-key="w" { (w::READ_TWICE) " " kbd { "w" } }
+                button type="button" id="unclear" { (w::UNCLEAR) " " kbd { "u" } }
+                button type="button" id="lost" { (w::LOST) " " kbd { "l" } }
+            }
+            details id="asking" {
+                summary { (w::ASK_SOMEONE) " " kbd { "a" } }
+                label for="whom" { (w::WHOM) } " "
+                input id="whom" name="whom" maxlength="100" autocomplete="off"; " "
+                button name="act" value="ask" { (w::ASK_DO) }
+            }
+            details {
+                summary { (w::MORE) }
+                p { label for="why" { (w::REASON) } " " input id="why" name="why" maxlength="500" autocomplete="off"; }
+                p {
+                    label for="until" { (w::UNTIL) } " " input type="date" id="until" name="until"; " "
+                    button name="act" value="until" { (w::PUT_OFF_UNTIL) }
+                }
+                p {
+                    label for="kind" { (w::KIND) } " "
+                    select id="kind" name="kind" {
+                        @for k in MarkKind::ALL {
+                            option value=(k.as_str()) selected[k == mark.kind()] { (item::kind_words(k)) }
+                        }
+                    }
+                    " " button name="act" value="kind" { (w::SET_KIND) }
+                }
+                p {
+                    label for="bearer" { (w::BEARER) } " "
+                    select id="bearer" name="bearer" { (picture::part_options(on.map(|o| o.0))) } " "
+                    label for="bridging" { (w::BRIDGING) } " "
+                    select id="bridging" name="bridging" { (picture::part_options(on.and_then(|o| o.1))) } " "
+                    button name="act" value="on" { (w::SET_BEARER) }
+                }
+            }
+        }
+    }
+}
+
+fn new_entry(desk: &Desk, mark: &KeptMark, newest: i64, only: Option<i64>) -> Markup {
+    html! {
+        details.entry id="entry" {
+            summary { (w::NEW_ENTRY) " " kbd { "e" } }
+            form method="post" action=(format!("/mark/{}/entry", mark.id)) {
+                (token(desk))
+                input type="hidden" name="seen" value=(newest);
+                input type="hidden" name="once" value="";
+                input type="hidden" name="picture" value=[only];
+                @for (name, words, must) in w::ENTRY_FIELDS {
+                    p {
+                        label for=(format!("entry-{name}")) { (words) } " "
+                        input id=(format!("entry-{name}")) name=(name) maxlength="300" required[must] autocomplete="off"
+                            value=[(name == "list").then(|| mark.latest().rivals.first().map_or("framers", |r| &r.list))];
+                    }
+                }
+                button { (w::ADD_ENTRY) }
+            }
+        }
+    }
+}
+
+fn history(desk: &Desk, journal: &[Decision], id: MarkId, only: Option<i64>) -> Markup {
+    let holds = holding(journal);
+    let last = last_to_undo(journal, id).map(|d| d.id);
+    html! {
+        section aria-labelledby="history-title" {
+            h2 id="history-title" { (w::DECISIONS) }
+            @if journal.is_empty() { p { (w::NOTHING_DECIDED) } }
+            ol.history {
+                @for d in journal {
+                    li class=(if holds.contains(&d.id) { "holds" } else { "undone" }) {
+                        (d.id) " · " (d.author.by) ", " (d.author.at.get(..16).unwrap_or("").replace('T', " ")) ": " (d.act.words())
+                        @if !holds.contains(&d.id) { " (" (w::UNDONE) ")" }
+                        @if !d.author.why.is_empty() { ". " (w::BECAUSE) " " (d.author.why) }
+                    }
+                }
+            }
+            @if let Some(last) = last {
+                form method="post" action="/undo" {
+                    (token(desk))
+                    input type="hidden" name="decision" value=(last);
+                    input type="hidden" name="picture" value=[only];
+                    button id="undo-last" data-decision=(last) { (w::undo_of(&last.to_string())) }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,69 @@
+//! Makes the pictures of the marks that come next while the person looks at this one.
+
+use super::{Desk, today};
+use crate::decisions::{MarkId, Store};
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::sync::{Arc, Mutex, Weak};
+
+/// Marks that are made ready ahead.
+const AHEAD: usize = 2;
+
+/// The way to the thread that makes ready.
+#[derive(Debug, Default)]
+pub struct Warm(Mutex<Option<SyncSender<Vec<MarkId>>>>);
+
+impl Warm {
+    /// Asks for the pictures of these marks; nothing happens while others are still being made.
+    pub fn ahead(&self, marks: &[MarkId]) {
+        let sender = self.0.lock().unwrap_or_else(|e| e.into_inner());
+        if let Some(sender) = &*sender {
+            let marks: Vec<MarkId> = marks.iter().take(AHEAD).copied().collect();
+            // Full: the next page asks again.
+            let _ = sender.try_send(marks);
+        }
+    }
+}
+
+/// Starts the thread; it ends with the desk. The first marks of the queue and the lists are made
+/// ready at once.
+pub fn start(desk: &Arc<Desk>) {
+    let (sender, receiver) = sync_channel(2);
+    *desk.warm.0.lock().unwrap_or_else(|e| e.into_inner()) = Some(sender);
+    let weak = Arc::downgrade(desk);
+    std::thread::spawn(move || work(&weak, &receiver));
+}
+
+fn work(desk: &Weak<Desk>, receiver: &Receiver<Vec<MarkId>>) {
+    if let Some(desk) = desk.upgrade() {
+        let first = desk.store().due(&today(), None).unwrap_or_default();
+        for mark in first.into_iter().take(1) {
+            one(&desk, mark);
+        }
+        // A fault in the lists is told where they are used.
+        let _ = desk.lists();
+    }
+    while let Ok(marks) = receiver.recv() {
+        let Some(desk) = desk.upgrade() else { return };
+        for mark in marks {
+            one(&desk, mark);
+        }
+    }
+}
+
+/// The pictures of one mark; what can't be made is told when it is asked for.
+fn one(desk: &Desk, id: MarkId) {
+    let Ok(mark) = desk.store().mark(id) else {
+        return;
+    };
+    let Ok(picture) = desk.picture_of(mark.photograph) else {
+        return;
+    };
+    let own = picture.photographs.iter().find(|p| p.id == mark.photograph);
+    if let Some(photograph) = own {
+        for variant in ["colour", "flat"] {
+            let sighting = mark.sighting().id;
+            let _ = desk.photos.crop(photograph, &mark, sighting, variant);
+        }
+        let _ = desk.photos.whole(photograph, super::item::SMALL);
+    }
+}

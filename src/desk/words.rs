@@ -1,0 +1,364 @@
+//! All words of the desk that a person sees, in one place. Phrases with something to fill in are
+//! functions in [`phrases`].
+
+mod phrases;
+
+pub use phrases::*;
+
+// The way through the desk.
+pub const WAY: &str = "Parts of the desk";
+pub const TO_CONTENT: &str = "To the content";
+pub const PICTURES: &str = "Pictures";
+pub const SETTLE: &str = "Settle";
+pub const BRING: &str = "Bring photographs";
+pub const ASK_SOMEONE: &str = "Ask someone";
+pub const SECOND: &str = "Second reading";
+pub const DECIDING_AS: &str = "Decisions are kept under the name";
+pub const KEYS: &str = "Keys";
+pub const KEYS_OF_PAGE: &str = "Keys of this page";
+pub const KEYS_ON: &str = "Single keys work";
+pub const KEYS_WHY: &str =
+    "Switch them off if you speak your input or type by accident; everything has a button too.";
+pub const CLOSE: &str = "Close";
+pub const GO_BACK: &str = "go back and choose again";
+pub const BACK_TO_PICTURES: &str = "To the pictures";
+
+// Why something isn't done.
+pub const NOT_DONE: &str = "This was not done";
+pub const NOT_KEPT: &str = "Somebody decided meanwhile";
+pub const THIS_ADDRESS: &str = "this address";
+pub const NOTHING_HERE: &str = "there is nothing here";
+pub const TOO_OFTEN: &str = "Too many requests at once; wait a moment and load the page again.";
+pub const WRONG_HOST: &str =
+    "The desk isn't served under this name; use the address that it printed when it was started.";
+pub const OTHER_SITE: &str =
+    "This request comes from another page; open the desk by the address that it printed.";
+pub const OTHER_METHOD: &str = "The desk isn't asked in this way; load its page.";
+pub const NO_KEY: &str =
+    "The key is missing; open the desk by the whole address that it printed when it was started.";
+pub const TOO_LARGE: &str = "This is too large to be taken in here; name its folder instead.";
+pub const OLD_TOKEN: &str =
+    "The desk was started anew since this page was loaded; load the page again.";
+pub const BROKE: &str =
+    "The desk failed at this; what was kept before is unharmed. Load the page again.";
+pub const EMPTY: &str = "it is empty";
+pub const NOBODY_NAMED: &str = "nobody is named";
+pub const NAME_SOMEBODY: &str = "give a name";
+pub const NO_KIND: &str = "there is no such kind of mark";
+pub const NO_PART: &str = "no part of the object is chosen";
+pub const SAME_PART: &str = "both parts are the same";
+pub const CHOOSE_PART: &str = "choose another part, or leave the second open";
+pub const NO_DEED: &str = "it doesn't say what is to be recorded";
+pub const NO_DAY: &str = "this is no day to come";
+pub const GIVE_DAY: &str = "give a day after today";
+pub const NOTHING_CHOSEN: &str = "none of them is chosen";
+pub const CHOOSE_ONE: &str = "choose one, or say that it names none of them";
+pub const NO_DECISION: &str = "there is no such decision";
+pub const TEXT_TOO_LONG: &str = "it is too long";
+pub const SHORTEN: &str = "type only what stands on the mark";
+pub const TEXT_EMPTY: &str = "there is nothing to read in it";
+pub const TYPE_SOMETHING: &str = "type what stands on the mark, or say that it can't be read";
+
+// Pictures.
+pub const SETTLE_FIRST: &str = "Settle the most worthwhile first";
+pub const NOTHING_DUE: &str = "Nothing needs you just now.";
+pub const NO_PICTURES: &str = "No photographs were read yet.";
+pub const FIND_PICTURE: &str = "Name of a picture";
+pub const FIND: &str = "Find";
+pub const NO_SUCH_PICTURE: &str = "No picture has such a name.";
+pub const MORE_PICTURES: &str = "More pictures";
+pub const EARLIER: &str = "Those before";
+pub const LATER_ONES: &str = "Those after";
+pub const NOTE: &str = "Note";
+
+// One picture.
+pub const PHOTOGRAPHS: &str = "Photographs";
+pub const MARKS: &str = "The marks";
+pub const NO_MARKS: &str = "No mark was found on this photograph.";
+pub const ZOOM: &str = "Nearer and farther";
+pub const NEARER: &str = "Nearer";
+pub const FARTHER: &str = "Farther";
+pub const WHOLE: &str = "All of it";
+pub const LINES_MEAN: &str = "What the lines mean";
+pub const IS_SETTLED: &str = "settled by a person";
+pub const IS_CLEAR: &str = "nothing in doubt";
+pub const IS_DUE: &str = "needs you";
+pub const IS_WAITING: &str = "waits";
+pub const IS_LATER: &str = "put off until everything else is done";
+pub const IS_NONE: &str = "no mark";
+pub const VIEWER_KEYS: &[(&str, &str)] = &[
+    ("+", "nearer"),
+    ("-", "farther"),
+    ("0", "all of it"),
+    ("arrows", "move the photograph, once it has the focus"),
+    ("a", "add a mark"),
+    ("m", "mend the outline of the chosen mark"),
+    ("r", "turn the chosen mark by a quarter"),
+];
+
+// Drawing.
+pub const DRAW: &str = "Add and mend marks";
+pub const DRAW_HOW: &str = "Choose a mark by its number, or add one. Drag its four corners, or move a corner with the arrow keys (with Shift, farther). Corner 1 is where reading begins. What lies within is read again; other marks stay as they are.";
+pub const ADD_MARK: &str = "Add a mark";
+pub const MEND: &str = "Mend its outline";
+pub const TURN: &str = "Turn by a quarter";
+pub const MARK_CHOSEN: &str = "Mark";
+pub const NEW_MARK: &str = "new";
+pub const KIND: &str = "Kind";
+pub const CORNERS: &str = "Corners, px of the photograph";
+pub const CORNER: [&str; 4] = [
+    "1 upper left",
+    "2 upper right",
+    "3 lower right",
+    "4 lower left",
+];
+pub const CORNER_MISSING: &str = "a corner has no place";
+pub const NO_OUTLINE: &str = "the corners make no outline that could hold lettering";
+pub const DRAW_AGAIN: &str = "move the corners apart, in their order, then save again";
+pub const READ_AGAIN: &str = "Save the outline and read within";
+pub const PART: &str = "Part mark";
+pub const PART_ROWS: &str = "into upper and lower";
+pub const PART_COLUMNS: &str = "into left and right";
+pub const PART_DO: &str = "Part it";
+pub const JOIN: &str = "Join mark";
+pub const JOIN_WITH: &str = "with mark";
+pub const JOIN_DO: &str = "Join them";
+pub const NOT_TWO: &str = "these aren't two marks of one photograph";
+pub const CHOOSE_TWO: &str = "give the numbers of two marks of the same photograph";
+
+// Settling.
+pub const QUEUE: &str = "Queue";
+pub const PREVIOUS: &str = "Previous";
+pub const NEXT: &str = "Next";
+pub const THE_MARK: &str = "The mark";
+pub const VARIANTS: &str = "Ways to see it";
+pub const VARIANT: [&str; 9] = [
+    "As photographed",
+    "Light evened",
+    "Contrast raised",
+    "Black and white",
+    "Inverted",
+    "Grey",
+    "Red only",
+    "Green only",
+    "Blue only",
+];
+pub const NEXT_VARIANT: &str = "the next way";
+pub const LOUPE: &str = "Loupe";
+pub const LOUPE_WORDS: &str = "Loupe; move it with the arrow keys";
+pub const WHY: &str = "Why it needs you";
+pub const READING: &str = "Reading";
+pub const NOTHING_READ: &str = "Nothing could be read by the program.";
+pub const LINE_AS_A_WHOLE: &str = "Chance that the line is right as a whole";
+pub const A_LOST_LETTER: &str = "a lost letter";
+pub const NOT_READ: &str = "(not read)";
+pub const OTHERS_READ: &str = "Read by others";
+pub const BLIND: &str = "(without having seen this reading)";
+pub const COULDNT_READ: &str = "couldn't read it";
+pub const TYPE: &str = "Type the reading";
+pub const TEXT: &str = "What stands on the mark, a line for each line";
+pub const TEXT_HOW: &str = "ạ a letter that is unclear (the sign stands behind it) · [..] so many letters lost · [---] lost, who knows how many · [abc] supplied by you, not on the object";
+pub const SIGNS: &str = "Signs";
+/// What is put in, its key, and what the button shows.
+pub const SIGN_KEYS: [(&str, &str, &str); 5] = [
+    ("\u{323}", "F2", "ạ unclear"),
+    ("[.]", "F4", "[.] lost"),
+    ("[---]", "F8", "[---] lost, unknown"),
+    ("[|]", "F9", "[abc] supplied"),
+    ("[/]", "F10", "[R/K] either"),
+];
+pub const LINE_UP: &str = "Line up";
+pub const LINE_DOWN: &str = "Line down";
+pub const SAVE_READING: &str = "Save this reading";
+pub const FITS: &str = "What is typed would fit:";
+pub const NOTHING_FITS: &str = "No entry of your lists fits what is typed so far.";
+pub const TAKE_FIT: &str = "Take the chosen entry";
+pub const PROPOSALS: &str = "What it may name";
+pub const NO_PROPOSALS: &str = "No entry of your lists is likely.";
+pub const NAMES_NONE: &str = "names none of them, by decision of a person";
+pub const NO_YEARS: &str = "years not known";
+pub const DEEDS: &str = "Decide";
+pub const TAKE: &str = "Take the chosen one";
+pub const CANT_BE_READ: &str = "Can't be read";
+pub const PUT_OFF: &str = "Put off";
+pub const NO_MARK: &str = "No mark";
+pub const READ_TWICE: &str = "Have it read twice";
+pub const UNCLEAR: &str = "Letter unclear";
+pub const LOST: &str = "Letter lost";
+pub const WHOM: &str = "Who is asked";
+pub const ASK_DO: &str = "Record that they are asked";
+pub const MORE: &str = "Reason, day, kind, place";
+pub const REASON: &str = "Reason (kept with the decision)";
+pub const UNTIL: &str = "Put off until";
+pub const PUT_OFF_UNTIL: &str = "Put off until then";
+pub const SET_KIND: &str = "Set the kind";
+pub const BEARER: &str = "It is on the";
+pub const BRIDGING: &str = "and runs over the";
+pub const SET_BEARER: &str = "Set the place";
+pub const NOT_SAID: &str = "(not said)";
+pub const DECISIONS: &str = "Decisions";
+pub const NOTHING_DECIDED: &str = "Nothing was decided yet.";
+pub const UNDONE: &str = "undone";
+pub const BECAUSE: &str = "Because:";
+pub const UNDO: &str = "Undo";
+pub const THERE_ALREADY: &str = "Recorded since you looked";
+pub const YOURS: &str = "What you were about to record";
+pub const LEAVE_IT: &str = "Leave it as it is";
+pub const KEEP_MINE: &str = "Record mine as well; it counts from now on";
+pub const LOOK_KEYS: &[(&str, &str)] = &[("v", "next way to see it"), ("m", "loupe")];
+pub const K_HELP: &str = "these keys";
+pub const K_ESCAPE: &str = "leave a field, close what is open";
+pub const K_UNDO: &str = "undo what was decided last";
+pub const SETTLE_KEYS: &[(&str, &str)] = &[
+    ("t", "take the chosen proposal"),
+    ("1 to 9", "take that proposal"),
+    ("0", "it names none of the first list"),
+    ("n", "next mark"),
+    ("p", "previous mark"),
+    ("r", "type the reading"),
+    ("← →", "go from letter to letter"),
+    ("↑ ↓", "other sign for this letter"),
+    ("u", "this letter is unclear"),
+    ("l", "this letter is lost"),
+    ("s", "save the reading as it stands"),
+    ("x", "can't be read"),
+    ("a", "ask someone"),
+    ("o", "put off"),
+    ("k", "it is no mark"),
+    ("w", "have it read twice"),
+    ("e", "add an entry to a list"),
+    ("z", K_UNDO),
+    ("v", "next way to see it"),
+    ("m", "loupe"),
+    ("F2 F4 F8 F9 F10", "signs, while typing"),
+    ("Ctrl Enter", "save, while typing"),
+];
+
+// A row for a list.
+pub const NEW_ENTRY: &str = "It names something that is on no list yet";
+pub const NAME: &str = "Name";
+pub const SOURCE: &str = "Source";
+/// Field, label, whether it must be filled.
+pub const ENTRY_FIELDS: [(&str, &str, bool); 9] = [
+    ("list", "List", true),
+    ("name", NAME, true),
+    ("trade", "Trade", false),
+    ("address", "Premises", false),
+    ("town", "Town", false),
+    ("from", "First year there (1868, 1868~, 187X)", false),
+    ("to", "Last year there", false),
+    ("source", "Source (\"from memory\" if from there)", true),
+    ("note", "Anything else", false),
+];
+pub const ADD_ENTRY: &str = "Add it to the list and take it";
+pub const LISTS: &str = "lists";
+pub const NO_OWN_LISTS: &str =
+    "you have no lists of your own yet, and those in the program can't be changed";
+pub const START_LISTS: &str =
+    "run dorso gazetteer start to get them as files, then start the desk again";
+pub const NO_SUCH_LIST: &str = "there is no such list";
+pub const SAY_NAME_AND_SOURCE: &str =
+    "say the name, and where the facts come from (or \"from memory\")";
+
+// The note.
+pub const NOTE_SO_FAR: &str = "The note so far";
+pub const WHOLE_NOTE: &str = "The whole note";
+pub const THE_BACK: &str = "The back";
+pub const AS_FILE: &str = "As one file";
+pub const PRINT: &str = "Print";
+pub const IN_SHORT: &str = "In short";
+pub const NOT_KNOWN: &str = "What is not known";
+pub const CAUTIONS: &str = "Cautions";
+pub const DECIDED: &str = "Decided by a person";
+pub const PROPOSED: &str = "Proposed by the program";
+pub const DATES_OF_MARK: &str = "Dates of the mark";
+pub const OPEN: &str = "Open";
+pub const DATES: &str = "Dates of the marks";
+pub const CHART_HOW: &str = "Filled: decided by a person. Hatched outline: proposed by the program. A bar dates what the mark names, never the picture; one that runs to the edge has no known end.";
+pub const MARK: &str = "Mark";
+pub const NAMES: &str = "Names";
+pub const YEARS: &str = "Years";
+pub const RESTS_ON: &str = "Rests on";
+pub const A_PERSON: &str = "a person";
+
+// Bringing photographs.
+pub const PICTURE_NAME: &str = "Name of the picture (may be left empty)";
+pub const APART: &str = "each photograph is a picture of its own";
+pub const DROP_HERE: &str = "Drop photographs here.";
+pub const CHOOSE_FILES: &str = "Or choose them:";
+pub const FOLDER: &str = "A folder of this machine";
+pub const FOLDER_PATH: &str = "Its path";
+pub const READ_FOLDER: &str = "Read its photographs";
+pub const NAME_FOLDER: &str = "give the path of a folder with photographs";
+pub const NO_SUCH_FILE: &str = "there is no such folder or file";
+pub const NO_PICTURE: &str = "this is no picture that can be read";
+pub const DROP_PICTURES: &str = "drop JPEG, PNG, TIFF, WebP or HEIC files";
+pub const TOO_MANY: &str = "there are too many to wait at once";
+pub const BRING_FEWER: &str = "bring fewer at a time";
+pub const PROGRESS: &str = "Reading";
+pub const BRING_NOTHING: &str = "Nothing is being read.";
+pub const BRING_STOPPING: &str = "Stops after this photograph.";
+pub const STOP: &str = "Stop";
+pub const GO_ON: &str = "Go on";
+
+// Asking.
+pub const WRITE_FILE: &str = "A file to send";
+pub const FILE_HOW: &str = "Choose doubtful marks; you get one file to send by e-mail. It works without the desk and without a network, and holds only these marks.";
+pub const WHICH_MARKS: &str = "Which marks";
+pub const WRITE_DO: &str = "Write the file";
+pub const NONE_OR_TOO_MANY: &str = "none is chosen, or too many are";
+pub const CHOOSE_UP_TO: &str = "choose between 1 and 40";
+pub const TAKE_ANSWERS: &str = "Their answers";
+pub const ANSWERS_HOW: &str = "Answers are kept under the name of the one who gave them. They never take the place of a reading of yours: where they differ, the mark comes back to you with both.";
+pub const ANSWERS_FILE: &str = "The file that came back";
+pub const ANSWERS_TEXT: &str = "Or what stands in it";
+pub const TAKE_IN: &str = "Take them in";
+pub const MAILED_TITLE: &str = "Can you read these marks?";
+pub const LARGER: &str = "Larger";
+pub const BELIEVED: &str = "What is believed so far (read for yourself first)";
+pub const MAILED_READING: &str = "What you read, a line for each line";
+pub const MAILED_REMARK: &str = "Remark";
+pub const MAILED_WHO: &str = "Your name";
+pub const MAILED_WHO_FIRST: &str = "Please give your name first.";
+pub const MAILED_DONE: &str = "Send your answers back";
+pub const MAILED_HOW: &str =
+    "Leave blank what you don't want to answer. Save the answers as a file and send that back.";
+pub const MAILED_SAVE: &str = "Save my answers";
+pub const MAILED_SAVED: &str = "Saved among your downloads.";
+pub const MAILED_LEFT: &str = "answered";
+pub const MAILED_COPY: &str = "If nothing is saved, copy this and send it";
+
+// Second reading.
+pub const SECOND_HOW: &str = "A second person reads marks without seeing the first reading. Where the two differ, the mark is queued with both.";
+pub const SECOND_WHO: &str = "Who reads now";
+pub const SECOND_START: &str = "Begin";
+pub const NOT_ASKED_AGAIN: &str = "no second reading is asked for";
+pub const SAME_READER: &str = "this person gave the first reading";
+pub const LET_OTHER_READ: &str = "let somebody else read it";
+pub const BLIND_CROP: &str = "The mark that is to be read";
+
+/// Words of the scripts.
+pub const SCRIPTS: &[(&str, &str)] = &[
+    (
+        "notSaved",
+        "Not saved yet: the desk doesn't answer. It is kept in this browser and sent again until it does.",
+    ),
+    ("savedLate", "Saved now."),
+    ("refused", "Not done: "),
+    ("saving", "Saving…"),
+    (
+        "changed",
+        "Somebody changed this mark meanwhile; load the page to see it.",
+    ),
+    ("letterUnclear", "unclear"),
+    ("letterLost", "lost"),
+    ("is", "is now"),
+    ("shown", "shown"),
+    ("corner", "Corner"),
+    ("sending", "Sending"),
+    ("sent", "sent"),
+    ("notTaken", "not taken:"),
+    ("nothingToUndo", "Nothing to undo."),
+    ("loupeOn", "Loupe on"),
+    ("loupeOff", "Loupe off"),
+];
