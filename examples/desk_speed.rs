@@ -44,7 +44,13 @@ fn fill(dir: &Path, file: &Path) {
         for m in 0..MARKS {
             let mut mark = firm_label();
             mark.label = format!("m{}", m + 1);
-            mark.outline = Rect::new(40 + 300 * (m as i32 % 5), 60 + 500 * (m as i32 / 5), 280, 160).quad();
+            mark.outline = Rect::new(
+                40 + 300 * (m as i32 % 5),
+                60 + 500 * (m as i32 / 5),
+                280,
+                160,
+            )
+            .quad();
             // Those with a file first.
             let second = if n < WITH_FILE { 0.41 } else { 0.1 };
             mark.rivals[0].proposals[1].probability = second;
@@ -66,7 +72,12 @@ fn fill(dir: &Path, file: &Path) {
         r.picture = Some(format!("Picture {n}"));
         store.record_run(&r).expect("recorded");
     }
-    println!("{} marks recorded in {:.1} s; photographs of {:.1} megapixels", PICTURES * MARKS, begun.elapsed().as_secs_f64(), f64::from(width) * f64::from(height) / 1e6);
+    println!(
+        "{} marks recorded in {:.1} s; photographs of {:.1} megapixels",
+        PICTURES * MARKS,
+        begun.elapsed().as_secs_f64(),
+        f64::from(width) * f64::from(height) / 1e6
+    );
 }
 
 struct Desk {
@@ -77,16 +88,34 @@ struct Desk {
 impl Desk {
     fn start(store: &Path) -> Desk {
         let program = std::env::current_exe().expect("a path");
-        let program = program.parent().and_then(Path::parent).expect("target/release").join("dorso");
+        let program = program
+            .parent()
+            .and_then(Path::parent)
+            .expect("target/release")
+            .join("dorso");
         let mut child = Command::new(program)
-            .args(["desk", "--no-open", "--port", "0", "--by", "A. Carrow", "--store"])
+            .args([
+                "desk",
+                "--no-open",
+                "--port",
+                "0",
+                "--by",
+                "A. Carrow",
+                "--store",
+            ])
             .arg(store)
             .stdout(Stdio::piped())
             .spawn()
             .expect("build the program first: cargo build --release");
         let mut line = String::new();
-        BufReader::new(child.stdout.take().expect("piped")).read_line(&mut line).expect("an address");
-        let host = line.trim().trim_start_matches("http://").trim_end_matches('/').to_owned();
+        BufReader::new(child.stdout.take().expect("piped"))
+            .read_line(&mut line)
+            .expect("an address");
+        let host = line
+            .trim()
+            .trim_start_matches("http://")
+            .trim_end_matches('/')
+            .to_owned();
         Desk { child, host }
     }
 
@@ -106,7 +135,9 @@ impl Desk {
 
     fn get(&self, path: &str) -> String {
         let host = &self.host;
-        let out = self.ask(&format!("GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"));
+        let out = self.ask(&format!(
+            "GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"
+        ));
         String::from_utf8_lossy(&out).into_owned()
     }
 
@@ -125,7 +156,10 @@ impl Drop for Desk {
 }
 
 fn between<'a>(text: &'a str, before: &str, after: &str) -> &'a str {
-    let from = text.find(before).unwrap_or_else(|| panic!("no {before} in the page")) + before.len();
+    let from = text
+        .find(before)
+        .unwrap_or_else(|| panic!("no {before} in the page"))
+        + before.len();
     text[from..].split(after).next().unwrap_or("")
 }
 
@@ -140,7 +174,11 @@ fn first_and_next(store: &Path) {
     let seen = begun.elapsed();
     let crop = desk.get(&picture_of(&page));
     assert!(crop.contains("image/jpeg"), "the mark's picture is shown");
-    println!("first mark: page after {} ms, its picture after {} ms from the start of the program", seen.as_millis(), begun.elapsed().as_millis());
+    println!(
+        "first mark: page after {} ms, its picture after {} ms from the start of the program",
+        seen.as_millis(),
+        begun.elapsed().as_millis()
+    );
     let token = between(&page, "name=\"dorso-token\" content=\"", "\"").to_owned();
     let mut now = "/settle".to_owned();
     let (mut keep, mut shown, mut whole) = (Vec::new(), Vec::new(), Vec::new());
@@ -161,15 +199,27 @@ fn first_and_next(store: &Path) {
         desk.get(&picture_of(&next));
         whole.push(begun.elapsed());
     }
-    for (what, times) in [("kept", &mut keep), ("next page there", &mut shown), ("its picture there", &mut whole)] {
+    for (what, times) in [
+        ("kept", &mut keep),
+        ("next page there", &mut shown),
+        ("its picture there", &mut whole),
+    ] {
         times.sort();
-        println!("from the key, {what}: median {} ms, 95% {} ms", times[75].as_millis(), times[142].as_millis());
+        println!(
+            "from the key, {what}: median {} ms, 95% {} ms",
+            times[75].as_millis(),
+            times[142].as_millis()
+        );
     }
 }
 
 fn zoom(dir: &Path) {
     let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/photographs/mill-back.jpg");
-    let large = image::open(sample).expect("a picture").resize_exact(8660, 5774, image::imageops::FilterType::Triangle);
+    let large = image::open(sample).expect("a picture").resize_exact(
+        8660,
+        5774,
+        image::imageops::FilterType::Triangle,
+    );
     let path = dir.join("large.jpg");
     large.to_rgb8().save(&path).expect("room on the disk");
     drop(large);
@@ -184,11 +234,14 @@ fn zoom(dir: &Path) {
     let desk = Desk::start(&file);
     let begun = Instant::now();
     desk.get("/whole/1/1600.jpg");
-    println!("50 megapixels: first sight after {} ms", begun.elapsed().as_millis());
+    println!(
+        "50 megapixels: first sight after {} ms",
+        begun.elapsed().as_millis()
+    );
     // A window of 1400 x 900 px over the middle, four steps nearer: at most 4 x 3 tiles each, asked
     // for as a browser does, six at a time.
     for level in [2u32, 1, 0, 0] {
-        let side = 512 << level;
+        let side: u32 = 512 << level;
         let (cx, cy) = (4330 / side, 2887 / side);
         let mut tiles = Vec::new();
         for x in cx.saturating_sub(2)..cx + 2 {
@@ -200,9 +253,17 @@ fn zoom(dir: &Path) {
         std::thread::scope(|s| {
             for part in tiles.chunks(2) {
                 let desk = &desk;
-                s.spawn(move || part.iter().for_each(|t| assert!(desk.get(t).contains(" 200 ") || desk.get(t).contains(" 422 "))));
+                s.spawn(move || {
+                    part.iter().for_each(|t| {
+                        assert!(desk.get(t).contains(" 200 ") || desk.get(t).contains(" 422 "))
+                    })
+                });
             }
         });
-        println!("step to level {level}: {} tiles in {} ms", tiles.len(), begun.elapsed().as_millis());
+        println!(
+            "step to level {level}: {} tiles in {} ms",
+            tiles.len(),
+            begun.elapsed().as_millis()
+        );
     }
 }

@@ -23,9 +23,17 @@ fn main() {
     };
     let mut paths: Vec<String> = arguments.collect();
     if paths.is_empty() {
-        paths = ["/", "/picture/1", "/picture/1/note", "/settle", "/bring", "/ask", "/second"]
-            .map(str::to_owned)
-            .to_vec();
+        paths = [
+            "/",
+            "/picture/1",
+            "/picture/1/note",
+            "/settle",
+            "/bring",
+            "/ask",
+            "/second",
+        ]
+        .map(str::to_owned)
+        .to_vec();
     }
     let out = PathBuf::from(out);
     std::fs::create_dir_all(&out).expect("the folder can be made");

@@ -127,7 +127,8 @@ fn no_path_but_photographs_of_the_store_can_be_read() {
     image::RgbImage::from_pixel(800, 600, image::Rgb([1, 2, 3]))
         .save(dir.path().join("mill.jpg"))
         .unwrap();
-    let (head, body) = served.get("/whole/1/480.jpg");
+    let other = Served::start(dir.path(), 0, &[]);
+    let (head, body) = other.get("/whole/1/480.jpg");
     assert_eq!(status(&head), "422");
     assert!(
         body.contains("no longer the photograph that was read"),

@@ -11,6 +11,7 @@ const LEAST: f64 = 0.4;
 const WIDE: f64 = 720.0;
 const ROW: f64 = 30.0;
 const LEFT: f64 = 70.0;
+const RIGHT: f64 = 24.0;
 
 /// What one mark says of years.
 #[derive(Debug, Clone, PartialEq)]
@@ -86,7 +87,7 @@ pub fn chart(spans: &[Span]) -> Markup {
         return html! {};
     }
     let (low, high) = scale(spans);
-    let x = |year: i64| LEFT + (year - low) as f64 / (high - low) as f64 * (WIDE - LEFT - 10.0);
+    let x = |year: i64| LEFT + (year - low) as f64 / (high - low) as f64 * (WIDE - LEFT - RIGHT);
     let height = ROW * (spans.len() + 1) as f64;
     // As many labelled years as have room.
     let step = [10, 20, 25, 50, 100, 200, 500]

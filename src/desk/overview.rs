@@ -81,7 +81,7 @@ fn entry(p: &Picture, t: &Tally) -> Markup {
                 @if t.waiting > 0 { p { (w::count_waiting(t.waiting)) } }
                 p.ways {
                     @if t.due > 0 {
-                        a href=(format!("/settle?picture={}", p.id)) aria-label=(w::settle_of(&p.name)) {
+                        a href=(format!("/settle?picture={}", p.id)) aria-label=(w::settle_of(t.due, &p.name)) {
                             (w::count_due(t.due))
                         }
                         " "

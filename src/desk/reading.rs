@@ -44,25 +44,22 @@ fn letter(c: &Character) -> Markup {
         (_, true) => "[.]",
         _ => &c.text,
     };
-    let told = if lost {
-        w::A_LOST_LETTER.to_owned()
-    } else {
-        w::letter_words(&c.text, &two(c.confidence))
-    };
-    let told = match others.first() {
-        Some((s, p)) if s.is_empty() => w::or_nothing(&told, &two(*p)),
-        Some((s, p)) => w::or_letter(&told, s, &two(*p)),
-        None => told,
+    let said = match lost {
+        true => w::A_LOST_LETTER.to_owned(),
+        false => w::chance(&two(c.confidence)),
     };
     let tenths = (c.confidence.clamp(0.0, 1.0) * 10.0).round() as u8;
     html! {
-        button.letter.lost[lost] type="button" tabindex="-1" aria-label=(told) title=(told)
+        button.letter.lost[lost] type="button" tabindex="-1" title=(said)
             data-text=(c.text) data-stretch=[c.is_stretch().then_some("1")] data-others=(coded)
             data-unclear=[(c.confidence < crate::readings::leiden::UNCLEAR_BELOW && !lost).then_some("1")] {
             span.sign { (shown) }
+            span.hidden { ", " (said) }
             span class=(format!("sure s{tenths}")) {}
-            @if let Some((s, _)) = others.first() {
-                span.other { @if s.is_empty() { "–" } @else { (s) } }
+            @if let Some((s, p)) = others.first() {
+                span.hidden { "; " (w::OR) " " }
+                span.other { @if s.is_empty() { (w::NO_LETTER) } @else { (s) } }
+                span.hidden { ", " (two(*p)) }
             }
         }
     }

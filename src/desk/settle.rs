@@ -80,6 +80,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
     let lists = desk.lists_at_hand();
     let body = html! {
         (said_before(desk, said)?)
+        div.headrow {
         p.lead {
             a href=(format!("/picture/{}?photograph={}", picture.id, mark.photograph)) { (picture.name) } " · "
             (item::place(&mark, photograph)) " · " (item::state_words(&state.state))
@@ -88,6 +89,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
         nav.ways aria-label=(w::QUEUE) {
             @if let Some(b) = before { a id="previous" href=(address(*b, only)) { (w::PREVIOUS) " " kbd { "p" } } " " }
             @if let Some(a) = after { a id="next" href=(address(*a, only)) { (w::NEXT) " " kbd { "n" } } }
+        }
         }
         div.settle id="settle" data-mark=(id) data-newest=(newest) data-picture=(picture.id) {
             div.main {
@@ -103,6 +105,13 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                         h2 id="reading-title" { (w::READING) }
                         @if mark.latest().reading.lines.is_empty() { p { (w::NOTHING_READ) } }
                         (reading::letters(&mark.latest().reading.lines))
+                        @if !mark.latest().reading.lines.is_empty() {
+                            div.tools role="group" aria-label=(w::LETTERS) {
+                                button type="button" id="unclear" { (w::UNCLEAR) " " kbd { "u" } }
+                                button type="button" id="lost" { (w::LOST) " " kbd { "l" } }
+                                button name="act" value="read" { (w::SAVE_READING) " " kbd { "s" } }
+                            }
+                        }
                         (typing(&mark))
                     }
                     section aria-labelledby="proposals-title" {
@@ -247,9 +256,9 @@ fn deeds(mark: &KeptMark) -> Markup {
                 button name="act" value="later" data-key="o" { (w::PUT_OFF) " " kbd { "o" } }
                 button name="act" value="not-a-mark" data-key="k" { (w::NO_MARK) " " kbd { "k" } }
                 button name="act" value="again" data-key="w" { (w::READ_TWICE) " " kbd { "w" } }
-                button type="button" id="unclear" { (w::UNCLEAR) " " kbd { "u" } }
-                button type="button" id="lost" { (w::LOST) " " kbd { "l" } }
             }
+        }
+        div.further {
             details id="asking" {
                 summary { (w::ASK_SOMEONE) " " kbd { "a" } }
                 label for="whom" { (w::WHOM) } " "

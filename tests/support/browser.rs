@@ -97,12 +97,21 @@ impl Browser {
     fn stand_in(&mut self, event: &Value) {
         use base64::Engine;
         let asked = &event["params"];
-        let name = asked["request"]["url"].as_str().unwrap().rsplit('/').next().unwrap();
+        let name = asked["request"]["url"]
+            .as_str()
+            .unwrap()
+            .rsplit('/')
+            .next()
+            .unwrap();
         let file = self.assets.as_ref().map(|d| d.join(name));
         let session = event["sessionId"].as_str().map(str::to_owned);
         let (method, params) = match file.and_then(|f| std::fs::read(f).ok()) {
             Some(bytes) => {
-                let kind = if name.ends_with(".css") { "text/css" } else { "text/javascript" };
+                let kind = if name.ends_with(".css") {
+                    "text/css"
+                } else {
+                    "text/javascript"
+                };
                 let body = base64::engine::general_purpose::STANDARD.encode(bytes);
                 (
                     "Fetch.fulfillRequest",
@@ -110,7 +119,10 @@ impl Browser {
                             "responseHeaders": [{ "name": "Content-Type", "value": kind }] }),
                 )
             }
-            None => ("Fetch.continueRequest", json!({ "requestId": asked["requestId"] })),
+            None => (
+                "Fetch.continueRequest",
+                json!({ "requestId": asked["requestId"] }),
+            ),
         };
         self.send(session.as_deref(), method, params);
     }

@@ -56,7 +56,8 @@ document.addEventListener("keydown", (event) => {
     trouble("");
     return;
   }
-  if (field || help.open || !keysOn()) return;
+  // A key held down decides once: what follows hasn't been looked at yet.
+  if (field || help.open || !keysOn() || event.repeat) return;
   const does = keys.get(event.key);
   if (does) {
     event.preventDefault();

@@ -51,8 +51,8 @@ pub fn settled_of(settled: usize, all: usize) -> String {
     format!("{settled} of {all} settled or clear")
 }
 
-pub fn settle_of(picture: &str) -> String {
-    format!("Settle the marks of {picture}")
+pub fn settle_of(due: usize, picture: &str) -> String {
+    format!("{}: settle the marks of {picture}", count_due(due))
 }
 
 pub fn note_of(picture: &str) -> String {
@@ -148,18 +148,6 @@ pub fn variant_words(variant: &str, mark: &str) -> String {
 
 pub fn line_words(n: usize, chance: &str) -> String {
     format!("Line {n}, chance {chance} of being right as a whole")
-}
-
-pub fn letter_words(letter: &str, chance: &str) -> String {
-    format!("{letter}, chance {chance}")
-}
-
-pub fn or_letter(told: &str, other: &str, chance: &str) -> String {
-    format!("{told}; or {other}, {chance}")
-}
-
-pub fn or_nothing(told: &str, chance: &str) -> String {
-    format!("{told}; or no letter, {chance}")
 }
 
 /// A list's name as a heading.
