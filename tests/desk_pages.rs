@@ -637,9 +637,10 @@ fn a_mark_is_added_mended_turned_parted_and_joined_by_keys() {
     let (head, _) = served.post("/join", &format!("mark={}&with={other}", added.id));
     assert!(head.contains(" 303 "), "{head}");
     let store = open(dir.path());
-    let whole = store.mark(added.id).unwrap().latest().outline.area();
-    let share = whole / outline.area();
-    assert!((0.98..1.02).contains(&share), "{share}");
+    // One corner was moved, so the rectangle around both halves is a little larger.
+    let whole = store.mark(added.id).unwrap().latest().outline;
+    assert!(whole.overlap(&outline) > 0.99 * outline.area());
+    assert!(whole.area() < 1.2 * outline.area());
     assert!(store.mark(other).unwrap().settled.not_a_mark.is_some());
     // The marks that the program found are as they were.
     assert!(

@@ -63,7 +63,17 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         Some(name) => Some(keeping::picture(&store, name)?.id),
         None => None,
     };
-    let marks = store.marks(only)?;
+    // Without a filter the store knows the order, and only the marks that are told are read.
+    let narrow = arguments.kind.is_some() || arguments.because.is_some();
+    let quick = !(arguments.all || arguments.json || narrow);
+    let (marks, count) = if quick {
+        let due = store.due(&today(), only)?;
+        let told = due.iter().take(arguments.most);
+        let marks = told.map(|id| store.mark(*id)).collect::<Result<Vec<_>>>()?;
+        (marks, Some(due.len()))
+    } else {
+        (store.marks(only)?, None)
+    };
     let items: Vec<Item> = queue(&marks, &today())
         .into_iter()
         .filter(|i| arguments.all || i.state.is_due())
@@ -80,7 +90,8 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             items: items.iter().map(|i| places.json(i)).collect(),
         })?;
     } else {
-        put(&words(&items, &places, &arguments))?;
+        let count = count.unwrap_or(items.len());
+        put(&words(&items, count, &places, &arguments))?;
     }
     Ok(Finished::Well)
 }
@@ -90,8 +101,10 @@ pub(crate) fn today() -> String {
     jiff::Zoned::now().date().to_string()
 }
 
-fn words(items: &[Item], places: &Places, arguments: &Arguments) -> String {
-    let due = items.iter().filter(|i| i.state.is_due()).count();
+/// * `count`: how many there are; `items` may hold only those that are told.
+fn words(items: &[Item], count: usize, places: &Places, arguments: &Arguments) -> String {
+    let beyond = count - items.len();
+    let due = items.iter().filter(|i| i.state.is_due()).count() + beyond;
     let narrowed =
         arguments.picture.is_some() || arguments.kind.is_some() || arguments.because.is_some();
     let of_these = if narrowed { " of those asked for" } else { "" };
@@ -104,9 +117,9 @@ fn words(items: &[Item], places: &Places, arguments: &Arguments) -> String {
         out.push('\n');
         out.push_str(&places.paragraph(item, PROPOSALS));
     }
-    if items.len() > arguments.most {
-        let left = items.len() - arguments.most;
-        let _ = write!(out, "\n{left} more: --most {} shows all.\n", items.len());
+    if count > arguments.most {
+        let left = count - arguments.most;
+        let _ = write!(out, "\n{left} more: --most {count} shows all.\n");
     }
     if let Some(first) = items.iter().find(|i| i.state.is_due()) {
         let id = first.mark.id;
@@ -313,13 +326,6 @@ fn state_words(state: &State) -> Option<String> {
         State::Clear => "nothing in doubt".into(),
         State::NotAMark => "no mark, by decision of a person".into(),
     })
-}
-
-/// The picture's marks that are due, for "what is next".
-pub(crate) fn due<'a>(marks: &'a [KeptMark]) -> Result<Vec<Item<'a>>> {
-    let mut items = queue(marks, &today());
-    items.retain(|i| i.state.is_due());
-    Ok(items)
 }
 
 #[derive(Debug, Serialize)]

@@ -1,7 +1,7 @@
 //! `dorso settle`: records what a person decides about a mark, or undoes it.
 
 use super::keeping::{self, AuthorOptions, StoreOption};
-use super::queue::{Places, due, proposal_words, today};
+use super::queue::{Places, proposal_words, today};
 use super::{Finished, Outcome, put, put_json};
 use crate::decisions::{
     Act, Bearer, Decision, DecisionId, KeptMark, MarkId, SqliteStore, Store, Taken, holding,
@@ -398,24 +398,19 @@ fn by_this_reading(lines: &[String], mark: MarkId, a: &Arguments) -> String {
 
 /// The mark that is worth looking at next, of the same picture first.
 fn next(store: &SqliteStore, mark: &KeptMark) -> Result<String> {
-    let marks = store.marks(None)?;
-    let items = due(&marks)?;
-    let count = match items.len() {
+    let due = store.due(&today(), None)?;
+    let count = match due.len() {
         0 => return Ok("Nothing else needs a person.\n".into()),
         1 => "1 mark still needs a person".to_string(),
         n => format!("{n} marks still need a person"),
     };
-    let other = |i: &&crate::decisions::Item| i.mark.id != mark.id;
-    let next = items
-        .iter()
-        .filter(other)
-        .find(|i| i.mark.picture == mark.picture)
-        .or_else(|| items.iter().find(other));
+    let own = store.picture_of(mark.photograph)?.map(|p| p.id);
+    let of_picture = store.due(&today(), own)?;
+    let next = of_picture.iter().chain(&due).find(|id| **id != mark.id);
     Ok(match next {
-        Some(i) => format!(
-            "{count}; next: {} {}\n",
-            i.mark.id,
-            super::queue::transcription(i.mark)
+        Some(id) => format!(
+            "{count}; next: {id} {}\n",
+            super::queue::transcription(&store.mark(*id)?)
         ),
         None => format!("{count}: this one.\n"),
     })
