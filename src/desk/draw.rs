@@ -81,6 +81,7 @@ fn read_within(
     let mark = Mark {
         kind,
         outline,
+        kind_chance: 1.0,
         lettering: 1.0,
     };
     let index = desk.lists()?;

@@ -253,6 +253,7 @@ impl Photos {
             &Mark {
                 kind: mark.kind(),
                 outline,
+                kind_chance: 1.0,
                 lettering: seen.lettering,
             },
         );
