@@ -92,7 +92,7 @@ async fn handle(State(desk): State<Arc<Desk>>, request: Request) -> Response<Bod
         Ok(()) => work(desk.clone(), request).await,
         Err(Turned::Away(status, why)) => plain(status, why),
         Err(Turned::To(place, cookie)) => {
-            let mut r = see(&place);
+            let mut r = see(place);
             if let Ok(value) = HeaderValue::from_str(&cookie) {
                 r.headers_mut().insert(header::SET_COOKIE, value);
             }
@@ -126,7 +126,7 @@ async fn handle(State(desk): State<Arc<Desk>>, request: Request) -> Response<Bod
 
 enum Turned {
     Away(StatusCode, &'static str),
-    To(String, String),
+    To(&'static str, String),
 }
 
 fn text<'a>(headers: &'a HeaderMap, name: &str) -> Option<&'a str> {
@@ -170,10 +170,8 @@ fn admit(desk: &Desk, request: &Request) -> Result<(), Turned> {
     }
     let query = Fields::parse(request.uri().query().unwrap_or("").as_bytes());
     if same(query.get("key"), key) {
-        return Err(Turned::To(
-            request.uri().path().replace("//", "/"),
-            format!("{COOKIE}={key}; HttpOnly; SameSite=Strict; Path=/"),
-        ));
+        let cookie = format!("{COOKIE}={key}; HttpOnly; SameSite=Strict; Path=/");
+        return Err(Turned::To("/", cookie));
     }
     away(StatusCode::FORBIDDEN, w::NO_KEY)
 }

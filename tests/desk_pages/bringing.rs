@@ -1,0 +1,213 @@
+//! Bringing photographs, adding to a list, drawing.
+
+use super::*;
+use std::path::Path;
+
+#[test]
+fn from_a_folder_of_photographs_to_the_printed_note_by_keys_alone() {
+    let dir = tempfile::tempdir().unwrap();
+    let photos = dir.path().join("photographs");
+    std::fs::create_dir(&photos).unwrap();
+    let sample =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/photographs/winter-sale-label.jpg");
+    let whole = image::open(sample).unwrap();
+    whole
+        .resize(900, 900, image::imageops::FilterType::Triangle)
+        .to_rgb8()
+        .save(photos.join("back.png"))
+        .unwrap();
+    std::fs::write(photos.join("broken.jpg"), b"\xff\xd8\xff\xe0 no picture").unwrap();
+    let served = Served::start(dir.path(), 0, &[]);
+    let mut b = Browser::start();
+    let page = b.page(1280, 900);
+    page.go(&mut b, &format!("{}/", served.address));
+    page.tab_to(&mut b, "a[href='/bring']");
+    page.press(&mut b, "Enter");
+    page.wait(
+        &mut b,
+        "document.querySelector('#folder') && document.readyState === 'complete'",
+    );
+    page.tab_to(&mut b, "#folder");
+    page.text(&mut b, photos.to_str().unwrap());
+    page.tab_to(&mut b, "#folder-picture");
+    page.text(&mut b, "Winter");
+    page.press(&mut b, "Enter");
+    page.wait(
+        &mut b,
+        "document.querySelector('#progress-words')?.textContent.includes('2 photographs done')",
+    );
+    let faults = page.eval(&mut b, "document.querySelector('#faults').textContent");
+    assert!(faults.as_str().unwrap().contains("broken.jpg"), "{faults}");
+    // Settle all that is in doubt: type the first, take or give up the others.
+    page.go(&mut b, &format!("{}/settle", served.address));
+    let mut presses = 0;
+    while page.eval(&mut b, "Boolean(document.querySelector('#settle'))") == true {
+        presses += 1;
+        assert!(presses < 40, "the queue never ends");
+        // What was read is kept as it stands; where nothing was, it can't be read.
+        let read = "document.querySelector('#text').value.trim() !== ''";
+        let read = presses == 1 && page.eval(&mut b, read) == true;
+        press_and_load(&page, &mut b, if read { "s" } else { "x" });
+    }
+    let tally = open(dir.path()).tally("2024-01-01").unwrap();
+    assert_eq!(tally[&1].due, 0);
+    page.go(&mut b, &format!("{}/picture/1/note", served.address));
+    let text = page.eval(&mut b, "document.querySelector('main').innerText");
+    assert!(text.as_str().unwrap().contains("A. Carrow"), "{text}");
+    let pdf = page.call(&mut b, "Page.printToPDF", json!({}));
+    assert!(
+        pdf["data"].as_str().unwrap().starts_with("JVBERi"),
+        "a PDF begins so in base 64"
+    );
+}
+
+#[test]
+fn photographs_dropped_on_the_page_are_copied_unaltered_and_read() {
+    let dir = tempfile::tempdir().unwrap();
+    let photo = dir.path().join("a blank back.png");
+    image::RgbImage::from_pixel(400, 300, image::Rgb([120, 100, 80]))
+        .save(&photo)
+        .unwrap();
+    let served = Served::start(dir.path(), 0, &[]);
+    let mut b = Browser::start();
+    let page = b.page(1000, 800);
+    page.go(&mut b, &format!("{}/bring", served.address));
+    page.eval(&mut b, "document.querySelector('#drop').scrollIntoView()");
+    let at = page.eval(&mut b, "(() => { const r = document.querySelector('#drop').getBoundingClientRect(); return [r.left + 20, r.top + 20]; })()");
+    for kind in ["dragEnter", "dragOver", "drop"] {
+        page.call(
+            &mut b,
+            "Input.dispatchDragEvent",
+            json!({ "type": kind, "x": at[0], "y": at[1],
+            "data": { "items": [], "files": [photo], "dragOperationsMask": 1 } }),
+        );
+    }
+    page.wait(
+        &mut b,
+        "document.querySelector('#progress-words').textContent.includes('1 photograph done')",
+    );
+    let store = open(dir.path());
+    let pictures = store.pictures().unwrap();
+    let kept = &pictures[0].photographs[0].files[0];
+    assert!(kept.starts_with(dir.path().join("s-photographs")));
+    assert_eq!(std::fs::read(kept).unwrap(), std::fs::read(&photo).unwrap());
+}
+
+#[test]
+fn an_entry_on_no_list_yet_is_added_to_the_user_s_own_list_and_taken() {
+    let dir = tempfile::tempdir().unwrap();
+    small_store(dir.path());
+    let served = Served::start(dir.path(), 0, &[]);
+    let list = dir.path().join("lists/framers.csv");
+    let before = std::fs::read(&list).unwrap();
+    let mut b = Browser::start();
+    let page = b.page(1000, 800);
+    page.go(&mut b, &format!("{}/settle/2c", served.address));
+    page.press(&mut b, "e");
+    page.wait(&mut b, "document.activeElement.id === 'entry-name'");
+    page.text(&mut b, "Quill, Widow & Co");
+    page.tab_to(&mut b, "#entry-town");
+    page.text(&mut b, "Harrowick");
+    page.tab_to(&mut b, "#entry-source");
+    page.text(&mut b, "from memory");
+    page.press(&mut b, "Enter");
+    saved(&page, &mut b, "names Quill, Widow & Co");
+    let after = std::fs::read(&list).unwrap();
+    assert!(after.starts_with(&before));
+    let row = String::from_utf8_lossy(&after[before.len()..]).into_owned();
+    assert_eq!(
+        row,
+        "quill-widow-harrowick-1,\"Quill, Widow & Co\",,,,Harrowick,,,from memory,\r\n"
+    );
+    assert!(matches!(acts(dir.path()).last(), Some(Act::Take(t)) if t.source == "from memory"));
+}
+
+#[test]
+fn a_mark_is_added_mended_turned_parted_and_joined_by_keys() {
+    let dir = tempfile::tempdir().unwrap();
+    small_store(dir.path());
+    let served = Served::start(dir.path(), 0, &[]);
+    let mut b = Browser::start();
+    let page = b.page(1280, 900);
+    page.go(&mut b, &format!("{}/picture/1", served.address));
+    // Nearer first: a small outline is read quickly.
+    for _ in 0..4 {
+        page.press(&mut b, "+");
+    }
+    page.press(&mut b, "a");
+    page.wait(&mut b, "document.activeElement.matches('.handle')");
+    page.press(&mut b, "ArrowRight");
+    page.press(&mut b, "shift+ArrowDown");
+    page.tab_to(&mut b, "#draw-form button:not([type])");
+    press_and_load(&page, &mut b, "Enter");
+    let marks = open(dir.path()).marks(Some(1)).unwrap();
+    let added = marks.last().unwrap();
+    assert_eq!(marks.len(), 4);
+    assert!(added.settled.drawn.is_some());
+
+    // Turned: reading begins at another corner.
+    let outline = added.latest().outline;
+    page.press(&mut b, "r");
+    page.tab_to(&mut b, "#draw-form button:not([type])");
+    press_and_load(&page, &mut b, "Enter");
+    let turned = open(dir.path()).mark(added.id).unwrap();
+    assert!(turned.latest().outline.0[1].distance(outline.0[0]) < 2.0);
+    assert_eq!(turned.sightings.len(), 2);
+
+    // Parted in two and joined again.
+    let (head, _) = served.post("/part", &format!("mark={}&way=columns", added.id));
+    assert!(head.contains(" 303 "), "{head}");
+    let marks = open(dir.path()).marks(Some(1)).unwrap();
+    assert_eq!(marks.len(), 5);
+    let other = marks.last().unwrap().id;
+    let (head, _) = served.post("/join", &format!("mark={}&with={other}", added.id));
+    assert!(head.contains(" 303 "), "{head}");
+    let store = open(dir.path());
+    // One corner was moved, so the rectangle around both halves is a little larger.
+    let whole = store.mark(added.id).unwrap().latest().outline;
+    assert!(whole.overlap(&outline) > 0.99 * outline.area());
+    assert!(whole.area() < 1.2 * outline.area());
+    assert!(store.mark(other).unwrap().settled.not_a_mark.is_some());
+    // The marks that the program found are as they were.
+    assert!(
+        store.marks(Some(1)).unwrap()[..3]
+            .iter()
+            .all(|m| m.sightings.len() == 1 && !m.missing)
+    );
+}
+
+#[test]
+fn photographs_that_waited_when_the_desk_ended_are_read_once_it_goes_on() {
+    let dir = tempfile::tempdir().unwrap();
+    small_store(dir.path());
+    let waiting: Vec<Value> = (0..2u8)
+        .map(|n| {
+            let file = dir.path().join(format!("{n}.png"));
+            image::RgbImage::from_pixel(300, 200, image::Rgb([90 + n, 90, 90]))
+                .save(&file)
+                .unwrap();
+            json!({ "file": file, "picture": null, "suggested": "Two blank backs", "group": 7 })
+        })
+        .collect();
+    let kept = json!({ "waiting": waiting, "done": 1, "faults": [], "groups": 7, "joins": null });
+    open(dir.path())
+        .set("desk batch", &kept.to_string())
+        .unwrap();
+    let served = Served::start(dir.path(), 0, &[]);
+    let mut b = Browser::start();
+    let page = b.page(1000, 800);
+    page.go(&mut b, &format!("{}/bring", served.address));
+    page.wait(&mut b, "document.querySelector('#progress-words').textContent.includes('2 photographs still to be read')");
+    page.tab_to(&mut b, "#go-on button");
+    page.press(&mut b, "Enter");
+    page.wait(
+        &mut b,
+        "document.querySelector('#progress-words').textContent.includes('3 photographs done')",
+    );
+    let pictures = open(dir.path()).pictures().unwrap();
+    let blank = pictures
+        .iter()
+        .find(|p| p.name == "Two blank backs")
+        .unwrap();
+    assert_eq!(blank.photographs.len(), 2);
+}
