@@ -4,7 +4,7 @@ use super::keeping::StoreOption;
 use super::note::{only_or_named, own_clues, write_text};
 use super::{Finished, Outcome, put, put_json};
 use crate::decisions::{Store, now, queue, standing, two};
-use crate::evidence::{Solved, apart, chart, features, gather, questions, solve};
+use crate::evidence::{MISREAD, Solved, apart, beside, chart, features, gather, questions, solve};
 use serde_json::json;
 use std::fmt::Write as _;
 use std::path::PathBuf;
@@ -73,6 +73,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             "conflicts": solved.conflicts,
             "apart": apart(&solved),
             "read_again": read_again(&solved),
+            "beside": beside(&gathered.back, &solved),
             "questions": open,
         }))?;
         return Ok(Finished::Well);
@@ -121,6 +122,19 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             let _ = writeln!(out, "  Or {m}.");
         }
     }
+    for b in beside(&gathered.back, &solved) {
+        if (b.after - b.before).abs() >= 0.05 {
+            let _ = writeln!(
+                out,
+                "{}, {}: beside the other evidence {} has a chance of {}, by the reading alone {}.",
+                b.mark,
+                b.about,
+                b.entry,
+                two(b.after),
+                two(b.before)
+            );
+        }
+    }
     if !gathered.unplaced.is_empty() {
         let _ = writeln!(
             out,
@@ -141,7 +155,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
 fn read_again(solved: &Solved) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
     for c in &solved.conflicts {
-        for d in &c.dissolves {
+        for d in c.dissolves.iter().filter(|d| d.words != MISREAD) {
             if !out.contains(&d.mark) {
                 out.push(d.mark.clone());
             }

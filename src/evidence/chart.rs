@@ -34,27 +34,17 @@ pub struct Bar {
 
 fn bars(back: &Back, solved: &Solved) -> Vec<Bar> {
     let bar = |label: String, d: &Dated, part: bool| {
-        let on = |f: &dyn Fn(&super::Claim) -> bool, all: bool| {
-            let mut claims = back
-                .marks
-                .iter()
-                .filter(|m| d.rests_on.contains(&m.id))
-                .flat_map(|m| &m.claims)
-                .peekable();
-            let some = claims.peek().is_some();
-            if all {
-                some && claims.all(f)
-            } else {
-                claims.any(f)
-            }
-        };
+        let rests = || back.marks.iter().filter(|m| d.rests_on.contains(&m.id));
+        let decided = |m: &super::Mark| m.claims.iter().any(|c| c.by_person);
         Bar {
             label,
             years: d.years,
             chance: d.chance,
             part,
-            by_person: on(&|c| c.by_person, true),
-            memory: on(&|c| c.source.contains("memory"), false),
+            by_person: rests().next().is_some() && rests().all(decided),
+            memory: rests()
+                .flat_map(|m| &m.claims)
+                .any(|c| c.source.contains("memory")),
             rivals: d.rivals.clone(),
         }
     };

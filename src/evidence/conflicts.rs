@@ -11,6 +11,8 @@ use serde::Serialize;
 pub(super) const LEADING: f64 = 0.4;
 /// A reading of less chance isn't told as one that would dissolve a conflict.
 const WORTH_TELLING: f64 = 0.01;
+/// What a reading may be instead of all that were proposed.
+pub const MISREAD: &str = "it is misread and says nothing of a date";
 /// Statements in one conflict at most.
 const MOST: usize = 4;
 
@@ -221,6 +223,19 @@ fn conflict(items: &[Item]) -> Conflict {
                     chance: other.chance,
                 });
             }
+        }
+    }
+    // Without any one statement the rest fits: so does a misreading that says nothing of a date
+    for item in items {
+        let claim = &item.mark.claims[item.claim];
+        let rest = 1.0 - claim.readings.iter().map(|r| r.chance).sum::<f64>();
+        if !claim.by_person && rest >= WORTH_TELLING {
+            dissolves.push(Dissolves {
+                mark: item.mark.id.clone(),
+                words: MISREAD.into(),
+                instead: item.reading.words.clone(),
+                chance: rest,
+            });
         }
     }
     dissolves.sort_by(|a, b| b.chance.total_cmp(&a.chance));

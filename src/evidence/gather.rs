@@ -346,13 +346,12 @@ fn years(line: &Line, c: &Clue, person: bool) -> Vec<Reading> {
                     .filter(|(k, _)| *k != i)
                     .map(|(_, s)| s.confidence)
                     .product();
-                match text.trim().parse::<i32>() {
-                    Ok(y) if figure && (1500..2100).contains(&y) => {
-                        if found.iter().all(|f| f.0 != y) {
-                            found.push((y, p * rest));
-                        }
-                    }
-                    _ => {}
+                if let Ok(y) = text.trim().parse::<i32>()
+                    && figure
+                    && (1500..2100).contains(&y)
+                    && found.iter().all(|f| f.0 != y)
+                {
+                    found.push((y, p * rest));
                 }
             }
         }

@@ -15,6 +15,7 @@ use crate::decisions::Bearer;
 use serde::Serialize;
 
 mod apart;
+mod beside;
 mod chart;
 mod conflicts;
 mod gather;
@@ -25,8 +26,9 @@ mod solve;
 mod words;
 
 pub use apart::{Apart, apart};
+pub use beside::{Beside, beside};
 pub use chart::{Bar, chart};
-pub use conflicts::{Conflict, Dissolves};
+pub use conflicts::{Conflict, Dissolves, MISREAD, Side};
 pub use gather::{Gathered, gather};
 pub use observe::{Choice, Feature, features, observed};
 pub use questions::{Question, questions};

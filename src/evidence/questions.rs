@@ -64,7 +64,8 @@ pub fn questions(
             because: "It is dated, but counts for no part of the object until its place is told."
                 .into(),
             marks: vec![m.id.clone()],
-            worth: 0.7,
+            // What is surely dated tells most once its part is known
+            worth: 0.6 + 0.2 * surest(m),
         });
     }
     for i in items {
@@ -107,6 +108,15 @@ pub fn questions(
     out.extend(of_object(seen, features));
     out.sort_by(|a, b| b.worth.total_cmp(&a.worth).then_with(|| a.ask.cmp(&b.ask)));
     out
+}
+
+/// The greatest chance of a dated reading of a mark.
+fn surest(m: &super::Mark) -> f64 {
+    let readings = m.claims.iter().flat_map(|c| &c.readings);
+    readings
+        .filter(|r| r.years != Years::OPEN)
+        .map(|r| r.chance)
+        .fold(0.0, f64::max)
 }
 
 fn of_mark(item: &Item) -> Option<Question> {

@@ -185,7 +185,7 @@ fn file(note: &Note) -> Vec<Block> {
         out.push(Block::Heading(format!("{} {}", m.id, m.heading)));
         out.push(Block::Paragraph(format!(
             "{}. State: {}.",
-            m.place,
+            super::provenance::capital(&m.place),
             m.standing.as_str()
         )));
         if !m.lines.is_empty() {

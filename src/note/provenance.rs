@@ -268,7 +268,7 @@ pub fn notes(all: &[String]) -> String {
 /// The key that the guide asks to be printed with the line.
 pub const KEY: &str = "Earliest first. A semicolon stands where the picture passed directly from one to the next, a full stop where that is not shown. Dealers, auction houses, agents and makers stand in round brackets, life dates and notes in square ones.";
 
-fn capital(words: &str) -> String {
+pub(super) fn capital(words: &str) -> String {
     let mut chars = words.chars();
     chars.next().map_or_else(String::new, |c| {
         c.to_uppercase().collect::<String>() + chars.as_str()
