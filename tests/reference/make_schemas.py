@@ -48,7 +48,15 @@ for name, c in classes.items():
             kind = info.range
             if isinstance(kind, type) and issubclass(kind, model.BaseResource):
                 group = "any" + kind.__name__
-                defs[group] = {"anyOf": [{"$ref": f"#/$defs/{t}"} for t in below(kind)]}
+                # By the type that it says it is of, so that one class is tried and not all
+                defs[group] = {
+                    "required": ["type"],
+                    "properties": {"type": {"enum": below(kind)}},
+                    "allOf": [
+                        {"if": {"properties": {"type": {"const": t}}}, "then": {"$ref": f"#/$defs/{t}"}}
+                        for t in below(kind)
+                    ],
+                }
                 one = {"$ref": f"#/$defs/{group}"}
             elif kind is int or kind is float:
                 one = {"type": "number"}
@@ -69,6 +77,11 @@ for name in ("HumanMadeObject", "Activity"):
     defs[name + "Record"] = d
 write("linked-art.json", {
     "$schema": "https://json-schema.org/draft/2020-12/schema",
-    "anyOf": [{"$ref": "#/$defs/HumanMadeObjectRecord"}, {"$ref": "#/$defs/ActivityRecord"}],
+    "properties": {"type": {"enum": ["HumanMadeObject", "Activity"]}},
+    "allOf": [
+        {"if": {"properties": {"type": {"const": t}}}, "then": {"$ref": f"#/$defs/{t}Record"}}
+        for t in ("HumanMadeObject", "Activity")
+    ],
+    "required": ["type"],
     "$defs": defs,
 })
