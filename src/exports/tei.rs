@@ -5,7 +5,6 @@
 
 use super::xml::text;
 use super::{Export, File, Subject, marks, written};
-use crate::decisions::two;
 use crate::error::Result;
 use crate::geometry::Quad;
 use crate::readings::leiden::{Extent, Sign};
@@ -104,8 +103,8 @@ fn document(s: &Subject) -> String {
                 if let Some(p) = l.chance {
                     let _ = write!(
                         out,
-                        "<certainty locus=\"value\" target=\"#{id}\" degree=\"{}\"/>",
-                        two(p)
+                        "<certainty locus=\"value\" target=\"#{id}\" degree=\"{:.4}\"/>",
+                        p.clamp(0.0, 1.0)
                     );
                 }
                 out.push('\n');

@@ -20,7 +20,8 @@ pub fn hostile(dir: &Path) -> SqliteStore {
         Rect::new(-5, -3, 340, 160).quad(),
         reading(&[
             ("=1+1 <b>&\"' ]]> é 中", 0.8),
-            ("@S?UM__X", 0.6),
+            ("@S?UM__X", 0.004),
+            ("SURE", 0.999),
             ("\u{7}\u{202e}-x", 0.5),
         ]),
         vec![rivals(
