@@ -8,14 +8,14 @@ use super::{Character, Layout, RawLine, Recogniser};
 use crate::error::{Error, Kind, Result};
 use crate::geometry::Rect;
 use image::{GrayImage, imageops};
-use rten::{Model, RunOptions, ThreadPool, Value};
+use rten::{Model, ModelOptions, RunOptions, ThreadPool, Value};
 use std::sync::Arc;
 
 /// Height that every line is brought to, px.
 pub const HEIGHT: u32 = 48;
 
 /// Divides the network's log-odds: fitted on held-out lines so that its chances hold.
-const TEMPERATURE: f32 = 1.15;
+const TEMPERATURE: f32 = 1.2;
 
 /// Widest line the network is given, px at [`HEIGHT`].
 const WIDEST: u32 = 2400;
@@ -53,7 +53,10 @@ impl LineModel {
     /// # Errors
     /// `Kind::Recogniser` if the weights can't be used, which a sound build doesn't show.
     pub fn load() -> Result<Self> {
-        let model = Model::load_static_slice(WEIGHTS).map_err(|e| fault("loaded", &e))?;
+        let model = ModelOptions::with_all_ops()
+            .prepack_weights(true)
+            .load_static_slice(WEIGHTS)
+            .map_err(|e| fault("loaded", &e))?;
         Ok(LineModel {
             model,
             signs: ALPHABET.lines().collect(),
