@@ -27,6 +27,7 @@ fn read(name: &str) -> String {
         kind: MarkKind::Unknown,
         outline: Rect::new(0, 0, w, h).quad(),
         lettering: 1.0,
+        kind_chance: 1.0,
     };
     let recognisers = readings::recognisers().unwrap();
     let flat = marks::flatten(&photo.picture, &mark);
