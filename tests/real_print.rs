@@ -8,11 +8,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 /// Most character errors by page: measured, with a little room.
-const MOST: [(&str, f64); 3] = [
-    ("page", 0.03),
-    ("typewriting", 0.015),
-    ("book-1880s", 0.04),
-];
+const MOST: [(&str, f64); 3] = [("page", 0.03), ("typewriting", 0.015), ("book-1880s", 0.04)];
 
 fn place(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR"))
