@@ -15,7 +15,7 @@ for picture in $pictures; do
   echo "Reading $picture"
   "$program" read --only-new --picture "$picture" --by demo samples/photographs/"$picture"-*.jpg \
     >>"$out/readings.txt" || exit 1
-  "$program" note "$picture" --out "$out/notes" >/dev/null || exit 1
+  "$program" note "$picture" --replace --out "$out/notes" >/dev/null || exit 1
 done
 "$program" queue >"$out/queue.txt" || exit 1
 echo
