@@ -68,7 +68,7 @@ const STRATA: usize = 16;
 const EACH: usize = 8;
 
 /// A row that may weigh more than this share of the best hypothesis is never left out.
-const LEAST: f64 = 0.002;
+const LEAST: f64 = 0.0002;
 
 /// ln ratio from which premises count as named by the mark.
 const PREMISES: f32 = 2.0;

@@ -573,7 +573,7 @@ fn special(letter: &str) -> bool {
     letter
         .chars()
         .next()
-        .is_some_and(|c| "\\[]<>{}⸢⸣⟦⟧`´+".contains(c))
+        .is_some_and(|c| "\\\u{323}[]<>{}⸢⸣⟦⟧`´+".contains(c))
 }
 
 fn escaped(text: &str) -> String {
