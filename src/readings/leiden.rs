@@ -135,11 +135,13 @@ fn units(text: &str) -> Vec<Unit> {
             escaped: true,
         });
     }
+    // A dot with no letter above it says nothing either.
+    out.retain(|u| u.letter.chars().any(|c| c != DOT_BELOW));
     for unit in &mut out {
         let apart: String = unit.letter.nfd().collect();
         // Nothing can be unclear about a space: a dot below one says nothing and is left out.
         let blank = apart.starts_with(char::is_whitespace);
-        let below = apart.contains(DOT_BELOW) && apart.chars().count() > 1;
+        let below = apart.contains(DOT_BELOW);
         unit.dotted = below && !blank;
         let whole: String = apart
             .chars()
@@ -573,7 +575,7 @@ fn special(letter: &str) -> bool {
     letter
         .chars()
         .next()
-        .is_some_and(|c| "\\\u{323}[]<>{}⸢⸣⟦⟧`´+".contains(c))
+        .is_some_and(|c| "\\[]<>{}⸢⸣⟦⟧`´+".contains(c))
 }
 
 fn escaped(text: &str) -> String {
