@@ -6,18 +6,12 @@
 //! shares at least half of the joint area with it. A found outline without such a partner is false,
 //! unless it lies within a true mark (a part of it: told apart as "parts").
 
-use dorso::geometry::{Point, Quad};
-use dorso::marks;
-use serde_json::Value;
-use std::collections::BTreeMap;
-use std::path::PathBuf;
-use std::time::Instant;
+mod truth;
 
-fn quad(v: &Value) -> Option<Quad> {
-    let at = |i: usize, k: usize| v.get(i)?.get(k)?.as_f64();
-    let p = |i: usize| Some(Point::new(at(i, 0)?, at(i, 1)?));
-    Some(Quad([p(0)?, p(1)?, p(2)?, p(3)?]))
-}
+use dorso::marks;
+use std::collections::BTreeMap;
+use std::time::Instant;
+use truth::{Known, known, quad};
 
 fn main() {
     let args: Vec<String> = std::env::args().skip(1).collect();
@@ -26,26 +20,14 @@ fn main() {
         std::process::exit(2);
     };
     let loud = args.iter().any(|a| a == "-v");
-    let mut files: Vec<PathBuf> = std::fs::read_dir(folder)
-        .into_iter()
-        .flatten()
-        .flatten()
-        .map(|f| f.path())
-        .filter(|p| p.extension().is_some_and(|e| e == "json"))
-        .collect();
-    files.sort();
     let mut by: BTreeMap<String, (usize, usize)> = BTreeMap::new();
     let (mut wrong, mut parts, mut photographs, mut seconds) = (0, 0, 0, 0.0);
-    for file in files {
-        let Some(truth) = std::fs::read_to_string(&file)
-            .ok()
-            .and_then(|t| serde_json::from_str::<Value>(&t).ok())
-        else {
-            continue;
-        };
-        let Some(picture) = open(&file.with_extension("jpg")) else {
-            continue;
-        };
+    for Known {
+        name,
+        truth,
+        picture,
+    } in known(folder.as_ref())
+    {
         let start = Instant::now();
         let found: Vec<_> = marks::find(&picture)
             .into_iter()
@@ -82,7 +64,7 @@ fn main() {
             if loud && !hit {
                 println!(
                     "  missed {} {kind} {:?} best {:.2}",
-                    file.file_stem().unwrap_or_default().to_string_lossy(),
+                    name,
                     m["lines"][0]["text"].as_str().unwrap_or(""),
                     best.map_or(0.0, |b| b.1)
                 );
@@ -102,7 +84,7 @@ fn main() {
         parts += p;
         println!(
             "{:<28} {grade:<7} {took:.2} s, found {}, false {w}, parts {p}",
-            file.file_stem().unwrap_or_default().to_string_lossy(),
+            name,
             found.len()
         );
     }
@@ -118,14 +100,4 @@ fn main() {
         parts as f64 / f64::from(photographs.max(1)),
         seconds / f64::from(photographs.max(1))
     );
-}
-
-/// The upright picture.
-fn open(file: &std::path::Path) -> Option<image::RgbImage> {
-    use image::ImageDecoder;
-    let mut decoder = image::ImageReader::open(file).ok()?.into_decoder().ok()?;
-    let turn = decoder.orientation().ok()?;
-    let mut picture = image::DynamicImage::from_decoder(decoder).ok()?;
-    picture.apply_orientation(turn);
-    Some(picture.to_rgb8())
 }

@@ -143,6 +143,19 @@ impl Quad {
         )
     }
 
+    /// The place `u` along the top and bottom edges and `v` down the sides (0 to 1 within the
+    /// outline, beyond that outside), bilinear between the corners, px.
+    pub fn at(&self, u: f64, v: f64) -> Point {
+        let c = &self.0;
+        let mix = |a: f64, b: f64, d: f64, e: f64| {
+            (1.0 - v) * ((1.0 - u) * a + u * b) + v * ((1.0 - u) * e + u * d)
+        };
+        Point::new(
+            mix(c[0].x, c[1].x, c[2].x, c[3].x),
+            mix(c[0].y, c[1].y, c[2].y, c[3].y),
+        )
+    }
+
     /// Area by the shoelace formula, px², never negative.
     pub fn area(&self) -> f64 {
         polygon_area(&self.0).abs()

@@ -211,7 +211,7 @@ fn take(which: &str, list: Option<&str>, mark: &KeptMark, a: &Arguments) -> Resu
         && list.is_none()
     {
         return match n.checked_sub(1).and_then(|i| numbered.get(i)) {
-            Some(p) => Ok(taken(p)),
+            Some(p) => Ok((*p).into()),
             None => Err(Error::new(
                 Kind::Usage,
                 format!("mark {}", mark.id),
@@ -228,7 +228,7 @@ fn take(which: &str, list: Option<&str>, mark: &KeptMark, a: &Arguments) -> Resu
         };
     }
     if let Some(p) = mark.proposed(list, which) {
-        return Ok(taken(p));
+        return Ok(p.into());
     }
     let (index, _) = super::read::lists(a.gazetteer.as_deref())?;
     let found: Vec<_> = index
@@ -237,15 +237,7 @@ fn take(which: &str, list: Option<&str>, mark: &KeptMark, a: &Arguments) -> Resu
         .filter(|e| e.entry == which && list.is_none_or(|l| l == e.list))
         .collect();
     match found[..] {
-        [e] => Ok(Taken {
-            list: e.list.clone(),
-            entry: e.entry.clone(),
-            name: e.name.clone(),
-            not_before: e.from.clone(),
-            not_after: e.to.clone(),
-            source: e.source.clone(),
-            chance: None,
-        }),
+        [e] => Ok(e.into()),
         [] => Err(Error::new(
             Kind::Usage,
             format!("\"{which}\""),
@@ -260,18 +252,6 @@ fn take(which: &str, list: Option<&str>, mark: &KeptMark, a: &Arguments) -> Resu
             "several lists have an entry of this key",
             "say which with --list NAME",
         )),
-    }
-}
-
-fn taken(p: &Proposal) -> Taken {
-    Taken {
-        list: p.list.clone(),
-        entry: p.entry.clone(),
-        name: p.name.clone(),
-        not_before: p.not_before.clone(),
-        not_after: p.not_after.clone(),
-        source: p.source.clone(),
-        chance: Some(p.probability),
     }
 }
 

@@ -4,7 +4,9 @@
 //! makes the first one hold again.
 
 use super::{MarkId, Settled};
+use crate::gazetteer::Entry;
 use crate::marks::MarkKind;
+use crate::proposals::Proposal;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -95,6 +97,35 @@ pub struct Taken {
     pub source: String,
     /// The program's chance for it when it was taken; `None` if the program hadn't proposed it.
     pub chance: Option<f64>,
+}
+
+impl From<&Proposal> for Taken {
+    fn from(p: &Proposal) -> Self {
+        Taken {
+            list: p.list.clone(),
+            entry: p.entry.clone(),
+            name: p.name.clone(),
+            not_before: p.not_before.clone(),
+            not_after: p.not_after.clone(),
+            source: p.source.clone(),
+            chance: Some(p.probability),
+        }
+    }
+}
+
+/// An entry of the lists that the program hadn't proposed.
+impl From<&Entry> for Taken {
+    fn from(e: &Entry) -> Self {
+        Taken {
+            list: e.list.clone(),
+            entry: e.entry.clone(),
+            name: e.name.clone(),
+            not_before: e.from.clone(),
+            not_after: e.to.clone(),
+            source: e.source.clone(),
+            chance: None,
+        }
+    }
 }
 
 /// What was decided about a mark.

@@ -5,7 +5,7 @@ use super::web::{Ask, Fields, Reply, coded};
 use super::words as w;
 use super::{Desk, mark_id, picture, today};
 use crate::decisions::{
-    Act, Bearer, Decision, DecisionId, Guard, Kept, KeptMark, KeptPhotograph, MarkId, Store, Taken,
+    Act, Bearer, Decision, DecisionId, Guard, Kept, KeptMark, KeptPhotograph, MarkId, Store,
 };
 use crate::error::{Error, Kind, Result};
 use crate::marks::MarkKind;
@@ -90,27 +90,11 @@ pub fn picked(desk: &Desk, mark: &KeptMark, pick: &str) -> Result<Act> {
         .and_then(|p| p.split_once(':'))
         .ok_or_else(wrong)?;
     if let Some(p) = mark.proposed(Some(list), entry) {
-        return Ok(Act::Take(Taken {
-            list: p.list.clone(),
-            entry: p.entry.clone(),
-            name: p.name.clone(),
-            not_before: p.not_before.clone(),
-            not_after: p.not_after.clone(),
-            source: p.source.clone(),
-            chance: Some(p.probability),
-        }));
+        return Ok(Act::Take(p.into()));
     }
     let index = desk.lists()?;
     let e = index.gazetteer.entry(list, entry).ok_or_else(wrong)?;
-    Ok(Act::Take(Taken {
-        list: e.list.clone(),
-        entry: e.entry.clone(),
-        name: e.name.clone(),
-        not_before: e.from.clone(),
-        not_after: e.to.clone(),
-        source: e.source.clone(),
-        chance: None,
-    }))
+    Ok(Act::Take(e.into()))
 }
 
 pub fn usage(place: &str, what: &str, next: &str) -> Error {

@@ -3,7 +3,6 @@
 use super::words as w;
 use crate::decisions::{KeptMark, KeptPhotograph, Lettering, State};
 use crate::geometry::Quad;
-use crate::marks::MarkKind;
 use crate::note;
 use maud::{Markup, html};
 
@@ -60,18 +59,6 @@ pub fn state_words(state: &State) -> String {
         State::Asked(whom) => w::waits_for(whom),
         State::Later => w::IS_LATER.into(),
         other => Look::of(other).words().into(),
-    }
-}
-
-pub fn kind_words(kind: MarkKind) -> &'static str {
-    match kind {
-        MarkKind::PrintedLabel => "Printed label",
-        MarkKind::WrittenLabel => "Written label",
-        MarkKind::Inscription => "Inscription",
-        MarkKind::Stamp => "Stamp",
-        MarkKind::Stencil => "Stencil",
-        MarkKind::Monogram => "Monogram",
-        MarkKind::Unknown => "Mark of unknown kind",
     }
 }
 

@@ -10,6 +10,7 @@ use super::web::unclear;
 use super::words as w;
 use crate::decisions::{KeptMark, KeptPhotograph, two};
 use crate::error::Result;
+use crate::note::heading;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use image::DynamicImage;
@@ -51,7 +52,7 @@ pub fn question(desk: &Desk, mark: &KeptMark, p: &KeptPhotograph) -> Result<Ques
     let proposals: Vec<_> = mark.numbered().into_iter().take(5).cloned().collect();
     Ok(Question(html! {
         section.question data-mark=(id) aria-labelledby=(format!("q{id}")) {
-            h2 id=(format!("q{id}")) { (id) ". " (item::kind_words(mark.kind())) ", " (mark.picture) }
+            h2 id=(format!("q{id}")) { (id) ". " (heading(mark.kind())) ", " (mark.picture) }
             p { (item::place(mark, p)) }
             div.pictures {
                 @for (i, (variant, data)) in pictures.iter().enumerate() {

@@ -7,6 +7,7 @@ use super::{Desk, item, mark_id, note, today};
 use crate::decisions::{Bearer, Item, KeptPhotograph, Store, queue};
 use crate::error::{Error, Kind, Result};
 use crate::marks::MarkKind;
+use crate::note::heading;
 use item::Look;
 use maud::{Markup, html};
 
@@ -88,7 +89,7 @@ fn viewer(p: &KeptPhotograph, items: &[Item]) -> Markup {
                         @let outline = &i.mark.latest().outline;
                         @let b = outline.bounds();
                         a href=(format!("/settle/{}", i.mark.id)) data-mark=(i.mark.id)
-                            aria-label=(w::outline_words(&i.mark.id.to_string(), item::kind_words(i.mark.kind()), look.words())) {
+                            aria-label=(w::outline_words(&i.mark.id.to_string(), heading(i.mark.kind()), look.words())) {
                             polygon.under points=(item::corners(outline)) {}
                             polygon class=(format!("line {}", look.class())) points=(item::corners(outline)) {}
                             text x=(b.x.max(0)) y=((b.y - size as i32 / 4).max(size as i32)) font-size=(size) { (i.mark.id) }
@@ -129,7 +130,7 @@ fn list(items: &[Item], p: &KeptPhotograph) -> Markup {
         ul.marks {
             @for i in own {
                 li class=(Look::of(&i.state).class()) {
-                    a href=(format!("/settle/{}", i.mark.id)) { (i.mark.id) " " (item::kind_words(i.mark.kind())) }
+                    a href=(format!("/settle/{}", i.mark.id)) { (i.mark.id) " " (heading(i.mark.kind())) }
                     span.state { (item::state_words(&i.state)) }
                     p.leiden { (item::transcription(i.mark)) }
                 }
@@ -160,7 +161,7 @@ fn drawing(desk: &Desk, p: &KeptPhotograph) -> Markup {
                     label for="draw-kind" { (w::KIND) } " "
                     select id="draw-kind" name="kind" {
                         @for k in MarkKind::ALL {
-                            option value=(k.as_str()) { (item::kind_words(k)) }
+                            option value=(k.as_str()) { (heading(k)) }
                         }
                     }
                 }

@@ -10,6 +10,7 @@ use crate::decisions::{
 };
 use crate::error::Result;
 use crate::marks::MarkKind;
+use crate::note::heading;
 use maud::{Markup, html};
 
 /// Leads to the first mark of the queue.
@@ -132,7 +133,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
         }
     };
     let shown = Page {
-        title: w::mark_title(&id.to_string(), item::kind_words(mark.kind())),
+        title: w::mark_title(&id.to_string(), heading(mark.kind())),
         place: Place::Settle,
         scripts: &["settle.js", "letters.js"],
         keys: w::SETTLE_KEYS,
@@ -276,7 +277,7 @@ fn deeds(mark: &KeptMark) -> Markup {
                     label for="kind" { (w::KIND) } " "
                     select id="kind" name="kind" {
                         @for k in MarkKind::ALL {
-                            option value=(k.as_str()) selected[k == mark.kind()] { (item::kind_words(k)) }
+                            option value=(k.as_str()) selected[k == mark.kind()] { (heading(k)) }
                         }
                     }
                     " " button name="act" value="kind" { (w::SET_KIND) }

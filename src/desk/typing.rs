@@ -5,7 +5,7 @@ use super::web::{Ask, Reply};
 use super::words as w;
 use super::{Desk, proposed};
 use crate::dating::edtf::Edtf;
-use crate::decisions::{Act, KeptMark, MarkId, Settled, Store, Taken};
+use crate::decisions::{Act, KeptMark, MarkId, Settled, Store};
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer::edit::{self, Cells};
 use crate::gazetteer::keys::Keys;
@@ -96,15 +96,7 @@ pub fn add_entry(desk: &Desk, id: MarkId, ask: &Ask) -> Result<Reply> {
     entry.entry = Keys::new(taken.iter().map(String::as_str)).fresh(&entry.name, &entry.town);
     edit::append(&file, &[cells(&entry)])?;
     desk.forget_lists();
-    let act = Act::Take(Taken {
-        list: entry.list,
-        entry: entry.entry,
-        name: entry.name,
-        not_before: entry.from,
-        not_after: entry.to,
-        source: entry.source,
-        chance: None,
-    });
+    let act = Act::Take((&entry).into());
     let author = desk.author(f.get("why"));
     let kept = desk.store().decide_once(id, &act, &author, &guard(f))?;
     after(desk, id, kept, &act, ask)

@@ -232,22 +232,12 @@ impl Map {
     /// each kind.
     pub fn measures(&self, quad: &Quad) -> [f64; MEASURES] {
         const SIDE: i32 = 10;
-        let c = &quad.0;
-        let mix = |u: f64, v: f64| {
-            let at = |a: f64, b: f64, d: f64, e: f64| {
-                (1.0 - v) * ((1.0 - u) * a + u * b) + v * ((1.0 - u) * e + u * d)
-            };
-            Point::new(
-                at(c[0].x, c[1].x, c[2].x, c[3].x),
-                at(c[0].y, c[1].y, c[2].y, c[3].y),
-            )
-        };
         let (mut inside, mut around, mut middle) = ((0.0, 0.0), (0.0, 0.0), 0.0f64);
         let (mut named, mut weight) = (0.0, 1e-6);
         let mut kinds = [0.0; KINDS];
         for i in -2..SIDE + 2 {
             for j in -2..SIDE + 2 {
-                let p = mix(
+                let p = quad.at(
                     (f64::from(i) + 0.5) / f64::from(SIDE),
                     (f64::from(j) + 0.5) / f64::from(SIDE),
                 );

@@ -224,16 +224,6 @@ fn rim(pixels: &[(u16, u16)], bounds: crate::geometry::Rect) -> Vec<Point> {
 /// Mean lightness inside less that around, the like for colour, and the spread of lightness inside.
 fn tone(planes: &[GrayImage; 3], quad: &Quad) -> (f64, f64, f64) {
     const SIDE: i32 = 12;
-    let c = &quad.0;
-    let mix = |u: f64, v: f64| {
-        let at = |a: f64, b: f64, d: f64, e: f64| {
-            (1.0 - v) * ((1.0 - u) * a + u * b) + v * ((1.0 - u) * e + u * d)
-        };
-        Point::new(
-            at(c[0].x, c[1].x, c[2].x, c[3].x),
-            at(c[0].y, c[1].y, c[2].y, c[3].y),
-        )
-    };
     let (mut inside, mut outside) = (Vec::new(), Vec::new());
     for i in -2..SIDE + 2 {
         for j in -2..SIDE + 2 {
@@ -241,7 +231,7 @@ fn tone(planes: &[GrayImage; 3], quad: &Quad) -> (f64, f64, f64) {
                 (f64::from(i) + 0.5) / f64::from(SIDE),
                 (f64::from(j) + 0.5) / f64::from(SIDE),
             );
-            let p = mix(u, v);
+            let p = quad.at(u, v);
             if p.x < 0.0 || p.y < 0.0 {
                 continue;
             }

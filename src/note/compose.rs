@@ -107,7 +107,8 @@ fn program(words: String, chance: f64) -> Sentence {
     }
 }
 
-pub(super) fn heading(kind: MarkKind) -> &'static str {
+/// What a kind of mark is called at the head of a line.
+pub fn heading(kind: MarkKind) -> &'static str {
     match kind {
         MarkKind::PrintedLabel => "Printed label",
         MarkKind::WrittenLabel => "Written label",
