@@ -113,6 +113,25 @@ fn a_usual_clue_that_contradicts_a_hard_one_is_left_out_and_said() {
 }
 
 #[test]
+fn a_royal_name_in_the_name_of_a_street_or_house_is_no_royal_title() {
+    for address in [
+        "118 QUEEN ADELAIDE STREET",
+        "George IV Bridge",
+        "5 Princess of Wales Road",
+        "Prince Albert Terrace",
+        "Queen Victoria Hotel",
+        "12 Queen Alexandra Rd",
+    ] {
+        let d = date(address);
+        assert!(d.clues.is_empty(), "{address}: {:?}", d.clues);
+    }
+    assert_eq!(
+        date("Carver to Queen Adelaide").not_before.as_deref(),
+        Some("1830-06-26")
+    );
+}
+
+#[test]
 fn a_conflict_of_hard_clues_is_said_and_leaves_no_interval() {
     let d = date("High Street, London, N.E. / Poll & Thrupp, London, W.1");
     assert_eq!(
