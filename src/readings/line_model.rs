@@ -10,6 +10,7 @@ use crate::geometry::Rect;
 use image::{GrayImage, imageops};
 use rten::{Model, ModelOptions, RunOptions, ThreadPool, Value};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Height that every line is brought to, px.
 pub const HEIGHT: u32 = 48;
@@ -44,7 +45,10 @@ pub struct Posteriors {
 pub struct LineModel {
     model: Model,
     signs: Vec<&'static str>,
-    pool: Arc<ThreadPool>,
+    /// One thread each, so that a line costs the same whoever asks; one for each core, since
+    /// lines are read side by side.
+    pools: Vec<Arc<ThreadPool>>,
+    turn: AtomicUsize,
 }
 
 impl LineModel {
@@ -60,7 +64,10 @@ impl LineModel {
         Ok(LineModel {
             model,
             signs: ALPHABET.lines().collect(),
-            pool: Arc::new(ThreadPool::with_num_threads(1)),
+            pools: (0..rayon::current_num_threads().max(1))
+                .map(|_| Arc::new(ThreadPool::with_num_threads(1)))
+                .collect(),
+            turn: AtomicUsize::new(0),
         })
     }
 
@@ -74,7 +81,8 @@ impl LineModel {
         let (width, values) = levelled(line);
         let input = Value::from_shape(&[1, 1, HEIGHT as usize, width], values)
             .map_err(|e| fault("fed", &e))?;
-        let options = RunOptions::default().with_thread_pool(Some(self.pool.clone()));
+        let pool = &self.pools[self.turn.fetch_add(1, Ordering::Relaxed) % self.pools.len()];
+        let options = RunOptions::default().with_thread_pool(Some(pool.clone()));
         let output = self
             .model
             .run_one(input.into(), Some(options))

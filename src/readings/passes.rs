@@ -16,7 +16,7 @@ use rayon::prelude::*;
 
 /// Passes of which none reaches this expected number of right letters aren't followed by more:
 /// there is nothing to read, or nothing that can be.
-const HOPE: f64 = 0.3;
+pub(super) const HOPE: f64 = 0.3;
 
 /// A vote whose kept letters have this mean chance needs no further passes.
 const SURE: f64 = 0.9;
@@ -25,10 +25,14 @@ const SURE: f64 = 0.9;
 const FURTHER: [(&str, Layout); 2] = [("flat", Layout::Scattered), ("grey", Layout::Block)];
 
 /// Most px of a picture that is read at once; a label of that size has letters enough.
-const MOST_PIXELS: f64 = 3e6;
+pub(super) const MOST_PIXELS: f64 = 3e6;
 
 /// Most lines of a mark that are cut out and read one by one.
 const MOST_LINES: usize = 24;
+
+/// Letters of fewer px than this on the mark as photographed can't be told apart by eye either:
+/// such rows are rules, ornament or grain.
+const LEAST_LETTER: f64 = 6.0;
 
 /// A picture to read, with what one px of the turned mark is on it.
 pub(super) struct View {
@@ -49,13 +53,13 @@ pub(super) fn read(
     let (turn, mut passes) = turns::upright(&variants, recognisers)?;
     let first = view(&variants[0], turn);
     let mut voted = vote::vote(&passes);
-    let hope = passes.iter().map(legible).fold(0.0, f64::max) >= HOPE;
     let missed = missed_rows(&first, &voted, &passes);
     let more = lines_of(&first, &missed, recognisers)?;
     if !more.is_empty() {
         add_lines(&mut passes, more);
         voted = vote::vote(&passes);
     }
+    let hope = hopeful(&passes, &voted);
     for (name, layout) in FURTHER {
         if is_sure(&voted) || !hope {
             break;
@@ -78,32 +82,36 @@ pub(super) fn read(
 }
 
 pub(super) fn view(variant: &Variant, turn: Turn) -> View {
-    let (w, h) = variant.picture.dimensions();
-    let by = (MOST_PIXELS / (f64::from(w) * f64::from(h))).sqrt();
-    let fit = if by < 1.0 {
-        shrunk(variant, by)
-    } else {
-        variant.clone()
-    };
     View {
-        picture: rotated(&fit.picture, turn),
-        name: fit.name,
-        scale: fit.scale,
+        picture: rotated(&variant.picture, turn),
+        name: variant.name.clone(),
+        scale: variant.scale,
     }
+    .no_larger_than(MOST_PIXELS)
 }
 
-pub(super) fn shrunk(variant: &Variant, by: f64) -> Variant {
-    let side = |n: u32| ((f64::from(n) * by).round() as u32).max(1);
-    let (w, h) = variant.picture.dimensions();
-    Variant {
-        picture: imageops::resize(
-            &variant.picture,
-            side(w),
-            side(h),
-            imageops::FilterType::Triangle,
-        ),
-        scale: variant.scale * by,
-        ..variant.clone()
+impl View {
+    /// The same, made smaller if it has more px.
+    pub(super) fn no_larger_than(self, pixels: f64) -> View {
+        let (w, h) = self.picture.dimensions();
+        let by = (pixels / (f64::from(w) * f64::from(h))).sqrt();
+        if by < 1.0 { self.shrunk(by) } else { self }
+    }
+
+    /// The same, its sides `by` times as long.
+    pub(super) fn shrunk(self, by: f64) -> View {
+        let side = |n: u32| ((f64::from(n) * by).round() as u32).max(1);
+        let (w, h) = self.picture.dimensions();
+        View {
+            picture: imageops::resize(
+                &self.picture,
+                side(w),
+                side(h),
+                imageops::FilterType::Triangle,
+            ),
+            scale: self.scale * by,
+            ..self
+        }
     }
 }
 
@@ -140,7 +148,7 @@ pub(super) fn pass(
                 name: format!("{}/{}/{layout}", recogniser.name(), view.name),
                 lines: lines.into_iter().map(|l| scaled(l, view.scale)).collect(),
                 weight: 1.0,
-                partial: false,
+                shown: None,
             })
         })
         .collect()
@@ -149,6 +157,8 @@ pub(super) fn pass(
 /// Lines of a view, the longest first, at most [`MOST_LINES`].
 pub(super) fn line_boxes(view: &View) -> Vec<LineBox> {
     let mut lines = marks::lines(&view.picture);
+    let least = LEAST_LETTER * view.scale.max(1.0);
+    lines.retain(|l| l.letter_height >= least);
     lines.sort_by_key(|l| std::cmp::Reverse(l.bounds.w));
     lines.truncate(MOST_LINES);
     lines
@@ -174,44 +184,57 @@ pub(super) fn lines_of(
                     .collect())
             })
             .collect::<Result<_>>()?;
-        let lines: Vec<RawLine> = read.into_iter().flatten().collect();
         if !lines.is_empty() {
+            let place = |l: &LineBox| places_scaled(l.bounds, view.scale);
             out.push(Pass {
                 name: format!("{}/{}/line", recogniser.name(), view.name),
-                lines,
+                lines: read.into_iter().flatten().collect(),
                 weight: recogniser.weight(),
-                partial: true,
+                shown: Some(lines.iter().map(place).collect()),
             });
         }
     }
     Ok(out)
 }
 
-/// Adds lines read later to the pass of the same name, in place of those that lie on them.
+/// Adds lines read later to the pass of the same name; where they lie on known ones, the surer
+/// stay.
 fn add_lines(passes: &mut Vec<Pass>, more: Vec<Pass>) {
     for pass in more {
-        match passes.iter_mut().find(|p| p.name == pass.name) {
-            Some(known) => {
-                known
-                    .lines
-                    .retain(|l| !pass.lines.iter().any(|n| covers(&n.bounds, &l.bounds)));
-                known.lines.extend(pass.lines);
+        let Some(known) = passes.iter_mut().find(|p| p.name == pass.name) else {
+            passes.push(pass);
+            continue;
+        };
+        for line in pass.lines {
+            let under = |l: &RawLine| covers(&line.bounds, &l.bounds);
+            let already: f64 = known
+                .lines
+                .iter()
+                .filter(|l| under(l))
+                .map(|l| vote::sureness(&l.characters))
+                .sum();
+            if vote::sureness(&line.characters) > already {
+                known.lines.retain(|l| !under(l));
+                known.lines.push(line);
             }
-            None => passes.push(pass),
+        }
+        if let (Some(known), Some(more)) = (&mut known.shown, pass.shown) {
+            known.extend(more);
         }
     }
 }
 
-/// Rows of the vote that no pass over single lines has seen, as lines to cut, px of the view.
+/// Rows of the vote that are kept as text but that no pass over single lines has seen, as lines to cut, px of the view.
 fn missed_rows(view: &View, voted: &[Row], passes: &[Pass]) -> Vec<LineBox> {
     let seen: Vec<Rect> = passes
         .iter()
-        .filter(|p| p.partial)
+        .filter(|p| p.is_of_lines())
         .flat_map(|p| p.lines.iter().map(|l| l.bounds))
         .collect();
     let mut out: Vec<LineBox> = voted
         .iter()
         .filter(|r| !seen.iter().any(|s| covers(s, &r.bounds)))
+        .filter(|r| calibration::characters(r).is_some())
         .map(|r| {
             let bounds = places_scaled(r.bounds, 1.0 / view.scale);
             LineBox {
@@ -260,6 +283,15 @@ pub(super) fn legible(pass: &Pass) -> f64 {
         .filter(|word| word.len() >= 2)
         .map(|word| vote::sureness(word).powi(2) / word.len() as f64)
         .sum()
+}
+
+/// Whether further passes may bring something: a row is text already, or letters were seen by the
+/// reader of lines (by any, where there is none: on grain the others always see some).
+fn hopeful(passes: &[Pass], voted: &[Row]) -> bool {
+    let of_lines = passes.iter().any(Pass::is_of_lines);
+    let seen = passes.iter().filter(|p| p.is_of_lines() == of_lines);
+    seen.map(legible).fold(0.0, f64::max) >= HOPE
+        || voted.iter().any(|r| calibration::characters(r).is_some())
 }
 
 /// Mean chance of the letters that a pass read.

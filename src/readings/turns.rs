@@ -45,16 +45,31 @@ pub(super) fn upright(
     } else {
         by_lines(first, &view, &lines, recognisers)?
     };
-    if turn == Turn::None {
-        let mut all = passes::pass(&view, &[Layout::Block], recognisers)?;
-        all.extend(as_is);
-        return Ok((turn, all));
-    }
-    let view = passes::view(first, turn);
-    let lines = passes::line_boxes(&view);
-    let mut all = passes::pass(&view, &[Layout::Block], recognisers)?;
-    all.extend(passes::lines_of(&view, &lines, recognisers)?);
+    let (view, lines) = if turn == Turn::None {
+        (view, as_is)
+    } else {
+        let view = passes::view(first, turn);
+        let boxes = passes::line_boxes(&view);
+        let lines = passes::lines_of(&view, &boxes, recognisers)?;
+        (view, lines)
+    };
+    let mut all = passes::pass(
+        &view.no_larger_than(pixels_for(&lines)),
+        &[Layout::Block],
+        recognisers,
+    )?;
+    all.extend(lines);
     Ok((turn, all))
+}
+
+/// Most px of the picture that whole-page recognisers are given: fewer where the reader of lines
+/// saw nothing, since that is most often grain, and grain is what takes longest.
+fn pixels_for(lines: &[Pass]) -> f64 {
+    if lines.iter().any(|p| passes::legible(p) >= passes::HOPE) {
+        passes::MOST_PIXELS
+    } else {
+        passes::MOST_PIXELS / 4.0
+    }
 }
 
 fn settled(passes: &[Pass]) -> bool {
@@ -101,7 +116,7 @@ fn both_ways(
                     name: String::new(),
                     lines: recogniser.read(picture, Layout::Line)?,
                     weight: 1.0,
-                    partial: true,
+                    shown: None,
                 }))
             };
             Ok([
@@ -136,13 +151,9 @@ fn by_pages(first: &Variant, recognisers: &[Box<dyn Recogniser>]) -> Result<(Tur
     if settled(&as_is) {
         return Ok((Turn::None, as_is));
     }
-    let (w, h) = first.picture.dimensions();
-    let longest = w.max(h);
-    let small = if longest <= TURN_SIDE {
-        first.clone()
-    } else {
-        passes::shrunk(first, f64::from(TURN_SIDE) / f64::from(longest))
-    };
+    let (w, h) = view.picture.dimensions();
+    let longest = f64::from(w.max(h).max(TURN_SIDE));
+    let small = view.shrunk(f64::from(TURN_SIDE) / longest);
     let scores: Vec<(Turn, f64)> = Turn::ALL
         .par_iter()
         .map(|&turn| {

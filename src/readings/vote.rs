@@ -20,8 +20,29 @@ pub struct Pass {
     pub lines: Vec<RawLine>,
     /// How much its vote counts beside the others, above 0.
     pub weight: f64,
-    /// Whether it looked at some rows only: where it read nothing it has no vote.
-    pub partial: bool,
+    /// The lines that it was shown, px of the turned mark, if it was shown single lines only:
+    /// elsewhere it has no vote.
+    pub shown: Option<Vec<Rect>>,
+}
+
+impl Pass {
+    /// Whether it is a pass over single lines.
+    pub fn is_of_lines(&self) -> bool {
+        self.shown.is_some()
+    }
+
+    /// Whether it has seen most of this place as a line of about that height, so that its silence
+    /// there says something.
+    fn looked_at(&self, place: &Rect) -> bool {
+        let area = |r: &Rect| f64::from(r.w) * f64::from(r.h);
+        self.shown.as_ref().is_none_or(|lines| {
+            lines.iter().any(|l| {
+                f64::from(l.h) < 1.6 * f64::from(place.h)
+                    && l.intersect(place)
+                        .is_some_and(|i| area(&i) > 0.6 * area(place))
+            })
+        })
+    }
 }
 
 /// One position of a row after the vote.
@@ -197,6 +218,10 @@ fn best_group(groups: &[Vec<Piece>], piece: &Piece) -> Option<usize> {
     best.map(|b| b.0)
 }
 
+/// Most that a pass's silence weighs: a line that was cut badly (arched, sloping) silences the
+/// surest reader, while on grain one voice against is enough.
+const SILENCE: f64 = 1.0;
+
 /// Votes one group of pieces.
 fn row(group: &[Piece], order: &[usize], passes: &[Pass]) -> Row {
     let bounds = group
@@ -212,8 +237,8 @@ fn row(group: &[Piece], order: &[usize], passes: &[Pass]) -> Row {
     for &p in order {
         let letters = text_of(group, p);
         if letters.is_empty() {
-            if !passes[p].partial {
-                missed += passes[p].weight;
+            if passes[p].looked_at(&bounds) {
+                missed += passes[p].weight.min(SILENCE);
             }
         } else {
             seen_by += 1;
@@ -476,4 +501,45 @@ fn join(left: &mut Row, right: Row) {
     left.slots.extend(right.slots);
     left.bounds = left.bounds.union(&right.bounds);
     left.seen_by = left.seen_by.max(right.seen_by);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn line(text: &str, confidence: f64) -> RawLine {
+        RawLine {
+            characters: text
+                .chars()
+                .map(|c| Character::sure(&c.to_string(), confidence))
+                .collect(),
+            bounds: Rect::new(0, 0, 200, 30),
+            spans: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn a_reader_of_lines_that_sees_nothing_halves_doubtful_letters_and_spares_sure_ones() {
+        let best = |confidence, shown| {
+            let page = Pass {
+                name: "page".into(),
+                lines: vec![line("GRAIN", confidence)],
+                weight: 1.0,
+                shown: None,
+            };
+            let lines = Pass {
+                name: "lines".into(),
+                lines: Vec::new(),
+                weight: 2.5,
+                shown: Some(vec![shown]),
+            };
+            vote(&[page, lines])[0].slots[0].shares[0].clone()
+        };
+        let here = Rect::new(0, 2, 210, 30);
+        assert_eq!(best(0.95, here).0, "G");
+        assert_eq!(best(0.4, here).0, "");
+        // It was shown another line, or one much taller: no vote.
+        assert_eq!(best(0.4, Rect::new(0, 40, 210, 30)).0, "G");
+        assert_eq!(best(0.4, Rect::new(0, 0, 210, 60)).0, "G");
+    }
 }
