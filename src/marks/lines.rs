@@ -1,6 +1,7 @@
 //! Lines of lettering inside a flattened, upright mark.
 
 use super::groups::median;
+use super::lean::lean;
 use super::raster;
 use crate::geometry::Rect;
 use image::GrayImage;
@@ -16,10 +17,15 @@ pub struct LineBox {
     pub letter_height: f64,
 }
 
+/// Parts less dark than this share of the full ink are stain and grain.
+const FAINTEST: f64 = 0.2;
+
 #[derive(Debug, Clone)]
 struct Part {
     bounds: Rect,
     area: u32,
+    /// How much darker than its surroundings, grey values.
+    dark: f64,
 }
 
 /// Finds lines in reading order (top to bottom, then left to right).
@@ -37,16 +43,134 @@ pub fn lines(picture: &GrayImage) -> Vec<LineBox> {
     }
     let ink = ink(picture);
     let parts = parts(&ink, w, h);
-    let letters: Vec<Part> = parts.into_iter().filter(|p| is_letter(p, w, h)).collect();
+    let mut letters: Vec<Part> = parts.into_iter().filter(|p| is_letter(p, w, h)).collect();
+    let full = full_ink(&letters);
+    letters.retain(|p| p.dark > FAINTEST * full);
     if letters.is_empty() {
         return Vec::new();
     }
-    rows(letters)
+    let slope = slope_of(&ink, &letters, full, w, h);
+    let middle = f64::from(w) / 2.0;
+    let shift = |x: f64| slope * (x - middle);
+    // Letters are put into rows as if the rows were level.
+    let level = letters
+        .into_iter()
+        .map(|mut p| {
+            let centre = f64::from(p.bounds.x) + f64::from(p.bounds.w) / 2.0;
+            p.bounds.y -= shift(centre).round() as i32;
+            p
+        })
+        .collect();
+    let at = |x: i32, y: i32| {
+        let y = y + shift(f64::from(x)).round() as i32;
+        let inside = x >= 0 && y >= 0 && x < w as i32 && y < h as i32;
+        inside && ink[y as usize * w as usize + x as usize] > 0
+    };
+    let mut out: Vec<LineBox> = rows(level)
+        .into_iter()
+        .flat_map(|line| parted(line, &at))
+        .collect();
+    for line in &mut out {
+        let b = &mut line.bounds;
+        let ends = [shift(f64::from(b.x)), shift(f64::from(b.right()))];
+        b.y += ends[0].min(ends[1]).floor() as i32;
+        b.h += (ends[1] - ends[0]).abs().ceil() as u32;
+        line.slope += slope;
+    }
+    out
 }
 
-/// Mask of ink, true = ink: darker than the local mean by a share of the local spread (the same
+/// Deepest valley, as a share of the lower hill beside it, that parts two rows.
+const VALLEY: f64 = 0.45;
+
+/// Rows less tall than this many letters aren't looked at: an E has hills too.
+const TALLER: f64 = 1.4;
+
+/// Parts a row that is two, joined by a letter that reaches from one into the other: its profile
+/// has two hills. `ink` says where ink is, in the row's own level frame.
+fn parted(line: LineBox, ink: &impl Fn(i32, i32) -> bool) -> Vec<LineBox> {
+    let b = line.bounds;
+    if f64::from(b.h) < TALLER * line.letter_height || b.h < 16 || b.w < 2 * b.h {
+        return vec![line];
+    }
+    let profile: Vec<f64> = (b.y..b.bottom())
+        .map(|y| (b.x..b.right()).filter(|&x| ink(x, y)).count() as f64)
+        .collect();
+    // Smoothed by more than the bars of an E stand apart and by less than rows do.
+    let reach = (profile.len() / 10).max(1);
+    let smooth: Vec<f64> = (0..profile.len())
+        .map(|i| {
+            let near = i.saturating_sub(reach)..(i + reach + 1).min(profile.len());
+            profile[near.clone()].iter().sum::<f64>() / near.len() as f64
+        })
+        .collect();
+    let least = profile.len() / 3;
+    let Some(valley) =
+        (least..profile.len() - least).min_by(|&i, &j| smooth[i].total_cmp(&smooth[j]))
+    else {
+        return vec![line];
+    };
+    let hill = |range: &[f64]| range.iter().copied().fold(0.0, f64::max);
+    let lower = hill(&smooth[..valley]).min(hill(&smooth[valley..]));
+    if smooth[valley] > VALLEY * lower {
+        return vec![line];
+    }
+    let part = |from: usize, to: usize| LineBox {
+        bounds: Rect::new(b.x, b.y + from as i32, b.w, (to - from) as u32),
+        slope: line.slope,
+        letter_height: line.letter_height.min((to - from) as f64),
+    };
+    vec![part(0, valley), part(valley, profile.len())]
+}
+
+/// Common slope of the rows, from the ink of parts that may be letters by their size.
+fn slope_of(ink: &[u8], letters: &[Part], full: f64, w: u32, h: u32) -> f64 {
+    let usual = usual_height(letters);
+    let mut points = Vec::new();
+    for p in letters {
+        let b = p.bounds;
+        let tall = f64::from(b.h);
+        let sized = tall >= 0.35 * usual && tall <= 4.0 * usual;
+        if !sized || b.w > w / 2 || b.h > h / 2 || p.dark < 0.5 * full {
+            continue;
+        }
+        for y in b.y..b.bottom() {
+            let row = y as usize * w as usize;
+            points.extend(
+                (b.x..b.right())
+                    .filter(|&x| ink[row + x as usize] > 0)
+                    .map(|x| (x, y)),
+            );
+        }
+    }
+    lean(&points, usual)
+}
+
+/// Darkness of the mark's full ink, grey values: that of the parts among the darkest tenth of all
+/// ink, so that neither specks nor a single blot set it.
+fn full_ink(letters: &[Part]) -> f64 {
+    let mut by: Vec<(f64, u32)> = letters.iter().map(|p| (p.dark, p.area)).collect();
+    by.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let all: u32 = by.iter().map(|b| b.1).sum();
+    let mut passed = 0;
+    for (dark, area) in by {
+        passed += area;
+        if passed * 10 >= all {
+            return dark;
+        }
+    }
+    0.0
+}
+
+/// Median height of the parts that are more than specks, px.
+fn usual_height(letters: &[Part]) -> f64 {
+    let heights = letters.iter().filter(|p| p.area >= 20);
+    median(heights.map(|p| f64::from(p.bounds.h)).collect()).max(3.0)
+}
+
+/// How much darker ink is than its surroundings, grey values; 0 = no ink. Ink is darker than the local mean by a share of the local spread (the same
 /// idea as Niblack 1986), in windows of a fixed share of the picture.
-fn ink(picture: &GrayImage) -> Vec<bool> {
+fn ink(picture: &GrayImage) -> Vec<u8> {
     let (w, h) = (picture.width() as usize, picture.height() as usize);
     let picture = raster::softened(picture);
     let dark_ground = {
@@ -78,7 +202,7 @@ fn ink(picture: &GrayImage) -> Vec<bool> {
             square[(y + 1) * (w + 1) + x + 1] = square[y * (w + 1) + x + 1] + q;
         }
     }
-    let mut out = vec![false; w * h];
+    let mut out = vec![0u8; w * h];
     for y in 0..h {
         let (y0, y1) = (
             (y as i64 - radius).max(0) as usize,
@@ -96,25 +220,28 @@ fn ink(picture: &GrayImage) -> Vec<bool> {
             };
             let mean = at(&sum) / n;
             let spread = (at(&square) / n - mean * mean).max(0.0).sqrt();
-            out[y * w + x] = f64::from(src[y * w + x]) < mean - (0.5 * spread).max(6.0);
+            let darker = mean - f64::from(src[y * w + x]);
+            if darker > (0.5 * spread).max(6.0) {
+                out[y * w + x] = darker.min(255.0) as u8;
+            }
         }
     }
     out
 }
 
 /// Connected patches of ink (8-neighbours).
-fn parts(ink: &[bool], w: u32, h: u32) -> Vec<Part> {
+fn parts(ink: &[u8], w: u32, h: u32) -> Vec<Part> {
     let (w, h) = (w as i32, h as i32);
     let mut seen = vec![false; ink.len()];
     let mut out = Vec::new();
     let mut stack = Vec::new();
     for start in 0..ink.len() {
-        if !ink[start] || seen[start] {
+        if ink[start] == 0 || seen[start] {
             continue;
         }
         seen[start] = true;
         stack.push(start as i32);
-        let (mut l, mut t, mut r, mut b, mut n) = (w, h, 0, 0, 0u32);
+        let (mut l, mut t, mut r, mut b, mut n, mut dark) = (w, h, 0, 0, 0u32, 0.0);
         while let Some(p) = stack.pop() {
             let (x, y) = (p % w, p / w);
             l = l.min(x);
@@ -122,6 +249,7 @@ fn parts(ink: &[bool], w: u32, h: u32) -> Vec<Part> {
             t = t.min(y);
             b = b.max(y);
             n += 1;
+            dark += f64::from(ink[p as usize]);
             for (dx, dy) in [
                 (-1, 0),
                 (1, 0),
@@ -135,7 +263,7 @@ fn parts(ink: &[bool], w: u32, h: u32) -> Vec<Part> {
                 let (nx, ny) = (x + dx, y + dy);
                 if nx >= 0 && ny >= 0 && nx < w && ny < h {
                     let q = (ny * w + nx) as usize;
-                    if ink[q] && !seen[q] {
+                    if ink[q] > 0 && !seen[q] {
                         seen[q] = true;
                         stack.push(q as i32);
                     }
@@ -145,6 +273,7 @@ fn parts(ink: &[bool], w: u32, h: u32) -> Vec<Part> {
         out.push(Part {
             bounds: Rect::new(l, t, (r - l + 1) as u32, (b - t + 1) as u32),
             area: n,
+            dark: dark / f64::from(n.max(1)),
         });
     }
     out
@@ -163,14 +292,7 @@ fn is_letter(p: &Part, w: u32, h: u32) -> bool {
 /// Chains letters into rows from left to right.
 fn rows(mut letters: Vec<Part>) -> Vec<LineBox> {
     letters.sort_by_key(|p| (p.bounds.x, p.bounds.y));
-    let usual = median(
-        letters
-            .iter()
-            .filter(|p| p.area >= 20)
-            .map(|p| f64::from(p.bounds.h))
-            .collect(),
-    )
-    .max(3.0);
+    let usual = usual_height(&letters);
     let n = letters.len();
     let mut set: Vec<usize> = (0..n).collect();
     fn root(set: &mut [usize], mut i: usize) -> usize {

@@ -9,6 +9,7 @@ mod chooser;
 mod find;
 mod flatten;
 mod groups;
+mod lean;
 mod lines;
 mod network;
 mod outline;
