@@ -14,6 +14,9 @@ const POINTS: usize = 20_000;
 /// How much clearer the rows must stand out than without the slope before it is believed.
 const CLEARER: f64 = 1.15;
 
+/// How much clearer than at the middling slope: grain and noise have a best slope too.
+const ROWS: f64 = 1.5;
+
 /// Slope of the rows that the points stand in, px down for one px to the right; 0 where no slope
 /// parts the rows clearly better than none does.
 ///
@@ -44,9 +47,15 @@ pub(super) fn lean(points: &[(i32, i32)], letter: f64) -> f64 {
     // Coarse steps move the ends of the rows by two bins, fine ones by a half.
     let step = (2.0 * bin / (right - left)).clamp(0.002, 0.02);
     let coarse = (STEEPEST / step) as i32;
-    let best = around(0.0, step, coarse, &clear);
-    let best = around(best, step / 4.0, 4, &clear);
-    if best.abs() > 0.01 && clear(best) > CLEARER * clear(0.0) {
+    let mut all: Vec<(f64, f64)> = (-coarse..=coarse)
+        .map(|i| f64::from(i) * step)
+        .map(|slope| (clear(slope), slope))
+        .collect();
+    all.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let usual = all[all.len() / 2].0;
+    let best = around(all[all.len() - 1].1, step / 4.0, 4, &clear);
+    let found = clear(best);
+    if best.abs() > 0.01 && found > CLEARER * clear(0.0) && found > ROWS * usual {
         best
     } else {
         0.0
