@@ -94,7 +94,9 @@ const LONGEST_WORD: usize = 24;
 #[derive(Default)]
 struct Builder {
     words: HashMap<Word, u32>,
-    slots: HashMap<(Word, Field, bool, bool), u32>,
+    /// Words of names, whether they tell one firm from another.
+    telling: HashMap<Word, bool>,
+    slots: HashMap<(Word, Field, bool, bool, bool), u32>,
     made: Vec<Slot>,
     forms: HashMap<(Vec<u32>, Field), u32>,
     laid: Vec<Form>,
@@ -111,13 +113,24 @@ impl Builder {
         k
     }
 
-    fn slot(&mut self, all: &[Word], at: usize, field: Field) -> u32 {
+    fn tells(&mut self, word: &Word) -> bool {
+        if let Some(&known) = self.telling.get(word) {
+            return known;
+        }
+        let tells = words::tells(word);
+        self.telling.insert(word.clone(), tells);
+        tells
+    }
+
+    /// `alone`: whether no other word of the name tells one firm from another.
+    fn slot(&mut self, all: &[Word], at: usize, field: Field, alone: bool) -> u32 {
         // All that the choices depend on
         let key = (
             all[at].clone(),
             field,
             at + 1 == all.len() && at > 0,
             all.len() > 1,
+            alone,
         );
         if let Some(&k) = self.slots.get(&key) {
             return k;
@@ -135,7 +148,14 @@ impl Builder {
         if all.is_empty() {
             return None;
         }
-        let slots: Vec<u32> = (0..all.len()).map(|i| self.slot(&all, i, field)).collect();
+        let telling: Vec<bool> = match field {
+            Field::Name => all.iter().map(|w| self.tells(w)).collect(),
+            _ => vec![false; all.len()],
+        };
+        let one = telling.iter().filter(|t| **t).count() == 1;
+        let slots: Vec<u32> = (0..all.len())
+            .map(|i| self.slot(&all, i, field, one && telling[i]))
+            .collect();
         if let Some(&k) = self.forms.get(&(slots.clone(), field)) {
             return Some(k);
         }

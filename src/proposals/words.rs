@@ -138,6 +138,7 @@ pub fn choices(words: &[Word], at: usize, field: Field) -> Choices {
     let digits = words[at].iter().all(|&i| (26..36).contains(&i));
     let dropped = match field {
         Field::Name if style => 0.06,
+        Field::Name if stands_alone(words, at) => BARE,
         Field::Name => 0.004,
         Field::Address if digits => 0.06,
         Field::Address => 0.004,
@@ -147,6 +148,27 @@ pub fn choices(words: &[Word], at: usize, field: Field) -> Choices {
         words: vec![(words[at].clone(), 1.0 - dropped)],
         dropped,
     }
+}
+
+/// Chance that the one telling word of a name is left out while the rest of it stands there: then
+/// the rest ("& Daughters") is another firm's.
+const BARE: f32 = 1e-5;
+
+/// Whether no other word of a name tells one firm from another.
+fn stands_alone(words: &[Word], at: usize) -> bool {
+    tells(&words[at])
+        && words
+            .iter()
+            .enumerate()
+            .all(|(i, word)| i == at || !tells(word))
+}
+
+/// Whether a word of a name tells one firm from another: it is no initial, no given name, nothing of
+/// a firm's style, no trade and no filling.
+pub fn tells(word: &Word) -> bool {
+    let text = spell(word);
+    let text = text.as_str();
+    word.len() > 1 && given(text, 2).is_none() && !LABEL_FILLING.contains(&text) && !is_trade(word)
 }
 
 fn given(text: &str, count: usize) -> Option<Choices> {
@@ -283,6 +305,15 @@ mod tests {
         }
         assert!(forms("Thos. Harrowby", 0, Field::Name).contains(&"thomas".to_string()));
         assert!(forms("W. Harrowby", 0, Field::Name).contains(&"william".to_string()));
+    }
+
+    #[test]
+    fn the_one_telling_word_of_a_name_is_hardly_ever_left_out() {
+        let dropped = |text: &str, at| choices(&split(text), at, Field::Name).dropped;
+        assert_eq!(dropped("Harrowby & Daughters", 0), BARE);
+        assert_eq!(dropped("Wm Harrowby & Co", 1), BARE);
+        assert!(dropped("Harrowby & Thrale", 0) > BARE);
+        assert!(dropped("Harrowby & Daughters", 2) > BARE);
     }
 
     #[test]
