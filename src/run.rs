@@ -1,8 +1,10 @@
 //! The stages one behind the other.
 
-use crate::decisions;
+use crate::dating::clues::Clues;
+use crate::decisions::{self, SqliteStore};
 use crate::enhance;
 use crate::error::{Error, Result};
+use crate::evidence;
 use crate::geometry::Quad;
 use crate::marks::{self, Mark, MarkKind};
 use crate::photograph::{self, Photograph};
@@ -90,7 +92,7 @@ pub fn read_photograph(
         .partition(|m| m.lettering >= marks::LIKELY);
     let mut read: Vec<(ReadMark, f64)> = likely
         .into_par_iter()
-        .map(|mark| read_mark(&photo.picture, &mark, recognisers, index))
+        .map(|mark| read_mark(&photo.picture, &mark, false, recognisers, index))
         .collect::<Result<_>>()?;
     in_reading_order(&mut read, photo.height());
     let skew_degrees = middle_slope(&read);
@@ -121,15 +123,22 @@ pub fn read_photograph(
 
 /// Flattens, reads and weighs one mark; also the slope of its lettering on the photograph,
 /// degrees.
+///
+/// * `turn_is_set`: a person said where reading begins, so no other turn is tried.
 pub(crate) fn read_mark(
     picture: &RgbImage,
     mark: &Mark,
+    turn_is_set: bool,
     recognisers: &[Box<dyn Recogniser>],
     index: &Index,
 ) -> Result<(ReadMark, f64)> {
     let flat = marks::flatten(picture, mark);
     let within = enhance::skew(&image::imageops::grayscale(&flat.picture));
-    let (reading, outline) = readings::read(&flat, recognisers)?;
+    let (reading, outline) = if turn_is_set {
+        (readings::read_as_set(&flat, recognisers)?, mark.outline)
+    } else {
+        readings::read(&flat, recognisers)?
+    };
     let rivals = index.weigh(&reading.lines, None);
     let because = decisions::doubts(mark.kind, &reading, &rivals);
     let slope = mark.outline.slope_degrees()
@@ -200,4 +209,30 @@ pub fn read_all(
             break;
         }
     }
+}
+
+/// Holds the dates of a picture's marks against each other and sends those that can't be true
+/// together back to the queue.
+///
+/// # Errors
+/// `Kind::Store` if the store can't be read or written.
+pub fn hold_dates(store: &mut SqliteStore, picture: i64, clues: &Clues) -> Result<()> {
+    store.hold(picture, |marks, seen| {
+        let back = evidence::gather(marks, seen, clues)?.back;
+        Ok(evidence::in_doubt(&back)
+            .into_iter()
+            .filter_map(|(id, words)| Some((decisions::MarkId::parse(&id)?, words)))
+            .collect())
+    })
+}
+
+/// As [`hold_dates`], for every picture of which something changed since.
+///
+/// # Errors
+/// As there.
+pub fn hold_changed(store: &mut SqliteStore, clues: &Clues) -> Result<()> {
+    for picture in store.unheld()? {
+        hold_dates(store, picture, clues)?;
+    }
+    Ok(())
 }

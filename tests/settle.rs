@@ -267,3 +267,47 @@ fn a_full_disk_is_told_and_not_taken_for_done() {
             .contains("standard output: the result can't be written")
     );
 }
+
+#[test]
+fn dates_that_cannot_be_true_together_come_back_to_the_queue_until_one_is_read_again() {
+    let dir = tempfile::tempdir().unwrap();
+    let d = dir.path();
+    let mut label = firm_label();
+    label.reading = reading(&[("THACKWRAY & SON", 0.97)]);
+    let firm = proposal("framers", "thackwray-kendal-2", "Thackwray & Son", 0.95);
+    label.rivals = vec![rivals("framers", vec![firm])];
+    let mut year = chalk_number();
+    year.reading = reading(&[("1850", 0.97)]);
+    year.reading.lines[0].characters[2].alternatives = vec![("7".into(), 0.03)];
+    let mut s = SqliteStore::open(&d.join("s.sqlite")).unwrap();
+    let photos = vec![photograph("/invented/mill.jpg", 'a', vec![label, year])];
+    s.record_run(&run(photos)).unwrap();
+    drop(s);
+    assert!(out(d, &["queue"]).starts_with("No mark needs a person"));
+
+    // On two parts both may be true; on one they can't.
+    out(d, &["settle", "1b", "on", "frame"]);
+    out(d, &["settle", "2c", "on", "backing"]);
+    assert!(out(d, &["queue"]).starts_with("No mark needs a person"));
+    out(d, &["settle", "2c", "on", "frame"]);
+    let list = out(d, &["queue", "--because", "conflict"]);
+    assert!(list.starts_with("2 marks"), "{list}");
+    assert!(
+        list.contains(
+            "because a date here (the year on it is 1850) conflicts with printed label 1b on the \
+             frame, if it names Thackwray & Son (thackwray-kendal-2); it would not if the year on \
+             it is 1870 (chance 0.02)"
+        ),
+        "{list}"
+    );
+
+    out(d, &["settle", "2c", "read", "1870"]);
+    assert!(out(d, &["queue"]).starts_with("No mark needs a person"));
+    // What is undone is in conflict again.
+    out(d, &["settle", "2c", "undo"]);
+    assert!(out(d, &["queue"]).starts_with("2 marks"));
+    // Where people decided both, there is nothing to read again.
+    out(d, &["settle", "2c", "read", "1850"]);
+    out(d, &["settle", "1b", "take", "1"]);
+    assert!(out(d, &["queue"]).starts_with("No mark needs a person"));
+}

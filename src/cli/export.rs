@@ -9,7 +9,7 @@ use crate::error::{Error, Kind, Result};
 use crate::evidence::{gather, solve};
 use crate::exports::{self, Export, File, Subject, pack, unpack};
 use crate::gazetteer::{Place, locate};
-use crate::note::compose_with;
+use crate::note::compose_dated;
 use std::fmt::Write as _;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -89,9 +89,10 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         let marks = store.marks(Some(picture.id))?;
         let journal = store.journal()?;
         let seen = store.observations(Some(picture.id))?;
-        let note = compose_with(&picture, &marks, &journal, &seen, &clues, &now());
         let gathered = gather(&marks, &seen, &clues)?;
         let solved = solve(&gathered.back);
+        let dated = (&gathered, &solved);
+        let note = compose_dated(&picture, &marks, &journal, &seen, &clues, dated, &now());
         let subject = Subject {
             picture: &picture,
             marks: &marks,

@@ -1,6 +1,7 @@
 //! `dorso queue`: what needs a person, the items that matter most first.
 
 use super::keeping::{self, StoreOption};
+use super::note::own_clues;
 use super::{Finished, Outcome, put, put_json};
 use crate::decisions::{
     DoubtKind, Item, KeptMark, KeptPhotograph, Lettering, Picture, State, Store, queue, two,
@@ -9,9 +10,11 @@ use crate::error::Result;
 use crate::marks::MarkKind;
 use crate::note;
 use crate::proposals::Proposal;
+use crate::run;
 use serde::Serialize;
 use std::collections::HashMap;
 use std::fmt::Write as _;
+use std::path::PathBuf;
 
 /// Name and version of the JSON.
 const FORMAT: &str = "dorso.queue/1";
@@ -36,6 +39,9 @@ pub(crate) struct Arguments {
     /// Also what is settled, clear, put off, asked for or no mark
     #[arg(long)]
     all: bool,
+    /// Folder of your lists, for dating clues of your own
+    #[arg(long, value_name = "DIR")]
+    gazetteer: Option<PathBuf>,
     /// Print at most so many marks
     #[arg(long, value_name = "N", default_value_t = 20)]
     most: usize,
@@ -57,7 +63,8 @@ fn doubt(name: &str) -> std::result::Result<DoubtKind, String> {
 
 /// Runs the command.
 pub(crate) fn run(arguments: Arguments) -> Outcome {
-    let store = arguments.store.open()?;
+    let mut store = arguments.store.open()?;
+    run::hold_changed(&mut store, &own_clues(arguments.gazetteer.as_deref())?)?;
     let pictures = store.pictures()?;
     let only = match &arguments.picture {
         Some(name) => Some(keeping::picture(&store, name)?.id),

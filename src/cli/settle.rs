@@ -11,6 +11,7 @@ use crate::error::{Error, Kind, Result};
 use crate::marks::MarkKind;
 use crate::proposals::Proposal;
 use crate::readings;
+use crate::run;
 use clap::Subcommand;
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -107,6 +108,8 @@ enum Deed {
 pub(crate) fn run(arguments: Arguments) -> Outcome {
     let id = keeping::mark_id(&arguments.mark)?;
     let mut store = arguments.store.open()?;
+    let clues = super::note::own_clues(arguments.gazetteer.as_deref())?;
+    run::hold_changed(&mut store, &clues)?;
     let mark = store.mark(id)?;
     let Some(deed) = &arguments.deed else {
         return show(&store, &mark, arguments.json);
@@ -114,6 +117,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let act = act(deed, &mark, &store, &arguments)?;
     let author = arguments.author.author()?;
     let decision = store.decide(id, &act, &author)?;
+    run::hold_changed(&mut store, &clues)?;
     if arguments.json {
         put_json(&DecisionOut::new(&decision, true))?;
     } else {

@@ -276,7 +276,12 @@ impl Clues {
             let same = kept.iter().any(|k| k.clue == c.clue && within(k));
             let bare =
                 c.clue == "year written out" && found.iter().any(|k| k.clue != c.clue && within(k));
-            if !same && !bare {
+            // A district's letters are part of its number
+            let part = found.iter().any(|k| {
+                let longer = k.tokens.1 - k.tokens.0 > c.tokens.1 - c.tokens.0;
+                longer && within(k) && [k, c].iter().all(|c| c.clue.contains("district"))
+            });
+            if !same && !bare && !part {
                 kept.push(c.clone());
             }
         }

@@ -35,11 +35,13 @@ pub enum DoubtKind {
     Missing,
     /// Two people read it differently.
     Differs,
+    /// A date on it can't be true beside others of the picture.
+    Conflict,
 }
 
 impl DoubtKind {
     /// Every sort.
-    pub const ALL: [DoubtKind; 7] = [
+    pub const ALL: [DoubtKind; 8] = [
         DoubtKind::Unread,
         DoubtKind::Unclear,
         DoubtKind::Rivals,
@@ -47,6 +49,7 @@ impl DoubtKind {
         DoubtKind::Kind,
         DoubtKind::Missing,
         DoubtKind::Differs,
+        DoubtKind::Conflict,
     ];
 
     /// Name on the command line and in JSON.
@@ -59,6 +62,7 @@ impl DoubtKind {
             DoubtKind::Kind => "kind",
             DoubtKind::Missing => "missing",
             DoubtKind::Differs => "differs",
+            DoubtKind::Conflict => "conflict",
         }
     }
 
@@ -147,6 +151,10 @@ fn unclear(reading: &Reading) -> Option<String> {
 
 fn undecided(rivals: &Rivals) -> Option<(DoubtKind, String)> {
     let first = rivals.proposals.first()?;
+    // A town says too little of a back to take a person's time on its own.
+    if rivals.list == "towns" {
+        return None;
+    }
     if rivals.unlisted >= SETTLED || first.probability >= SETTLED {
         return None;
     }
@@ -416,6 +424,20 @@ mod tests {
             &[rivals("framers", &[("Orme", 0.98)])],
         );
         assert!(unread > sure, "{unread} {sure}");
+    }
+
+    #[test]
+    fn a_town_in_doubt_alone_holds_no_mark_back() {
+        let r = reading(&[("WEXHAM", 0.9)]);
+        let of = |list| {
+            doubts(
+                MarkKind::Stamp,
+                &r,
+                &[rivals(list, &[("Wexham", 0.44), ("Wrexham", 0.36)])],
+            )
+        };
+        assert!(of("towns").is_empty());
+        assert_eq!(of("framers").len(), 1);
     }
 
     proptest! {

@@ -165,6 +165,9 @@ pub struct KeptMark {
     pub missing: bool,
     /// What a person decided, folded.
     pub settled: Settled,
+    /// Dates here that can't be true beside others of the picture, and the reading that would
+    /// dissolve it; sentences without a full stop, as [`SqliteStore::hold`] last kept them.
+    pub conflicts: Vec<String>,
 }
 
 impl KeptMark {

@@ -128,6 +128,10 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
             words,
         });
     }
+    out.extend(mark.conflicts.iter().map(|words| Doubt {
+        kind: DoubtKind::Conflict,
+        words: words.clone(),
+    }));
     let undecided: Vec<_> = seen
         .rivals
         .iter()

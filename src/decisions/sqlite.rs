@@ -11,6 +11,7 @@ use rusqlite::{Connection, ErrorCode, OptionalExtension, TransactionBehavior};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+mod conflicts;
 mod decide;
 mod observed;
 mod read;
@@ -29,6 +30,7 @@ const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0001_first.sql"),
     include_str!("migrations/0002_observations.sql"),
     include_str!("migrations/0003_desk.sql"),
+    include_str!("migrations/0004_conflicts.sql"),
 ];
 
 /// How long to wait for another program that is writing.

@@ -129,9 +129,9 @@ pub fn after(desk: &Desk, id: MarkId, kept: Kept, act: &Act, ask: &Ask) -> Resul
         Kept::Now(d) | Kept::Before(d) => d,
         Kept::Conflict(newer) => return conflict(desk, id, &newer, act, ask),
     };
-    let store = desk.store();
-    let due = store.due(&today(), only)?;
-    drop(store);
+    let photograph = desk.store().mark(id)?.photograph;
+    desk.hold_dates(photograph)?;
+    let due = desk.store().due(&today(), only)?;
     // What leaves a doubt about the same mark keeps the person there; what puts it off doesn't.
     let stays = match act {
         Act::Kind { .. } | Act::On { .. } | Act::Again => true,
@@ -209,7 +209,9 @@ pub fn undo(desk: &Desk, ask: &Ask) -> Result<Reply> {
         ..guard(&ask.form)
     };
     store.decide_once(mark, &Act::Undo { undoes: which }, &author, &guard)?;
+    let photograph = store.mark(mark)?.photograph;
     drop(store);
+    desk.hold_dates(photograph)?;
     let only = ask.form.get("picture");
     let place = match only {
         "" => format!("/settle/{mark}"),

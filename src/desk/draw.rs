@@ -85,7 +85,7 @@ fn read_within(
         lettering: 1.0,
     };
     let index = desk.lists()?;
-    let read = run::read_mark(&levels.0[0], &mark, desk.recognisers()?, &index)?.0;
+    let read = run::read_mark(&levels.0[0], &mark, stays, desk.recognisers()?, &index)?.0;
     let label = of.map_or_else(String::new, |m| m.latest().label.clone());
     let drawing = Drawing {
         photograph: p.id,
@@ -93,7 +93,7 @@ fn read_within(
         seen: SeenMark {
             label,
             kind,
-            outline: if stays { outline } else { read.outline },
+            outline: read.outline,
             lettering: 1.0,
             reading: read.reading,
             rivals: read.rivals,
@@ -109,6 +109,7 @@ fn answer(desk: &Desk, kept: Kept, photograph: i64, ask: &Ask) -> Result<Reply> 
         Kept::Now(d) | Kept::Before(d) => d,
         Kept::Conflict(newer) => return conflict(desk, &newer, ask),
     };
+    desk.hold_dates(photograph)?;
     let picture = desk.picture_of(photograph)?.id;
     let place = format!(
         "/picture/{picture}?photograph={photograph}&mark={}",

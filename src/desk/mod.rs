@@ -8,11 +8,13 @@
 //! function of `&Desk` on a thread of its own ([`routes::answer`]) and goes back as a [`web::Reply`].
 //! All words that a person sees stand in [`words`].
 
+use crate::dating::clues::Clues;
 use crate::decisions::{self, Author, MarkId, Picture, SqliteStore};
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer::Place;
 use crate::proposals::Index;
 use crate::readings::Recogniser;
+use crate::run;
 use std::net::{SocketAddr, TcpListener};
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, OnceLock};
@@ -198,6 +200,22 @@ impl Desk {
             let _ = self.recognisers.set(made);
         }
         Ok(self.recognisers.get().map_or(&[], Vec::as_slice))
+    }
+
+    /// Dating clues, the user's own among them; faults of those are told by the commands.
+    fn clues(&self) -> Result<Clues> {
+        let folder = match &self.place {
+            Place::Folder(f) => Some(f.as_path()),
+            Place::Starter => None,
+        };
+        Ok(Clues::with_own(folder)?.0)
+    }
+
+    /// Holds the dates of a photograph's picture against each other, after something changed.
+    fn hold_dates(&self, photograph: i64) -> Result<()> {
+        let picture = self.picture_of(photograph)?.id;
+        let clues = self.clues()?;
+        run::hold_dates(&mut self.store(), picture, &clues)
     }
 
     fn author(&self, why: &str) -> Author {

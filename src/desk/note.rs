@@ -4,22 +4,26 @@ use super::page::{Page, Place, page as lay};
 use super::web::Reply;
 use super::words as w;
 use super::{Desk, chart};
-use crate::dating::clues::Clues;
 use crate::decisions::{KeptMark, MarkId, Picture, Store, now, two};
 use crate::error::Result;
-use crate::gazetteer;
-use crate::note::{Basis, CAUTIONS, Export, Html, MarkNote, Note, Sentence, compose, cut};
+use crate::note::{Basis, CAUTIONS, Export, Html, MarkNote, Note, Sentence, compose_with, cut};
 use maud::{Markup, html};
 
 fn composed(desk: &Desk, picture: &Picture, marks: &[KeptMark]) -> Result<Note> {
-    let folder = match &desk.place {
-        gazetteer::Place::Folder(f) => Some(f.as_path()),
-        gazetteer::Place::Starter => None,
+    let clues = desk.clues()?;
+    let (journal, seen) = {
+        let store = desk.store();
+        let journal = store.journal_of_picture(picture.id)?;
+        (journal, store.observations(Some(picture.id))?)
     };
-    // Faults of the user's own clues are told by the commands.
-    let (clues, _) = Clues::with_own(folder)?;
-    let journal = desk.store().journal_of_picture(picture.id)?;
-    Ok(compose(picture, marks, &journal, &clues, &now()))
+    Ok(compose_with(
+        picture,
+        marks,
+        &journal,
+        &seen,
+        &clues,
+        &now(),
+    ))
 }
 
 /// One sentence with what it rests on.

@@ -2,6 +2,7 @@
 
 use super::{Desk, today};
 use crate::decisions::{MarkId, Store};
+use crate::run;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, Weak};
 
@@ -41,6 +42,14 @@ fn work(desk: &Weak<Desk>, receiver: &Receiver<Vec<MarkId>>) {
         }
         // A fault in the lists is told where they are used.
         let _ = desk.lists();
+        // One picture at a time, so that no page waits for all of them.
+        let clues = desk.clues();
+        let changed = desk.store().unheld().unwrap_or_default();
+        for picture in changed {
+            if let Ok(clues) = &clues {
+                let _ = run::hold_dates(&mut desk.store(), picture, clues);
+            }
+        }
     }
     while let Ok(marks) = receiver.recv() {
         let Some(desk) = desk.upgrade() else { return };

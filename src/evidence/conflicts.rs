@@ -5,6 +5,7 @@
 
 use super::solve::{Hypothesis, STRAY, State};
 use super::{Back, Mark, Reading, Role, Years};
+use crate::decisions::two;
 use serde::Serialize;
 
 /// A reading of less chance takes no side.
@@ -42,6 +43,9 @@ pub struct Dissolves {
     pub instead: String,
     /// Chance of that reading by itself, before the other evidence.
     pub chance: f64,
+    /// Whether a person decided what it is taken for now.
+    #[serde(skip)]
+    pub by_person: bool,
 }
 
 /// Statements that can't be true together.
@@ -138,6 +142,59 @@ fn widest<'a>(items: &[Item<'a>]) -> Vec<(Item<'a>, Years)> {
     items.iter().map(|i| (*i, i.reading.widest)).collect()
 }
 
+/// What is in conflict on each mark whose reading no person has decided yet and that may be read
+/// otherwise: number of the mark, and a sentence without a full stop for the queue. Where people
+/// decided both sides there is nothing to read again; the conflict is told in the note.
+pub fn in_doubt(back: &Back) -> Vec<(String, String)> {
+    let mut out: Vec<(String, String)> = Vec::new();
+    for c in find(back) {
+        for mark in c.marks() {
+            let ways: Vec<&Dissolves> = c
+                .dissolves
+                .iter()
+                .filter(|d| d.mark == mark && !d.by_person)
+                .collect();
+            // Another reading says more than that it is misread somehow
+            let way = ways.iter().find(|d| d.words != MISREAD).or(ways.first());
+            let Some(way) = way else { continue };
+            let others: Vec<String> = c
+                .earlier
+                .iter()
+                .chain(&c.later)
+                .filter(|s| s.mark != mark)
+                .map(|s| {
+                    if s.words.is_empty() {
+                        s.name.clone()
+                    } else {
+                        format!("{}, if {}", s.name, s.words)
+                    }
+                })
+                .collect();
+            let mut beside: Vec<&str> = Vec::new();
+            for o in &others {
+                if !beside.contains(&o.as_str()) {
+                    beside.push(o);
+                }
+            }
+            let with = if beside.is_empty() {
+                "another date on it".to_owned()
+            } else {
+                beside.join("; and with ")
+            };
+            let words = format!(
+                "a date here ({}) conflicts with {with}; it would not if {} (chance {})",
+                way.instead,
+                way.words,
+                two(way.chance)
+            );
+            if !out.iter().any(|o| o.0 == mark && o.1 == words) {
+                out.push((mark.to_owned(), words));
+            }
+        }
+    }
+    out
+}
+
 /// All conflicts, those of the fewest statements first.
 pub(super) fn find(back: &Back) -> Vec<Conflict> {
     let items = leading(back);
@@ -221,6 +278,7 @@ fn conflict(items: &[Item]) -> Conflict {
                     words: other.words.clone(),
                     instead: item.reading.words.clone(),
                     chance: other.chance,
+                    by_person: item.mark.claims[item.claim].by_person,
                 });
             }
         }
@@ -235,6 +293,7 @@ fn conflict(items: &[Item]) -> Conflict {
                 words: MISREAD.into(),
                 instead: item.reading.words.clone(),
                 chance: rest,
+                by_person: false,
             });
         }
     }

@@ -28,7 +28,7 @@ mod words;
 pub use apart::{Apart, apart};
 pub use beside::{Beside, beside};
 pub use chart::{Bar, chart};
-pub use conflicts::{Conflict, Dissolves, MISREAD, Side};
+pub use conflicts::{Conflict, Dissolves, MISREAD, Side, in_doubt};
 pub use gather::{Gathered, gather};
 pub use observe::{Choice, Feature, features, observed};
 pub use questions::{Question, questions};

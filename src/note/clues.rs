@@ -6,6 +6,9 @@ use crate::dating::clues::{Clues, Sure};
 use crate::decisions::{DecisionId, Taken, two};
 use crate::proposals::Proposal;
 
+/// Wording read with a smaller chance isn't told as a clue.
+const TOLD: f64 = 0.05;
+
 /// Who read the lines whose wording is dated.
 pub(super) enum Reader {
     Program,
@@ -16,7 +19,11 @@ pub(super) enum Reader {
 ///
 /// `lines`: plain text and the chance that the line is right as a whole.
 pub(super) fn wording(clues: &Clues, lines: &[(String, f64)], reader: &Reader) -> Vec<Sentence> {
-    let text: Vec<&str> = lines.iter().map(|(t, _)| t.as_str()).collect();
+    // What is hardly read dates nothing; the reading itself stands in the transcription
+    let text: Vec<&str> = lines
+        .iter()
+        .map(|(t, p)| if *p < TOLD { "" } else { t.as_str() })
+        .collect();
     let dating = clues.date(&text.join("\n"));
     let mut out = Vec::new();
     let mut least: f64 = 1.0;

@@ -11,6 +11,7 @@ use crate::decisions::{
     Act, Decision, DecisionId, Item, KeptMark, Lettering, Observation, Picture, State, holding,
     queue,
 };
+use crate::evidence::{Gathered, Solved, gather, solve};
 use crate::marks::MarkKind;
 use crate::proposals::Rivals;
 use crate::readings::{self, Line};
@@ -50,6 +51,22 @@ pub fn compose_with(
     clues: &Clues,
     now: &str,
 ) -> Note {
+    let gathered = gather(marks, observations, clues).unwrap_or_default();
+    let solved = solve(&gathered.back);
+    let dated = (&gathered, &solved);
+    compose_dated(picture, marks, journal, observations, clues, dated, now)
+}
+
+/// As [`compose_with`], from evidence that is gathered and solved already.
+pub fn compose_dated(
+    picture: &Picture,
+    marks: &[KeptMark],
+    journal: &[Decision],
+    observations: &[Observation],
+    clues: &Clues,
+    dated: (&Gathered, &Solved),
+    now: &str,
+) -> Note {
     let teller = Teller {
         picture,
         journal,
@@ -70,7 +87,7 @@ pub fn compose_with(
         lead: teller.lead(&notes, marks.len() - told.len(), now),
         short: told.iter().map(|m| teller.short(m)).collect(),
         provenance: links::provenance(&told, journal),
-        evidence: evidence::evidence(marks, &items, observations, clues),
+        evidence: evidence::evidence(&items, observations, dated),
         unknown: unknown::unknown(&told, &items),
         marks: notes,
         photographs: picture

@@ -2,20 +2,18 @@
 
 use super::certainty::with_number;
 use super::{Basis, Evidence, Sentence, dates};
-use crate::dating::clues::Clues;
-use crate::decisions::{Item, KeptMark, Observation, Sight, standing};
-use crate::evidence::{Feature, apart, chart, features, gather, questions, solve, standard_sizes};
+use crate::decisions::{Item, Observation, Sight, standing};
+use crate::evidence::{
+    Feature, Gathered, Solved, apart, chart, features, questions, standard_sizes,
+};
 
 pub(super) fn evidence(
-    marks: &[KeptMark],
     items: &[Item],
     journal: &[Observation],
-    clues: &Clues,
+    (gathered, solved): (&Gathered, &Solved),
 ) -> Evidence {
     let list = features().unwrap_or_default();
     let holds = standing(journal);
-    let gathered = gather(marks, journal, clues).unwrap_or_default();
-    let solved = solve(&gathered.back);
     let program = |words: String, p: f64| Sentence {
         words,
         basis: Basis::Program(p),

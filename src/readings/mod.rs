@@ -188,5 +188,16 @@ pub fn read(
     flat: &crate::marks::Flattened,
     recognisers: &[Box<dyn Recogniser>],
 ) -> Result<(Reading, Quad)> {
-    passes::read(flat, recognisers)
+    passes::read(flat, false, recognisers)
+}
+
+/// As [`read`], for a mark whose turn a person set: it is read as flattened, and its outline stays.
+///
+/// # Errors
+/// As there.
+pub fn read_as_set(
+    flat: &crate::marks::Flattened,
+    recognisers: &[Box<dyn Recogniser>],
+) -> Result<Reading> {
+    passes::read(flat, true, recognisers).map(|r| r.0)
 }

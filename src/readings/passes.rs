@@ -41,16 +41,21 @@ pub(super) struct View {
     pub scale: f64,
 }
 
-/// Reads one mark: finds its turn, reads, votes.
+/// Reads one mark: finds its turn (unless a person set it), reads, votes.
 pub(super) fn read(
     flat: &Flattened,
+    turn_is_set: bool,
     recognisers: &[Box<dyn Recogniser>],
 ) -> Result<(Reading, Quad)> {
     if flat.picture.width() < 4 || flat.picture.height() < 4 || recognisers.is_empty() {
         return Ok((Reading::default(), flat.outline));
     }
     let variants = enhance::variants(&flat.picture);
-    let (turn, mut passes) = turns::upright(&variants, recognisers)?;
+    let (turn, mut passes) = if turn_is_set {
+        turns::as_set(&variants, recognisers)?
+    } else {
+        turns::upright(&variants, recognisers)?
+    };
     let first = view(&variants[0], turn);
     let mut voted = vote::vote(&passes);
     let missed = missed_rows(&first, &voted, &passes);

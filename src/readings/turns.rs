@@ -72,6 +72,23 @@ fn pixels_for(lines: &[Pass]) -> f64 {
     }
 }
 
+/// The first passes of a mark whose turn a person set: as flattened, no other turn is tried.
+pub(super) fn as_set(
+    variants: &[Variant],
+    recognisers: &[Box<dyn Recogniser>],
+) -> Result<(Turn, Vec<Pass>)> {
+    let Some(first) = variants.first() else {
+        return Ok((Turn::None, Vec::new()));
+    };
+    let view = passes::view(first, Turn::None);
+    let mut all = passes::pass(&view, &[Layout::Block], recognisers)?;
+    if recognisers.iter().any(|r| r.lines_only()) {
+        let lines = passes::line_boxes(&view);
+        all.extend(passes::lines_of(&view, &lines, recognisers)?);
+    }
+    Ok((Turn::None, all))
+}
+
 fn settled(passes: &[Pass]) -> bool {
     passes
         .iter()

@@ -211,3 +211,35 @@ fn photographs_that_waited_when_the_desk_ended_are_read_once_it_goes_on() {
         .unwrap();
     assert_eq!(blank.photographs.len(), 2);
 }
+
+#[test]
+fn reading_stopped_in_the_middle_ends_after_one_photograph_and_goes_on_later() {
+    let dir = tempfile::tempdir().unwrap();
+    let folder = dir.path().join("photographs");
+    std::fs::create_dir(&folder).unwrap();
+    for n in 0..8u8 {
+        image::RgbImage::from_pixel(300, 200, image::Rgb([90 + n, 90, 90]))
+            .save(folder.join(format!("{n}.png")))
+            .unwrap();
+    }
+    let served = Served::start(dir.path(), 0, &[]);
+    let mut b = Browser::start();
+    let page = b.page(1000, 800);
+    let words = "document.querySelector('#progress-words').textContent";
+    let (head, _) = served.post("/bring", &format!("folder={}", folder.display()));
+    assert!(head.contains(" 303 "), "{head}");
+    let (head, _) = served.post("/bring/stop", "");
+    assert!(head.contains(" 303 "), "{head}");
+    page.go(&mut b, &format!("{}/bring", served.address));
+    page.wait(&mut b, &format!("{words}.includes('still to be read')"));
+    let read = |dir: &std::path::Path| -> usize {
+        let pictures = open(dir).pictures().unwrap();
+        pictures.iter().map(|p| p.photographs.len()).sum()
+    };
+    let before = read(dir.path());
+    assert!(before < 8, "{before}");
+    page.tab_to(&mut b, "#go-on button");
+    page.press(&mut b, "Enter");
+    page.wait(&mut b, &format!("{words}.includes('8 photographs done')"));
+    assert_eq!(read(dir.path()), 8);
+}

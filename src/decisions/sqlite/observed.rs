@@ -3,7 +3,8 @@
 use super::{SqliteStore, fault, json, read};
 use crate::decisions::{Author, Observation, ObservationId, Sight, standing};
 use crate::error::{Error, Kind, Result};
-use rusqlite::params;
+use rusqlite::{Connection, params};
+use std::path::Path;
 
 impl SqliteStore {
     pub(super) fn add_observation(
@@ -50,37 +51,41 @@ impl SqliteStore {
     }
 
     pub(super) fn all_observations(&self, picture: Option<i64>) -> Result<Vec<Observation>> {
-        let at = |e: rusqlite::Error| fault(&self.path, &e);
-        let mut find = self
-            .connection
-            .prepare(
-                "SELECT id, picture, at, by, why, seen FROM observations
-                 WHERE ?1 IS NULL OR picture = ?1 ORDER BY id",
-            )
-            .map_err(at)?;
-        let rows = find
-            .query_map([picture], |r| {
-                Ok((
-                    ObservationId(r.get(0)?),
-                    r.get::<_, i64>(1)?,
-                    Author {
-                        at: r.get(2)?,
-                        by: r.get(3)?,
-                        why: r.get(4)?,
-                    },
-                    r.get::<_, String>(5)?,
-                ))
-            })
-            .map_err(at)?;
-        rows.map(|row| {
-            let (id, picture, author, seen) = row.map_err(at)?;
-            Ok(Observation {
-                id,
-                picture,
-                author,
-                sight: read::parse(&self.path, &seen)?,
-            })
-        })
-        .collect()
+        all(&self.connection, &self.path, picture)
     }
+}
+
+/// Observations of one picture, or all.
+pub(super) fn all(c: &Connection, path: &Path, picture: Option<i64>) -> Result<Vec<Observation>> {
+    let at = |e: rusqlite::Error| fault(path, &e);
+    let mut find = c
+        .prepare_cached(
+            "SELECT id, picture, at, by, why, seen FROM observations
+                 WHERE ?1 IS NULL OR picture = ?1 ORDER BY id",
+        )
+        .map_err(at)?;
+    let rows = find
+        .query_map([picture], |r| {
+            Ok((
+                ObservationId(r.get(0)?),
+                r.get::<_, i64>(1)?,
+                Author {
+                    at: r.get(2)?,
+                    by: r.get(3)?,
+                    why: r.get(4)?,
+                },
+                r.get::<_, String>(5)?,
+            ))
+        })
+        .map_err(at)?;
+    rows.map(|row| {
+        let (id, picture, author, seen) = row.map_err(at)?;
+        Ok(Observation {
+            id,
+            picture,
+            author,
+            sight: read::parse(path, &seen)?,
+        })
+    })
+    .collect()
 }

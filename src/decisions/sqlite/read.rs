@@ -23,7 +23,7 @@ pub(super) enum Which {
 
 impl Which {
     /// Condition with one parameter, so that the right index is used.
-    fn condition(self) -> (&'static str, Option<i64>) {
+    pub(super) fn condition(self) -> (&'static str, Option<i64>) {
         match self {
             Which::All => ("?1 IS NULL", None),
             Which::OfPicture(id) => ("p.picture = ?1", Some(id)),
@@ -150,7 +150,9 @@ pub(super) fn settled_marks(c: &Connection, path: &Path, which: Which) -> Result
     let mut marks = marks(c, path, which)?;
     let journal = journal(c, path, which)?;
     let mut settled = fold(&journal);
+    let mut conflicts = super::conflicts::of(c, path, which)?;
     for m in &mut marks {
+        m.conflicts = conflicts.remove(&m.id).unwrap_or_default();
         m.settled = settled.remove(&m.id).unwrap_or_default();
         if m.settled.drawn.is_some() {
             m.missing = false;
@@ -220,6 +222,7 @@ fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
                 sightings: vec![sighting],
                 missing: run < last,
                 settled: Settled::default(),
+                conflicts: Vec::new(),
             }),
         }
     }

@@ -1,0 +1,96 @@
+//! Dates that can't be true together, kept for the queue until something changes.
+
+use super::read::{Which, settled_marks};
+use super::{SqliteStore, fault, observed, standing};
+use crate::decisions::{KeptMark, MarkId, Observation};
+use crate::error::Result;
+use rusqlite::{Connection, TransactionBehavior, params};
+use std::collections::HashMap;
+use std::path::Path;
+
+/// What is in conflict on each mark, in sentences without a full stop.
+pub(super) fn of(
+    c: &Connection,
+    path: &Path,
+    which: Which,
+) -> Result<HashMap<MarkId, Vec<String>>> {
+    let at = |e: rusqlite::Error| fault(path, &e);
+    let (condition, only) = which.condition();
+    let mut find = c
+        .prepare_cached(&format!(
+            "SELECT x.mark, x.words FROM conflicts x JOIN marks m ON m.id = x.mark
+             JOIN photographs p ON p.id = m.photograph
+             WHERE {condition} ORDER BY x.mark, x.place"
+        ))
+        .map_err(at)?;
+    let mut rows = find.query([only]).map_err(at)?;
+    let mut out: HashMap<MarkId, Vec<String>> = HashMap::new();
+    while let Some(row) = rows.next().map_err(at)? {
+        let mark = MarkId(row.get(0).map_err(at)?);
+        out.entry(mark).or_default().push(row.get(1).map_err(at)?);
+    }
+    Ok(out)
+}
+
+impl SqliteStore {
+    /// Pictures (numbers in the store) of which something changed since [`SqliteStore::hold`].
+    ///
+    /// # Errors
+    /// `Kind::Store` if they can't be read.
+    pub fn unheld(&self) -> Result<Vec<i64>> {
+        let at = |e: rusqlite::Error| fault(&self.path, &e);
+        let mut find = self
+            .connection
+            .prepare_cached("SELECT picture FROM unheld ORDER BY picture")
+            .map_err(at)?;
+        let rows = find.query_map([], |r| r.get(0)).map_err(at)?;
+        rows.collect::<rusqlite::Result<_>>().map_err(at)
+    }
+
+    /// Works out what is in conflict on the marks of one picture and keeps it, in one transaction,
+    /// so that no change is missed meanwhile.
+    ///
+    /// * `find`: from the marks and observations of the picture to marks with what is in conflict
+    ///   there, one sentence without a full stop each.
+    ///
+    /// # Errors
+    /// `Kind::Store` if it can't be read or written; whatever `find` says.
+    pub fn hold(
+        &mut self,
+        picture: i64,
+        find: impl FnOnce(&[KeptMark], &[Observation]) -> Result<Vec<(MarkId, String)>>,
+    ) -> Result<()> {
+        let path = self.path.clone();
+        let at = |e: rusqlite::Error| fault(&path, &e);
+        let t = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .map_err(at)?;
+        let which = Which::OfPicture(picture);
+        let marks = settled_marks(&t, &path, which)?;
+        let found = find(&marks, &observed::all(&t, &path, Some(picture))?)?;
+        let mut new: HashMap<MarkId, Vec<String>> = HashMap::new();
+        for (mark, words) in found {
+            new.entry(mark).or_default().push(words);
+        }
+        for m in &marks {
+            let now = new.remove(&m.id).unwrap_or_default();
+            if now == m.conflicts {
+                continue;
+            }
+            t.execute("DELETE FROM conflicts WHERE mark = ?1", [m.id.0])
+                .map_err(at)?;
+            for (place, words) in now.iter().enumerate() {
+                t.execute(
+                    "INSERT INTO conflicts (mark, place, words) VALUES (?1, ?2, ?3)",
+                    params![m.id.0, place as i64, words],
+                )
+                .map_err(at)?;
+            }
+            standing::renew(&t, &path, Which::One(m.id))?;
+        }
+        t.execute("DELETE FROM unheld WHERE picture = ?1", [picture])
+            .map_err(at)?;
+        t.commit().map_err(at)
+    }
+}
