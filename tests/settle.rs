@@ -311,3 +311,56 @@ fn dates_that_cannot_be_true_together_come_back_to_the_queue_until_one_is_read_a
     out(d, &["settle", "1b", "take", "1"]);
     assert!(out(d, &["queue"]).starts_with("No mark needs a person"));
 }
+
+#[test]
+fn an_event_typed_by_hand_enters_the_line_of_provenance_and_can_be_undone() {
+    let dir = tempfile::tempdir().unwrap();
+    let d = dir.path();
+    filled(d);
+    let event = |more: &[&str]| {
+        let mut all = vec!["observe", "The Mill", "--event"];
+        all.extend(more);
+        out(d, &all)
+    };
+    event(&[
+        "bought",
+        "--who",
+        "Edith Marlowe",
+        "--place",
+        "Askrigg",
+        "--when",
+        "1911",
+        "--direct",
+        "--source",
+        "receipt in the family's papers",
+    ]);
+    event(&[
+        "dealt",
+        "--who",
+        "Pell & Orme",
+        "--when",
+        "1921",
+        "--probably",
+        "--source",
+        "from memory",
+    ]);
+    let note = out(d, &["note", "The Mill"]);
+    assert!(
+        note.contains(
+            "purchased by Edith Marlowe, Askrigg, 1911 [1]; probably with (Pell & Orme, 1921 [2])"
+        ),
+        "{note}"
+    );
+    assert!(note.contains("source: receipt in the family's papers; not read on the object"));
+    out(d, &["observe", "The Mill", "--undo", "o1"]);
+    assert!(!out(d, &["note", "The Mill"]).contains("Marlowe"));
+    let told = fault(
+        d,
+        2,
+        &[
+            "observe", "The Mill", "--event", "sold", "--who", "Pell", "--when", "May", "--source",
+            "x",
+        ],
+    );
+    assert!(told.contains("no date in EDTF"), "{told}");
+}

@@ -2,7 +2,9 @@
 
 use super::keeping::{self, AuthorOptions, StoreOption};
 use super::{Finished, Outcome, put, put_json};
-use crate::decisions::{Observation, ObservationId, Sight, Store, standing};
+use crate::decisions::{
+    Deed, EventHeld, Happening, Observation, ObservationId, Sight, Store, standing,
+};
 use crate::error::{Error, Kind, Result};
 use crate::evidence::{Choice, Feature, features, standard_sizes};
 use std::fmt::Write as _;
@@ -17,7 +19,32 @@ pub(crate) struct Arguments {
     /// size=30x25in (in, cm or mm); none: tells what is kept and what can be chosen
     #[arg(value_name = "FEATURE=CHOICE")]
     seen: Vec<String>,
-    /// Undo this observation (o3)
+    /// Keep something that befell the object: owned, bought, inherited, given, bequeathed, sold,
+    /// consigned, dealt (was with a dealer), exhibited, confiscated, restituted
+    #[arg(long, value_name = "DEED", conflicts_with_all = ["seen", "undo"], requires = "who")]
+    event: Option<String>,
+    /// The owner, dealer, auction house or exhibition of the event
+    #[arg(long, value_name = "NAME", requires = "event")]
+    who: Option<String>,
+    /// Town of the event
+    #[arg(long, value_name = "TOWN", default_value = "", requires = "event")]
+    place: String,
+    /// Date of the event in EDTF: 1932, 1932-05-14, 1888/1895, 193X
+    #[arg(long, value_name = "DATE", default_value = "", requires = "event")]
+    when: String,
+    /// How the event is known: a document, a person
+    #[arg(long, value_name = "TEXT", default_value = "", requires = "event")]
+    source: String,
+    /// The event is probably so
+    #[arg(long, requires = "event", conflicts_with = "possibly")]
+    probably: bool,
+    /// The event is possibly so
+    #[arg(long, requires = "event")]
+    possibly: bool,
+    /// It is shown that it passed from here directly to the next
+    #[arg(long, requires = "event")]
+    direct: bool,
+    /// Undo this observation or event (o3)
     #[arg(long, value_name = "NUMBER", conflicts_with = "seen")]
     undo: Option<String>,
     #[command(flatten)]
@@ -43,6 +70,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
                 )
             })?,
         }],
+        None if arguments.event.is_some() => vec![event(&arguments)?],
         None => arguments
             .seen
             .iter()
@@ -99,6 +127,35 @@ fn usage(place: &str, what: impl Into<String>, next: impl Into<String>) -> Error
         what.into(),
         next.into(),
     )
+}
+
+fn event(a: &Arguments) -> Result<Sight> {
+    let named = a.event.clone().unwrap_or_default();
+    let deed = Deed::parse(&named.trim().to_lowercase()).ok_or_else(|| {
+        let known = Deed::ALL.map(Deed::as_str).join(", ");
+        usage(
+            &named,
+            "this is nothing that befalls a picture here",
+            format!("give one of {known}"),
+        )
+    })?;
+    let held = match (a.probably, a.possibly) {
+        (true, _) => EventHeld::Probably,
+        (_, true) => EventHeld::Possibly,
+        _ => EventHeld::Documented,
+    };
+    Ok(Sight::Event(
+        Happening {
+            deed,
+            who: a.who.clone().unwrap_or_default(),
+            place: a.place.clone(),
+            when: a.when.clone(),
+            source: a.source.clone(),
+            held,
+            direct: a.direct,
+        }
+        .checked()?,
+    ))
 }
 
 fn sight(text: &str, list: &[Feature]) -> Result<Sight> {
@@ -170,6 +227,16 @@ fn told(o: &Observation, list: &[Feature]) -> String {
     };
     match &o.sight {
         Sight::Undo { undoes } => format!("{head}undoes {undoes}."),
+        Sight::Event(h) => {
+            let parts = [h.who.as_str(), &h.place, &h.when];
+            let parts: Vec<&str> = parts.into_iter().filter(|p| !p.is_empty()).collect();
+            format!(
+                "{head}{}: {}. Source: {}.",
+                h.deed.as_str(),
+                parts.join(", "),
+                h.source.trim_end_matches('.')
+            )
+        }
         Sight::Size { height, width } => {
             let sizes = standard_sizes(*height, *width);
             let names: Vec<String> = sizes

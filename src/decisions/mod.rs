@@ -25,7 +25,9 @@ mod tie;
 pub use doubts::{Doubt, DoubtKind, doubts, reasons, two, worth};
 pub use ids::MarkId;
 pub use journal::{Act, Author, Bearer, Decision, DecisionId, Taken, fold, holding, last_to_undo};
-pub use observations::{Observation, ObservationId, Sight, standing};
+pub use observations::{
+    Deed, Happening, Held as EventHeld, Observation, ObservationId, Sight, standing,
+};
 pub use queue::{Item, State, item, queue};
 pub use settled::{Answer, Held, Lettering, Named, Settled, Waiting};
 pub use sqlite::{Drawing, Due, Guard, Kept, SqliteStore, Tally, default_path};

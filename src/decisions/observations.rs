@@ -2,6 +2,8 @@
 //! entries are never changed, undoing adds one.
 
 use super::Author;
+use crate::dating::edtf::Edtf;
+use crate::error::{Error, Kind, Result};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
@@ -42,11 +44,154 @@ pub enum Sight {
         /// mm.
         width: f64,
     },
+    /// Something that befell the object, by a document or by what the person knows.
+    Event(Happening),
     /// The named entry holds no longer.
     Undo {
         /// The entry undone.
         undoes: ObservationId,
     },
+}
+
+/// What befell the object, in the words of the trade.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Deed {
+    /// Was with an owner; how it came to them isn't told.
+    Owned,
+    /// Purchased by an owner.
+    Bought,
+    /// Came to an owner by inheritance.
+    Inherited,
+    /// Was given to an owner.
+    Given,
+    /// Was bequeathed to an owner.
+    Bequeathed,
+    /// Was sold through an auction house, the seller not named.
+    Sold,
+    /// Was consigned to a dealer or auction house.
+    Consigned,
+    /// Was with a dealer: presence, not title.
+    Dealt,
+    /// Was shown at an exhibition.
+    Exhibited,
+    /// Was confiscated by somebody.
+    Confiscated,
+    /// Was restituted to somebody.
+    Restituted,
+}
+
+impl Deed {
+    /// Every deed.
+    pub const ALL: [Deed; 11] = [
+        Deed::Owned,
+        Deed::Bought,
+        Deed::Inherited,
+        Deed::Given,
+        Deed::Bequeathed,
+        Deed::Sold,
+        Deed::Consigned,
+        Deed::Dealt,
+        Deed::Exhibited,
+        Deed::Confiscated,
+        Deed::Restituted,
+    ];
+
+    /// Name on the command line and in forms.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Deed::Owned => "owned",
+            Deed::Bought => "bought",
+            Deed::Inherited => "inherited",
+            Deed::Given => "given",
+            Deed::Bequeathed => "bequeathed",
+            Deed::Sold => "sold",
+            Deed::Consigned => "consigned",
+            Deed::Dealt => "dealt",
+            Deed::Exhibited => "exhibited",
+            Deed::Confiscated => "confiscated",
+            Deed::Restituted => "restituted",
+        }
+    }
+
+    /// The deed of that name, if it is one.
+    pub fn parse(name: &str) -> Option<Deed> {
+        Deed::ALL.into_iter().find(|d| d.as_str() == name)
+    }
+}
+
+/// How surely a person holds it; the two words of doubt that a line of provenance has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Held {
+    /// Documented.
+    #[default]
+    Documented,
+    /// Some evidence.
+    Probably,
+    /// Thin evidence.
+    Possibly,
+}
+
+/// Something that befell the object.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Happening {
+    /// What.
+    pub deed: Deed,
+    /// The owner, dealer, auction house or exhibition.
+    pub who: String,
+    /// Town; may be empty.
+    pub place: String,
+    /// EDTF; may be empty.
+    pub when: String,
+    /// How it is known: a document, a person's word.
+    pub source: String,
+    /// How surely.
+    pub held: Held,
+    /// Whether it passed from here directly to the next.
+    pub direct: bool,
+}
+
+impl Happening {
+    /// Checks what a person typed.
+    ///
+    /// # Errors
+    /// `Kind::Usage` where nobody is named, no source is given or the date is no EDTF.
+    pub fn checked(mut self) -> Result<Happening> {
+        for text in [
+            &mut self.who,
+            &mut self.place,
+            &mut self.when,
+            &mut self.source,
+        ] {
+            *text = text.trim().chars().take(300).collect();
+        }
+        let wrong = |place: &str, what: &str, next: &str| {
+            Err(Error::new(Kind::Usage, place.to_owned(), what, next))
+        };
+        if self.who.is_empty() {
+            return wrong(
+                "event",
+                "nobody is named",
+                "name the owner, dealer, auction house or exhibition",
+            );
+        }
+        if self.source.is_empty() {
+            return wrong(
+                "event",
+                "it isn't said how it is known",
+                "give a document or a person, or \"from memory\"",
+            );
+        }
+        if !self.when.is_empty() && Edtf::parse(&self.when).is_err() {
+            return wrong(
+                &format!("\"{}\"", self.when),
+                "this is no date in EDTF",
+                "write it as 1932, 1932-05-14, 1888/1895, 193X or 1868~",
+            );
+        }
+        Ok(self)
+    }
 }
 
 /// One entry.

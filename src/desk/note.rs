@@ -1,10 +1,13 @@
 //! The note beside the work: its sentences, each leading to the mark and the decision behind it.
 
-use super::page::{Page, Place, page as lay};
-use super::web::Reply;
+use super::deciding::usage;
+use super::page::{Page, Place, page as lay, token};
+use super::web::{Ask, Reply};
 use super::words as w;
 use super::{Desk, chart};
-use crate::decisions::{KeptMark, MarkId, Picture, Store, now, two};
+use crate::decisions::{
+    Deed, EventHeld, Happening, KeptMark, MarkId, Picture, Sight, Store, now, two,
+};
 use crate::error::Result;
 use crate::note::{Basis, CAUTIONS, Export, Html, MarkNote, Note, Sentence, compose_with, cut};
 use maud::{Markup, html};
@@ -104,6 +107,20 @@ pub fn page(desk: &Desk, id: i64) -> Result<Reply> {
             }
         }
         (dates(&marks))
+        section aria-labelledby="provenance-title" {
+            h2 id="provenance-title" { (w::PROVENANCE) }
+            p { (note.provenance.line) }
+            ol { @for s in &note.provenance.notes { li { (sentence(s, None)) } } }
+            (new_event(desk, id))
+        }
+        @for (key, title, all) in [("parts", w::PARTS, &note.evidence.parts), ("conflicts", w::CONFLICTS, &note.evidence.conflicts), ("observed", w::OBSERVED, &note.evidence.observed)] {
+            @if !all.is_empty() {
+                section aria-labelledby=(format!("{key}-title")) {
+                    h2 id=(format!("{key}-title")) { (title) }
+                    ul { @for s in all { li { (sentence(s, None)) } } }
+                }
+            }
+        }
         section aria-labelledby="marks-title" {
             h2 id="marks-title" { (w::MARKS) }
             @for (m, n) in told.iter().zip(&note.marks) { (mark(m, n)) }
@@ -138,6 +155,66 @@ pub fn page(desk: &Desk, id: i64) -> Result<Reply> {
         body,
     };
     Ok(Reply::Page(lay(desk, shown)))
+}
+
+/// The form for what befell the picture.
+fn new_event(desk: &Desk, id: i64) -> Markup {
+    html! {
+        details.entry.screen id="event" {
+            summary { (w::NEW_EVENT) }
+            form method="post" action=(format!("/picture/{id}/event")) {
+                (token(desk))
+                p {
+                    label for="event-deed" { (w::EVENT_DEED) } " "
+                    select id="event-deed" name="deed" {
+                        @for (d, words) in Deed::ALL.into_iter().zip(w::DEED_WORDS) {
+                            option value=(d.as_str()) { (words) }
+                        }
+                    }
+                }
+                @for (name, words, must) in w::EVENT_FIELDS {
+                    p {
+                        label for=(format!("event-{name}")) { (words) } " "
+                        input id=(format!("event-{name}")) name=(name) maxlength="300" required[must] autocomplete="off";
+                    }
+                }
+                p {
+                    label for="event-held" { (w::EVENT_HELD) } " "
+                    select id="event-held" name="held" {
+                        option value="" { (w::HELD_DOCUMENTED) }
+                        option value="probably" { (w::HELD_PROBABLY) }
+                        option value="possibly" { (w::HELD_POSSIBLY) }
+                    }
+                }
+                p { label { input type="checkbox" name="direct" value="1"; " " (w::EVENT_DIRECT) } }
+                button { (w::ADD_EVENT) }
+            }
+        }
+    }
+}
+
+/// Keeps what befell the picture.
+pub fn event(desk: &Desk, id: i64, ask: &Ask) -> Result<Reply> {
+    let f = &ask.form;
+    let deed =
+        Deed::parse(f.get("deed")).ok_or_else(|| usage(w::PROVENANCE, w::NO_DEED, w::GO_BACK))?;
+    let happening = Happening {
+        deed,
+        who: f.get("who").into(),
+        place: f.get("place").into(),
+        when: f.get("when").into(),
+        source: f.get("source").into(),
+        held: match f.get("held") {
+            "probably" => EventHeld::Probably,
+            "possibly" => EventHeld::Possibly,
+            _ => EventHeld::Documented,
+        },
+        direct: f.get("direct") == "1",
+    };
+    let sight = Sight::Event(happening.checked()?);
+    let author = desk.author("");
+    desk.store().observe(id, &sight, &author)?;
+    Ok(Reply::See(format!("/picture/{id}/note")))
 }
 
 fn mark(m: &KeptMark, n: &MarkNote) -> Markup {

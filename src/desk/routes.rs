@@ -31,6 +31,7 @@ fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
         return match path[..] {
             ["mark", id, "decide"] => deciding::decide(desk, mark_id(id)?, ask),
             ["mark", id, "entry"] => typing::add_entry(desk, mark_id(id)?, ask),
+            ["picture", id, "event"] => note::event(desk, number(id)?, ask),
             ["undo"] => deciding::undo(desk, ask),
             ["draw"] => draw::draw(desk, ask),
             ["part"] => draw::part(desk, ask),

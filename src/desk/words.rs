@@ -365,3 +365,38 @@ pub const SCRIPTS: &[(&str, &str)] = &[
     ("loupeOn", "Loupe on"),
     ("loupeOff", "Loupe off"),
 ];
+
+/// What befell the picture.
+pub const PROVENANCE: &str = "Provenance";
+pub const PARTS: &str = "Dates part by part";
+pub const CONFLICTS: &str = "What can't be true together";
+pub const OBSERVED: &str = "Seen beside the lettering";
+pub const NEW_EVENT: &str = "Add an owner, sale or exhibition";
+pub const ADD_EVENT: &str = "Add it to the provenance";
+pub const EVENT_DEED: &str = "What befell it";
+/// In the order of `Deed::ALL`.
+pub const DEED_WORDS: [&str; 11] = [
+    "owned by",
+    "purchased by",
+    "inherited by",
+    "given to",
+    "bequeathed to",
+    "sold by auction through",
+    "consigned to",
+    "with a dealer",
+    "exhibited at",
+    "confiscated by",
+    "restituted to",
+];
+/// Name of the field, words, whether it must be filled in.
+pub const EVENT_FIELDS: [(&str, &str, bool); 4] = [
+    ("who", "Who or where", true),
+    ("place", "Town", false),
+    ("when", "Date (1932, 1932-05-14, 1888/1895, 193X)", false),
+    ("source", "How it is known", true),
+];
+pub const EVENT_HELD: &str = "How surely";
+pub const HELD_DOCUMENTED: &str = "documented";
+pub const HELD_PROBABLY: &str = "probably";
+pub const HELD_POSSIBLY: &str = "possibly";
+pub const EVENT_DIRECT: &str = "It is shown that it passed directly to the next";

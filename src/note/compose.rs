@@ -86,7 +86,7 @@ pub fn compose_dated(
         picture: picture.name.clone(),
         lead: teller.lead(&notes, marks.len() - told.len(), now),
         short: told.iter().map(|m| teller.short(m)).collect(),
-        provenance: links::provenance(&told, journal),
+        provenance: links::provenance(&told, journal, observations),
         evidence: evidence::evidence(&items, observations, dated),
         unknown: unknown::unknown(&told, &items),
         marks: notes,

@@ -100,7 +100,12 @@ pub(super) fn evidence(
         }
     }
     Evidence {
-        observed: holds.iter().map(|o| record(observed(o, &list))).collect(),
+        // Events stand in the line of provenance
+        observed: holds
+            .iter()
+            .filter(|o| !matches!(o.sight, Sight::Event(_)))
+            .map(|o| record(observed(o, &list)))
+            .collect(),
         parts,
         conflicts,
         chart: chart(&gathered.back, &solved),
@@ -113,6 +118,7 @@ fn observed(o: &Observation, list: &[Feature]) -> String {
     let who = format!("{}, {} ({})", o.author.by, dates::day(&o.author.at), o.id);
     match &o.sight {
         Sight::Undo { undoes } => format!("{who}: undoes {undoes}."),
+        Sight::Event(h) => format!("{who}: {} ({}).", h.who, h.deed.as_str()),
         Sight::Size { height, width } => {
             let sizes = standard_sizes(*height, *width);
             let like = match sizes.first() {

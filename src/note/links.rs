@@ -6,7 +6,10 @@ use super::compose::{heading, named, program_lines};
 use super::provenance::{self, Doubt, Event, How, Next, When, Who};
 use super::{Basis, Manner, Provenance, Sentence, clues, dates};
 use crate::dating::edtf::Edtf;
-use crate::decisions::{Bearer, Decision, DecisionId, KeptMark, Lettering};
+use crate::decisions::{
+    Bearer, Decision, DecisionId, Deed, EventHeld, KeptMark, Lettering, Observation, Sight,
+    standing,
+};
 use crate::marks::MarkKind;
 
 /// A proposal of less chance becomes no link and no attribution.
@@ -72,7 +75,11 @@ fn namings<'a>(m: &'a KeptMark) -> Vec<Naming<'a>> {
 }
 
 /// Everything that the note says of provenance.
-pub(super) fn provenance(marks: &[&KeptMark], journal: &[Decision]) -> Provenance {
+pub(super) fn provenance(
+    marks: &[&KeptMark],
+    journal: &[Decision],
+    observations: &[Observation],
+) -> Provenance {
     let mut out = Provenance::default();
     for m in marks {
         if let Some(s) = stands(m, journal) {
@@ -113,7 +120,7 @@ pub(super) fn provenance(marks: &[&KeptMark], journal: &[Decision]) -> Provenanc
         }
     }
     out.manners.sort_by_key(|m| m.0);
-    links(marks, journal, &mut out);
+    links(marks, journal, observations, &mut out);
     out
 }
 
@@ -170,7 +177,71 @@ fn year(edtf: &str) -> Option<i64> {
     Some(Edtf::parse(edtf.trim()).ok()?.earliest()?.year)
 }
 
-fn links(marks: &[&KeptMark], journal: &[Decision], out: &mut Provenance) {
+/// An event that a person entered, with the note to it.
+fn entered(o: &Observation) -> Option<(i64, Event, Basis, String)> {
+    let Sight::Event(h) = &o.sight else {
+        return None;
+    };
+    let owner = || {
+        Event::new(Who::Owner {
+            name: h.who.clone(),
+            life: None,
+        })
+    };
+    let trade = || Event::new(Who::Trade(h.who.clone()));
+    let (how, event) = match h.deed {
+        Deed::Owned => (How::Untold, owner()),
+        Deed::Bought => (How::PurchasedBy, owner()),
+        Deed::Inherited => (How::Inheritance(None), owner()),
+        Deed::Given => (How::Gift(String::new()), owner()),
+        Deed::Bequeathed => (How::BequeathedTo, owner()),
+        Deed::Sold => (How::Untold, Event::new(Who::AnonymousSale(h.who.clone()))),
+        Deed::Consigned => (How::ConsignedTo, trade()),
+        Deed::Dealt => (How::With, trade()),
+        Deed::Exhibited => (
+            How::Untold,
+            Event::new(Who::Statement(format!("exhibited, {}", h.who))),
+        ),
+        Deed::Confiscated => (How::Confiscated, owner()),
+        Deed::Restituted => (How::Restituted, owner()),
+    };
+    let doubt = match h.held {
+        EventHeld::Documented => Doubt::None,
+        EventHeld::Probably => Doubt::Probably,
+        EventHeld::Possibly => Doubt::Possibly,
+    };
+    let event = Event {
+        how,
+        doubt,
+        place: h.place.clone(),
+        when: match h.when.as_str() {
+            "" => When::Untold,
+            w => When::On(w.to_owned()),
+        },
+        next: if h.direct {
+            Next::Directly
+        } else {
+            Next::Unknown
+        },
+        ..event
+    };
+    let at = year(&h.when).unwrap_or(i64::from(i32::MAX));
+    let note = format!(
+        "Entered by {}, {} ({}), who gives as source: {}; not read on the object.",
+        o.author.by,
+        dates::day(&o.author.at),
+        o.id,
+        h.source.trim_end_matches('.')
+    );
+    Some((at, event, Basis::Record, note))
+}
+
+fn links(
+    marks: &[&KeptMark],
+    journal: &[Decision],
+    observations: &[Observation],
+    out: &mut Provenance,
+) {
     let mut found: Vec<(i64, Event, Basis, String)> = Vec::new();
     for n in marks.iter().flat_map(|m| namings(m)) {
         let Some(event) = event(&n) else { continue };
@@ -179,10 +250,11 @@ fn links(marks: &[&KeptMark], journal: &[Decision], out: &mut Provenance) {
             .unwrap_or(i64::from(i32::MAX));
         found.push((at, event, n.basis, note(&n, journal)));
     }
+    found.extend(standing(observations).into_iter().filter_map(entered));
     found.sort_by_key(|f| f.0);
     let statement = |words: &str| Event::new(Who::Statement(words.into()));
     if !found.iter().any(|f| matches!(f.1.who, Who::Owner { .. })) {
-        let words = "No owner is recorded in what was read";
+        let words = "No owner is recorded in what was read or entered";
         out.links.push((statement(words), Basis::Record));
     }
     let mut gap = false;
@@ -196,7 +268,6 @@ fn links(marks: &[&KeptMark], journal: &[Decision], out: &mut Provenance) {
         }
         out.notes.push(Sentence { words: note, basis });
         event.notes = vec![out.notes.len()];
-        event.next = Next::Unknown;
         out.links.push((event, basis));
     }
     if !gap {
