@@ -1,9 +1,13 @@
 //! Stores that exports are tried on.
 
 use crate::support::*;
-use dorso::decisions::{Act, Author, Bearer, Sight, SqliteStore, Store, Taken};
+use dorso::decisions::{Act, Author, Bearer, SeenMark, Sight, SqliteStore, Store, Taken};
+use dorso::gazetteer;
 use dorso::geometry::{Point, Quad, Rect};
 use dorso::marks::MarkKind;
+use dorso::proposals::Index;
+use dorso::readings;
+use dorso::run::read_one;
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 
@@ -152,12 +156,43 @@ fn sample(dir: &Path, truth: &Path) -> SqliteStore {
     s
 }
 
-/// Every store that exports are tried on: the hostile one, a bare one, and all samples.
+/// A sample as the program reads it, with all its doubts: nothing decided.
+fn as_read(dir: &Path, file: &Path) -> SqliteStore {
+    let (lists, _) = gazetteer::load(Path::new("samples/gazetteer")).unwrap();
+    let recognisers = readings::recognisers().unwrap();
+    let read = read_one(file, &recognisers, &Index::new(lists)).unwrap();
+    let marks: Vec<SeenMark> = read
+        .marks
+        .into_iter()
+        .map(|m| SeenMark {
+            label: m.mark,
+            kind: m.kind,
+            outline: m.outline,
+            lettering: m.lettering,
+            reading: m.reading,
+            rivals: m.rivals,
+        })
+        .collect();
+    assert!(!marks.is_empty(), "{}", file.display());
+    let name = file.file_stem().unwrap().to_string_lossy();
+    let mut seen = photograph(&format!("{name}.jpg"), 'e', marks);
+    (seen.width, seen.height) = (read.width, read.height);
+    let mut s = SqliteStore::open(&dir.join(format!("{name}-read.sqlite"))).unwrap();
+    s.record_run(&run(vec![seen])).unwrap();
+    s
+}
+
+/// Every store that exports are tried on: the hostile one, a bare one, two samples as the program
+/// reads them, and all samples as their truth says.
 pub fn stores(dir: &Path) -> Vec<(String, SqliteStore)> {
     let mut out = vec![
         ("hostile".to_string(), hostile(dir)),
         ("bare".to_string(), bare(dir)),
     ];
+    for name in ["winter-overlapping", "winter-sale-label"] {
+        let file = PathBuf::from(format!("samples/photographs/{name}.jpg"));
+        out.push((format!("{name} as read"), as_read(dir, &file)));
+    }
     let mut truths: Vec<PathBuf> = std::fs::read_dir("samples/photographs")
         .unwrap()
         .flatten()
