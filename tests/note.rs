@@ -494,7 +494,7 @@ fn how_a_thing_is_known_is_kept_apart() {
     assert!(of(Manner::Bears).iter().all(|s| s.starts_with("Bears, ")));
     assert_eq!(
         note.provenance.line,
-        "No owner is recorded in what was read. (Thackwray & Son, framer, framed c. 1868-1875 [1]). Probably (Lorimer & Co. Ltd, artists' colourman, 1931~ or later, stencil [2]). Whereabouts 1933-1945 not established."
+        "No owner is recorded in what was read or entered. (Thackwray & Son, framer, framed c. 1868-1875 [1]). Probably (Lorimer & Co. Ltd, artists' colourman, 1931~ or later, stencil [2]). Whereabouts 1933-1945 not established."
             .replace("1931~", "c. 1931")
     );
 }
