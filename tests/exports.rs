@@ -305,7 +305,7 @@ fn dump(file: &Path) -> Vec<String> {
     let mut out = Vec::new();
     for n in names {
         let mut q = c
-            .prepare(&format!("SELECT * FROM \"{n}\" ORDER BY 1, 2"))
+            .prepare(&format!("SELECT * FROM \"{n}\" ORDER BY 1"))
             .unwrap();
         let columns = q.column_count();
         let mut rows = q.query([]).unwrap();
@@ -315,6 +315,8 @@ fn dump(file: &Path) -> Vec<String> {
             out.push(format!("{n}: {cells:?}"));
         }
     }
+    // Rows alike in their first column have no order of their own
+    out.sort();
     out
 }
 
