@@ -18,6 +18,11 @@ impl StoreOption {
         SqliteStore::open_existing(&store_file(self.store.clone())?)
     }
 
+    /// The store's file.
+    pub(crate) fn file(&self) -> Result<PathBuf> {
+        store_file(self.store.clone())
+    }
+
     /// The option as it has to be given again in a command that is told to the person.
     pub(crate) fn again(&self) -> String {
         self.store.as_ref().map_or_else(String::new, |f| {

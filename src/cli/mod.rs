@@ -17,6 +17,7 @@ mod evidence;
 mod export;
 mod gazetteer;
 mod keeping;
+mod learn;
 mod matching;
 mod note;
 mod observe;
@@ -50,6 +51,8 @@ enum Command {
     Queue(queue::Arguments),
     /// Record a decision, or undo one
     Settle(settle::Arguments),
+    /// Learn from your own readings how far the program's chances are to be believed
+    Learn(learn::Arguments),
     /// Keep what is seen on the object beside the lettering
     Observe(observe::Arguments),
     /// Dates part by part, what can't be true together, and what to look up next
@@ -96,6 +99,7 @@ pub fn main() -> ExitCode {
         Command::Evaluate(a) => evaluate::run(a),
         Command::Queue(a) => queue::run(a),
         Command::Settle(a) => settle::run(a),
+        Command::Learn(a) => learn::run(a),
         Command::Observe(a) => observe::run(a),
         Command::Evidence(a) => evidence::run(a),
         Command::Desk(a) => desk::run(a),

@@ -44,14 +44,13 @@ pub(crate) struct Arguments {
 pub(crate) fn run(arguments: Arguments) -> Outcome {
     let (index, list_faults) = lists(arguments.gazetteer.as_deref())?;
     list_faults.iter().for_each(tell);
-    let recognisers = crate::readings::recognisers()?;
-    let mut store = if arguments.no_store {
-        None
-    } else {
-        Some(SqliteStore::open(&super::keeping::store_file(
-            arguments.store.clone(),
-        )?)?)
+    let file = match arguments.no_store {
+        true => None,
+        false => Some(super::keeping::store_file(arguments.store.clone())?),
     };
+    let taught = file.as_deref().map(crate::readings::learnt::beside);
+    let recognisers = crate::readings::voices(taught.as_deref())?;
+    let mut store = file.as_deref().map(SqliteStore::open).transpose()?;
     let known = match (&store, arguments.only_new) {
         (Some(s), true) => hashes(s)?,
         _ => HashSet::new(),
@@ -102,6 +101,14 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         bar.inc(1);
     }
     bar.finish_and_clear();
+    for recogniser in &recognisers {
+        if let Some(what) = recogniser.complaint() {
+            eprintln!(
+                "dorso: {}: {what}; run it by hand on a picture, or take it out of the settings.",
+                recogniser.name()
+            );
+        }
+    }
     if arguments.json {
         put_json(&contract::readings(&done))?;
     } else {

@@ -195,7 +195,8 @@ impl Desk {
 
     fn recognisers(&self) -> Result<&[Box<dyn Recogniser>]> {
         if self.recognisers.get().is_none() {
-            let made = crate::readings::recognisers()?;
+            let taught = crate::readings::learnt::beside(&self.file);
+            let made = crate::readings::voices(Some(&taught))?;
             // Another request may have been quicker; its set is as good.
             let _ = self.recognisers.set(made);
         }

@@ -10,8 +10,10 @@ use serde::{Deserialize, Serialize};
 
 mod calibration;
 mod cuts;
+pub mod learnt;
 pub mod leiden;
 pub mod line_model;
+pub mod own;
 mod passes;
 #[cfg(feature = "tesseract")]
 pub mod tesseract;
@@ -116,6 +118,18 @@ pub struct Reading {
     pub turn: Turn,
     /// Each recogniser with each variant that had a vote: `tesseract/flat`, ...
     pub voters: Vec<String>,
+    /// Lines as the user's own reader read them by itself.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub own: Vec<OwnLine>,
+}
+
+/// A line as the user's own reader read it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OwnLine {
+    /// What it printed.
+    pub text: String,
+    /// Where it stands on the flattened, turned mark, px.
+    pub within: Rect,
 }
 
 /// A line as one recogniser saw it on one variant.
@@ -137,6 +151,24 @@ pub trait Recogniser: Send + Sync {
     /// Whether it reads single lines only ([`Layout::Line`]); it is then shown cut-out lines.
     fn lines_only(&self) -> bool {
         false
+    }
+
+    /// Whether it reads at all; one that doesn't only tempers the chances of the others.
+    fn reads(&self) -> bool {
+        true
+    }
+
+    /// Whether it is a program of the user's own: heard, but never trusted alone.
+    fn is_own(&self) -> bool {
+        false
+    }
+
+    /// Changes the chances of a line that was voted, by what it knows of the person's corrections.
+    fn temper(&self, _characters: &mut [Character]) {}
+
+    /// What went wrong with it last, told to the person once after reading.
+    fn complaint(&self) -> Option<String> {
+        None
     }
 
     /// How much its vote counts beside one pass of Tesseract; fitted on made photographs.
@@ -173,6 +205,29 @@ pub fn recognisers() -> Result<Vec<Box<dyn Recogniser>>> {
         Box::new(tesseract::Tesseract::new()?),
         Box::new(line_model::LineModel::load()?),
     ])
+}
+
+/// As [`recognisers`], with the reader of the user's own if the settings name one, and with what
+/// the person's corrections taught.
+///
+/// * `taught`: the file of what was learnt ([`learnt::beside`]), if a store is in use.
+///
+/// # Errors
+/// As [`recognisers`]; also if the settings or that file can't be understood.
+pub fn voices(taught: Option<&std::path::Path>) -> Result<Vec<Box<dyn Recogniser>>> {
+    let mut out = recognisers()?;
+    let rows = taught.map_or(Ok(Vec::new()), learnt::rows)?;
+    let holding = learnt::holding(&rows);
+    let known = holding.and_then(|r| r.learnt.clone());
+    if let Some(own) = own::settings()?.own_reader {
+        let weight = known.as_ref().and_then(|l| l.own_weight);
+        out.push(Box::new(own::OwnReader::new(own, weight)?));
+    }
+    if let (Some(row), Some(learnt)) = (holding, known) {
+        let name = format!("learnt {}", row.number);
+        out.push(Box::new(learnt::Taught { learnt, name }));
+    }
+    Ok(out)
 }
 
 /// Reads one mark.

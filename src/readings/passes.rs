@@ -6,7 +6,7 @@
 use super::cuts;
 use super::turns;
 use super::vote::{self, Pass, Row};
-use super::{Character, Layout, Line, RawLine, Reading, Recogniser, calibration};
+use super::{Character, Layout, Line, OwnLine, RawLine, Reading, Recogniser, calibration};
 use crate::enhance::{self, Variant};
 use crate::error::Result;
 use crate::geometry::{Point, Quad, Rect, Turn};
@@ -75,13 +75,25 @@ pub(super) fn read(
         passes.extend(pass(&view(variant, turn), &[layout], recognisers)?);
         voted = vote::vote(&passes);
     }
+    let rows = missed_rows(&first, &voted, &[]);
+    let own = lines_by(&first, &rows, recognisers, true)?;
+    if !own.is_empty() {
+        passes.extend(own.iter().cloned());
+        voted = vote::lean(vote::vote(&passes), &voted);
+    }
+    let temper = recognisers.iter().filter(|r| !r.reads());
     let mut reading = Reading {
         lines: Vec::new(),
         turn,
-        voters: passes.iter().map(|p| p.name.clone()).collect(),
+        voters: passes
+            .iter()
+            .map(|p| p.name.clone())
+            .chain(temper.map(|t| t.name().to_string()))
+            .collect(),
+        own: own.iter().flat_map(|p| &p.lines).map(own_line).collect(),
     };
     for row in &voted {
-        reading.lines.extend(line(row, flat, turn));
+        reading.lines.extend(line(row, flat, turn, recognisers));
     }
     Ok((reading, flat.outline.turned(turn)))
 }
@@ -138,7 +150,7 @@ pub(super) fn pass(
 ) -> Result<Vec<Pass>> {
     let all: Vec<(&Box<dyn Recogniser>, Layout)> = recognisers
         .iter()
-        .filter(|r| !r.lines_only())
+        .filter(|r| r.reads() && !r.lines_only())
         .flat_map(|r| layouts.iter().map(move |&l| (r, l)))
         .collect();
     all.into_par_iter()
@@ -176,8 +188,19 @@ pub(super) fn lines_of(
     lines: &[LineBox],
     recognisers: &[Box<dyn Recogniser>],
 ) -> Result<Vec<Pass>> {
+    lines_by(view, lines, recognisers, false)
+}
+
+/// As [`lines_of`], by the readers of the user's own or by all others.
+fn lines_by(
+    view: &View,
+    lines: &[LineBox],
+    recognisers: &[Box<dyn Recogniser>],
+    own: bool,
+) -> Result<Vec<Pass>> {
     let mut out = Vec::new();
-    for recogniser in recognisers.iter().filter(|r| r.lines_only()) {
+    let wanted = |r: &&Box<dyn Recogniser>| r.reads() && r.lines_only() && r.is_own() == own;
+    for recogniser in recognisers.iter().filter(wanted) {
         let read: Vec<Vec<RawLine>> = lines
             .par_iter()
             .map(|line| {
@@ -324,9 +347,24 @@ fn is_sure(rows: &[Row]) -> bool {
     count > 0 && sum / count as f64 >= SURE
 }
 
+fn own_line(line: &RawLine) -> OwnLine {
+    OwnLine {
+        text: line.characters.iter().map(|c| c.text.as_str()).collect(),
+        within: line.bounds,
+    }
+}
+
 /// A row as a line with calibrated chances; nothing where it isn't text.
-fn line(row: &Row, flat: &Flattened, turn: Turn) -> Option<Line> {
-    let characters = calibration::characters(row)?;
+fn line(
+    row: &Row,
+    flat: &Flattened,
+    turn: Turn,
+    recognisers: &[Box<dyn Recogniser>],
+) -> Option<Line> {
+    let mut characters = calibration::characters(row)?;
+    for recogniser in recognisers {
+        recogniser.temper(&mut characters);
+    }
     let bounds = on_photograph(flat, turn, &row.bounds);
     Some(Line::from_characters(characters, bounds, row.bounds))
 }

@@ -102,6 +102,43 @@ pub fn vote(passes: &[Pass]) -> Vec<Row> {
     reading_order(unique(rows))
 }
 
+/// Greatest share of a sign that only the user's own reader saw: its chance stays below that of
+/// a clear letter.
+const ALONE: f64 = 0.35;
+
+/// Share that the others must give a sign for it to count as seen by them too.
+const SEEN: f64 = 0.1;
+
+/// Rows voted with the user's own reader, no sign of which rests on it alone: where the vote
+/// without it (`others`) doesn't know the sign at that place, its share is at most [`ALONE`].
+pub fn lean(mut rows: Vec<Row>, others: &[Row]) -> Vec<Row> {
+    for row in &mut rows {
+        let there: Vec<&Slot> = others
+            .iter()
+            .filter(|o| o.bounds.intersect(&row.bounds).is_some())
+            .flat_map(|o| &o.slots)
+            .collect();
+        for slot in &mut row.slots {
+            let (l, r) = slot.span;
+            let seen = |sign: &str| {
+                there.iter().any(|s| {
+                    s.span.0 < r
+                        && s.span.1 > l
+                        && s.shares.iter().any(|(t, p)| t == sign && *p >= SEEN)
+                })
+            };
+            for (sign, share) in &mut slot.shares {
+                if !sign.is_empty() && !seen(sign) {
+                    *share = share.min(ALONE);
+                }
+            }
+            slot.shares
+                .sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        }
+    }
+    rows
+}
+
 /// Leaves out rows that lie on a surer one of about their height: one line cut twice, or half of
 /// it cut by itself.
 fn unique(mut rows: Vec<Row>) -> Vec<Row> {
