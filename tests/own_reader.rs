@@ -100,7 +100,7 @@ fn pass(name: &str, text: &str, chance: f64) -> Pass {
             spans: Vec::new(),
         }],
         weight: if name == "own" { 50.0 } else { 1.0 },
-        partial: name == "own",
+        shown: (name == "own").then(|| vec![Rect::new(10, 10, 200, 30)]),
     }
 }
 

@@ -76,7 +76,12 @@ pub(super) fn read(
         voted = vote::vote(&passes);
     }
     let rows = missed_rows(&first, &voted, &[]);
-    let own = lines_by(&first, &rows, recognisers, true)?;
+    let mut own = lines_by(&first, &rows, recognisers, true)?;
+    own.retain(|p| !p.lines.is_empty());
+    for pass in &mut own {
+        // its silence is no vote: it may have failed
+        pass.shown = Some(pass.lines.iter().map(|l| l.bounds).collect());
+    }
     if !own.is_empty() {
         passes.extend(own.iter().cloned());
         voted = vote::lean(vote::vote(&passes), &voted);
