@@ -141,7 +141,16 @@ def age(masks, ink_width, strength, scanned=None):
     through = F.interpolate(m.roll(3, 0).flip(3), (HEIGHT, width), mode="bilinear") * chance(n, 0.08, dev) * 0.14
     paper = (paper + wood + weave - stain - through).clamp(0.12, 1.1)
     dark = (between(n, 0.55, 1.0, dev) * (1 - 0.42 * s * torch.rand(n, 1, 1, 1, device=dev).sqrt())).clamp(0.1, 1)
+    # nearly gone: as pale as its own paper's unevenness
+    pale = chance(n, 0.14, dev) * (1 - real)
+    dark = dark * (1 - pale * between(n, 0.3, 0.8, dev) * s.clamp(max=1))
     grey = paper * (1 - dark * ink)
+    # light from one side: pressed lettering and creases throw light and shade
+    raked = chance(n, 0.1, dev) * (1 - real) * s.clamp(max=1.2)
+    height = field(n, 5, width / 24, HEIGHT, width, dev) * between(n, 0.2, 1, dev) + field(n, 24, width / 3, HEIGHT, width, dev) * between(n, 0, 0.12, dev)
+    height = height - blur(ink, torch.full_like(raked, 1.0)) * between(n, 0, 0.5, dev)
+    away = torch.where(torch.rand(n, 1, 1, 1, device=dev) < 0.5, height - height.roll(1, 3), height - height.roll(1, 2))
+    grey = grey + raked * away * between(n, 0.15, 0.6, dev) * torch.where(torch.rand(n, 1, 1, 1, device=dev) < 0.5, 1.0, -1.0)
     light = chance(n, 0.06, dev)
     grey = grey * (1 - light) + (paper * 0.45 + dark * 0.5 * ink) * light
 
