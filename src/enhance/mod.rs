@@ -4,6 +4,7 @@
 pub mod contrast;
 pub mod denoise;
 pub mod ink;
+pub mod join;
 pub mod letters;
 pub mod light;
 pub mod resample;
