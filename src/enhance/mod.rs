@@ -7,6 +7,7 @@ pub mod ink;
 pub mod join;
 pub mod letters;
 pub mod light;
+mod register;
 pub mod resample;
 pub mod sheet;
 mod skew;
