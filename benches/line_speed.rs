@@ -5,7 +5,7 @@
 //! `cargo bench --bench line_speed`
 
 use dorso::readings::line_model::{HEIGHT, LineModel};
-use dorso::readings::{Layout, Recogniser, recognisers};
+use dorso::readings::{Layout, recognisers};
 use image::{GrayImage, Luma};
 use std::time::Instant;
 

@@ -6,7 +6,7 @@ use crate::enhance;
 use crate::error::{Error, Result};
 use crate::evidence;
 use crate::geometry::Quad;
-use crate::marks::{self, Mark, MarkKind};
+use crate::marks::{self, Flattened, Mark, MarkKind};
 use crate::photograph::{self, Photograph};
 use crate::proposals::{Index, Rivals};
 use crate::readings::{self, Reading, Recogniser};
@@ -91,8 +91,12 @@ pub fn read_photograph(
         .into_iter()
         .partition(|m| m.lettering >= marks::LIKELY);
     let mut read: Vec<(ReadMark, f64)> = likely
-        .into_par_iter()
-        .map(|mark| read_mark(&photo.picture, &mark, false, recognisers, index))
+        .par_iter()
+        .map(|mark| {
+            let flat = marks::flatten(&photo.picture, mark);
+            let flat = marks::without(flat, &marks::lying_on(mark, &likely));
+            read_flat(&flat, mark, false, recognisers, index)
+        })
         .collect::<Result<_>>()?;
     in_reading_order(&mut read, photo.height());
     let skew_degrees = middle_slope(&read);
@@ -133,11 +137,21 @@ pub(crate) fn read_mark(
     index: &Index,
 ) -> Result<(ReadMark, f64)> {
     let flat = marks::flatten(picture, mark);
+    read_flat(&flat, mark, turn_is_set, recognisers, index)
+}
+
+fn read_flat(
+    flat: &Flattened,
+    mark: &Mark,
+    turn_is_set: bool,
+    recognisers: &[Box<dyn Recogniser>],
+    index: &Index,
+) -> Result<(ReadMark, f64)> {
     let within = enhance::skew(&image::imageops::grayscale(&flat.picture));
     let (reading, outline) = if turn_is_set {
-        (readings::read_as_set(&flat, recognisers)?, mark.outline)
+        (readings::read_as_set(flat, recognisers)?, mark.outline)
     } else {
-        readings::read(&flat, recognisers)?
+        readings::read(flat, recognisers)?
     };
     let rivals = index.weigh(&reading.lines, None);
     let because = decisions::doubts(mark.kind, &reading, &rivals);

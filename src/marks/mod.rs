@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 mod candidates;
 mod chooser;
+mod cover;
 mod find;
 mod flatten;
 mod groups;
@@ -18,6 +19,7 @@ mod raster;
 mod strokes;
 mod tree;
 
+pub use cover::{lying_on, without};
 pub use flatten::Homography;
 pub use lines::LineBox;
 

@@ -56,7 +56,7 @@ pub(super) fn evidence(
             ));
         }
     }
-    for a in apart(&solved) {
+    for a in apart(solved) {
         parts.push(program(
             format!(
                 "So the {} and the {} did, {}, not begin together; frames and backings are changed, boards used again.",
@@ -108,8 +108,8 @@ pub(super) fn evidence(
             .collect(),
         parts,
         conflicts,
-        chart: chart(&gathered.back, &solved),
-        questions: questions(&gathered.back, &solved, items, &holds, &list),
+        chart: chart(&gathered.back, solved),
+        questions: questions(&gathered.back, solved, items, &holds, &list),
     }
 }
 

@@ -204,8 +204,8 @@ fn lines_by(
     own: bool,
 ) -> Result<Vec<Pass>> {
     let mut out = Vec::new();
-    let wanted = |r: &&Box<dyn Recogniser>| r.reads() && r.lines_only() && r.is_own() == own;
-    for recogniser in recognisers.iter().filter(wanted) {
+    let wanted = |r: &dyn Recogniser| r.reads() && r.lines_only() && r.is_own() == own;
+    for recogniser in recognisers.iter().filter(|r| wanted(r.as_ref())) {
         let read: Vec<Vec<RawLine>> = lines
             .par_iter()
             .map(|line| {
