@@ -66,13 +66,26 @@ impl Browser {
     }
 
     pub fn call(&mut self, session: Option<&str>, method: &str, params: Value) -> Value {
+        self.ask(session, method, params)
+            .unwrap_or_else(|e| panic!("{method}: {e}"))
+    }
+
+    /// As [`Browser::call`], but gives back what the browser says is wrong.
+    pub fn ask(
+        &mut self,
+        session: Option<&str>,
+        method: &str,
+        params: Value,
+    ) -> Result<Value, Value> {
         let id = self.send(session, method, params);
         let until = Instant::now() + PATIENCE;
         loop {
             let v = self.receive(until, method);
             if v["id"] == id {
-                assert!(v["error"].is_null(), "{method}: {}", v["error"]);
-                return v["result"].clone();
+                return match &v["error"] {
+                    Value::Null => Ok(v["result"].clone()),
+                    e => Err(e.clone()),
+                };
             }
             if v["method"] == "Fetch.requestPaused" {
                 self.stand_in(&v);
@@ -224,12 +237,22 @@ impl Page {
     pub fn wait(&self, b: &mut Browser, script: &str) -> Value {
         let until = Instant::now() + PATIENCE;
         loop {
-            // While a page is being left there may be nothing to ask.
-            let r = self.call(
-                b,
+            // While a page is being left there may be nothing to ask, or nobody to answer.
+            let r = b.ask(
+                Some(&self.session),
                 "Runtime.evaluate",
                 json!({ "expression": format!("(() => {{ try {{ return {script}; }} catch {{ return null; }} }})()"), "returnByValue": true }),
             );
+            let r = match r {
+                Err(e)
+                    if e["message"]
+                        .as_str()
+                        .is_some_and(|m| m.contains("navigated")) =>
+                {
+                    Value::Null
+                }
+                r => r.unwrap_or_else(|e| panic!("Runtime.evaluate: {e}")),
+            };
             let v = r["result"]["value"].clone();
             if !matches!(v, Value::Null | Value::Bool(false)) && v != "" && v != 0 {
                 return v;
