@@ -1,7 +1,7 @@
 //! Editorial signs for partly legible text, parsed and printed.
 //!
 //! In: one line of text with signs. Out: a plain list of [`Sign`], and back. Knows nothing of
-//! pictures or chances, except for [`print`], which sets signs by a line's confidences.
+//! pictures or chances, except for `print`, which sets signs by a line's confidences.
 //!
 //! | On the back | Sign |
 //! |---|---|
