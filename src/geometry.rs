@@ -3,6 +3,11 @@
 
 use serde::{Deserialize, Serialize};
 
+mod homography;
+
+pub use homography::Homography;
+pub(crate) use homography::solve;
+
 /// A point, px.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Point {

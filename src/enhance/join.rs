@@ -140,6 +140,7 @@ fn worth(picture: &RgbImage, seen: &[bool]) -> Vec<f32> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::geometry::Homography;
 
     /// A cream label with strokes like letters, others for another seed.
     fn label(w: u32, h: u32, seed: u32) -> RgbImage {
@@ -203,7 +204,7 @@ mod tests {
         let (s, c) = 4.0f64.to_radians().sin_cos();
         let k = 1.0 / 1.2;
         Placed {
-            map: [k * c, -k * s, 14.0, k * s, k * c, -22.0, 6e-5, -4e-5, 1.0],
+            map: Homography([k * c, -k * s, 14.0, k * s, k * c, -22.0, 6e-5, -4e-5, 1.0]),
             likeness: 1.0,
         }
     }

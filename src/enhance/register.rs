@@ -5,23 +5,28 @@
 //! pictures whose local mean and spread are evened out, so that a different light matters little.
 //! The start is sought over shifts, scales and small turns on a picture of 64 px.
 
+use crate::geometry::{Homography, Point, solve};
 use image::{GrayImage, RgbImage, imageops};
 
 /// Correlation of the evened pictures below which two photographs aren't taken for the same mark.
 /// Lies between made pairs (0.80 and 0.97) and made strangers (up to 0.24); not a fitted chance.
 pub const ALIKE: f64 = 0.35;
+
 /// Longer side, px, of each step of the pyramid.
 const STEPS: [f64; 4] = [64.0, 128.0, 256.0, 512.0];
+
 /// Starts followed up at each of them, the likeliest.
 const STARTS: [usize; 4] = [24, 8, 2, 1];
+
 /// Share of the first picture that the other has to show.
 const SHOWN: f64 = 0.3;
+
 /// Where another photograph lies on the first.
 #[derive(Debug, Clone)]
 pub struct Placed {
-    /// From px of the first to px of the other, rows of a 3 × 3 matrix, last element 1 (px counted
-    /// from the outer corner: the middle of the first px is 0.5).
-    pub map: [f64; 9],
+    /// From px of the first to px of the other (px counted from the outer corner: the middle of the
+    /// first px is 0.5).
+    pub map: Homography,
     /// Correlation of both, evened out, where they overlap: −1 to 1.
     pub likeness: f64,
 }
@@ -29,17 +34,13 @@ pub struct Placed {
 impl Placed {
     /// The place on the other photograph of a place on the first, px.
     pub fn apply(&self, x: f64, y: f64) -> (f64, f64) {
-        let m = &self.map;
-        let w = m[6] * x + m[7] * y + m[8];
-        (
-            (m[0] * x + m[1] * y + m[2]) / w,
-            (m[3] * x + m[4] * y + m[5]) / w,
-        )
+        let p = self.map.apply(Point::new(x, y));
+        (p.x, p.y)
     }
 }
 
 /// Lays `other` on `first`; none if they are too small or not recognisably the same mark. Finds
-/// scales from 0.6 to 1.6, turns up to 10° and shifts up to a third of the longer side.
+/// scales from 0.6 to 1.6, turns up to 10° and shifts up to a quarter of the longer side.
 pub fn register(first: &RgbImage, other: &RgbImage) -> Option<Placed> {
     let side = |p: &RgbImage| p.width().min(p.height());
     if side(first) < 24 || side(other) < 24 {
@@ -101,13 +102,13 @@ struct Frame {
 
 impl Frame {
     /// The same map between px of full size.
-    fn in_px(&self, h: &[f64; 8]) -> [f64; 9] {
+    fn in_px(&self, h: &[f64; 8]) -> Homography {
         let (s, (ax, ay), (bx, by)) = (self.half, self.first, self.other);
         let h = [h[0], h[1], h[2], h[3], h[4], h[5], h[6], h[7], 1.0];
         let into = [1.0 / s, 0.0, -ax / s, 0.0, 1.0 / s, -ay / s, 0.0, 0.0, 1.0];
         let out = [s, 0.0, bx, 0.0, s, by, 0.0, 0.0, 1.0];
         let m = times(&out, &times(&h, &into));
-        m.map(|v| v / m[8])
+        Homography(m.map(|v| v / m[8]))
     }
 }
 
@@ -318,27 +319,8 @@ impl Level<'_> {
                 row[i] = 1.0;
             }
         }
-        solved(m)
+        solve(m)
     }
-}
-
-/// Eight equations by elimination with pivots; none if they don't determine the unknowns.
-fn solved(mut m: [[f64; 9]; 8]) -> Option<[f64; 8]> {
-    for c in 0..8 {
-        let p = (c..8).max_by(|&a, &b| m[a][c].abs().total_cmp(&m[b][c].abs()))?;
-        if m[p][c].abs() < 1e-12 {
-            return None;
-        }
-        m.swap(c, p);
-        let pivot = m[c];
-        for (r, row) in m.iter_mut().enumerate() {
-            if r != c {
-                let f = row[c] / pivot[c];
-                row.iter_mut().zip(&pivot).for_each(|(v, p)| *v -= f * p);
-            }
-        }
-    }
-    Some(std::array::from_fn(|i| m[i][8] / m[i][i]))
 }
 
 /// Mean over a square of `2 radius + 1` px, cut off at the rim.

@@ -1,72 +1,9 @@
 //! Cutting a mark out and flattening it by its four corners.
 
 use super::{Flattened, Mark};
-use crate::geometry::{Point, Quad};
+use crate::geometry::{Homography, Point, Quad};
 use image::{Rgb, RgbImage};
 use rayon::prelude::*;
-
-/// A plane projective map (homography): x' = (a·x + b·y + c) / (g·x + h·y + 1), likewise y'.
-///
-/// Source: Hartley & Zisserman 2004, Multiple View Geometry, section 4.1 (four points give it
-/// exactly).
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Homography(pub [f64; 9]);
-
-impl Homography {
-    /// The map that takes each corner of `from` to the same corner of `to`. `None` where three
-    /// corners of either lie on one line.
-    ///
-    /// ```
-    /// use dorso::geometry::{Point, Rect};
-    /// use dorso::marks::Homography;
-    /// let map = Homography::between(&Rect::new(0, 0, 2, 2).quad(), &Rect::new(10, 0, 4, 4).quad()).unwrap();
-    /// assert_eq!(map.apply(Point::new(1.0, 1.0)), Point::new(12.0, 2.0));
-    /// ```
-    pub fn between(from: &Quad, to: &Quad) -> Option<Homography> {
-        let mut m = [[0.0f64; 9]; 8];
-        for (i, (p, q)) in from.0.iter().zip(&to.0).enumerate() {
-            m[2 * i] = [p.x, p.y, 1.0, 0.0, 0.0, 0.0, -p.x * q.x, -p.y * q.x, q.x];
-            m[2 * i + 1] = [0.0, 0.0, 0.0, p.x, p.y, 1.0, -p.x * q.y, -p.y * q.y, q.y];
-        }
-        let h = solve(m)?;
-        Some(Homography([
-            h[0], h[1], h[2], h[3], h[4], h[5], h[6], h[7], 1.0,
-        ]))
-    }
-
-    /// Where a place goes.
-    pub fn apply(&self, p: Point) -> Point {
-        let h = &self.0;
-        let w = h[6] * p.x + h[7] * p.y + h[8];
-        Point::new(
-            (h[0] * p.x + h[1] * p.y + h[2]) / w,
-            (h[3] * p.x + h[4] * p.y + h[5]) / w,
-        )
-    }
-}
-
-/// Gaussian elimination with partial pivots; `None` if the equations hang together.
-fn solve(mut m: [[f64; 9]; 8]) -> Option<[f64; 8]> {
-    for col in 0..8 {
-        let best = (col..8).max_by(|&a, &b| m[a][col].abs().total_cmp(&m[b][col].abs()))?;
-        m.swap(col, best);
-        let pivot = m[col];
-        if pivot[col].abs() <= 1e-10 || pivot[col].is_nan() {
-            return None;
-        }
-        for (i, row) in m.iter_mut().enumerate() {
-            if i != col {
-                let f = row[col] / pivot[col];
-                row.iter_mut().zip(pivot).for_each(|(a, b)| *a -= f * b);
-            }
-        }
-    }
-    let mut out = [0.0; 8];
-    for (i, v) in out.iter_mut().enumerate() {
-        *v = m[i][8] / m[i][i];
-    }
-    out.iter().all(|v| v.is_finite()).then_some(out)
-}
 
 /// Margin around a mark, as a share of its shorter side: enough for a recogniser to see that a
 /// letter at the edge ends.

@@ -19,8 +19,8 @@ mod raster;
 mod strokes;
 mod tree;
 
+pub use crate::geometry::Homography;
 pub use cover::{lying_on, without};
-pub use flatten::Homography;
 pub use lines::LineBox;
 
 /// Marks with a lettering chance below this are sorted down: [`find`] still lists them, last, but
