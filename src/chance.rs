@@ -32,3 +32,17 @@ pub fn normalise(logs: &[f64]) -> Vec<f64> {
 pub fn clamp(p: f64) -> f64 {
     if p.is_nan() { 0.0 } else { p.clamp(0.0, 1.0) }
 }
+
+/// 1 / (1 + e⁻ˣ): the chance whose log-odds are x.
+pub fn logistic(x: f64) -> f64 {
+    1.0 / (1.0 + (-x).exp())
+}
+
+/// ln(p / (1 − p)): the log-odds of a chance strictly between 0 and 1.
+///
+/// ```
+/// assert!((dorso::chance::logistic(dorso::chance::logit(0.3)) - 0.3).abs() < 1e-12);
+/// ```
+pub fn logit(p: f64) -> f64 {
+    (p / (1.0 - p)).ln()
+}

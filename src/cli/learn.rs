@@ -4,6 +4,7 @@ use super::keeping::{AuthorOptions, StoreOption};
 use super::{Finished, Outcome, put, put_json};
 use crate::decisions::{KeptMark, Lettering, Store};
 use crate::error::{Error, Kind, Result};
+use crate::measure::corrections::measured as measured_on;
 use crate::readings::learnt::{self, Learnt, Measured, Pair, Row};
 use crate::readings::{Line, Reading, from_typed};
 use serde_json::json;
@@ -82,7 +83,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let mut measured = None;
     let mut better = false;
     if enough {
-        let m = Learnt::fit(&found.fit).measure(&found.held);
+        let m = measured_on(&Learnt::fit(&found.fit), &found.held);
         better = m.log_loss.1 < m.log_loss.0 - 1e-4;
         measured = Some(m);
         if better {

@@ -7,6 +7,7 @@
 
 use super::MarkKind;
 use super::candidates::{Candidate, MEASURES};
+use crate::chance::logistic;
 use serde::Deserialize;
 use std::sync::OnceLock;
 
@@ -62,10 +63,6 @@ fn nets() -> Option<&'static Nets> {
         .as_ref()
 }
 
-fn chance(log_odds: f64) -> f64 {
-    1.0 / (1.0 + (-log_odds).exp())
-}
-
 /// What the networks say of a candidate.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Opinion {
@@ -95,7 +92,7 @@ pub(crate) fn opinions(candidates: &[Candidate]) -> Vec<Opinion> {
             debug_assert_eq!(x.len(), MEASURES + COMPANY);
             let said = nets.beside.apply(&x);
             Opinion {
-                chance: chance(said[0]),
+                chance: logistic(said[0]),
                 close: said.get(1).copied().unwrap_or(0.0),
             }
         })
@@ -122,7 +119,7 @@ fn company(candidates: &[Candidate], odds: &[f64], i: usize) -> [f64; COMPANY] {
         } else if shared > 0.75 * area {
             1
         } else if shared > 0.75 * theirs {
-            out[5] += chance(odds);
+            out[5] += logistic(odds);
             2
         } else if shared > 0.15 * area.min(theirs) {
             4

@@ -232,7 +232,7 @@ fn lettering(of: &[&Stroke], rows: f64, size: f64, angle: f64) -> f64 {
         + 0.02 * size.min(40.0)
         - 5.0 * grain
         - slanted;
-    1.0 / (1.0 + (-z).exp())
+    crate::chance::logistic(z)
 }
 
 /// How far the strokes are long and parallel, 0 to 1.

@@ -2,9 +2,10 @@
 //! whether the chances keep their promise.
 //!
 //! [`text`] counts wrong letters and words, [`chances`] holds chances against outcomes,
-//! [`evaluate`] runs the program over a folder with known truth, [`report`] draws what came out.
+//! [`corrections`] says what was learnt from a person's readings, [`evaluate`] runs the program over a folder with known truth, [`report`] draws what came out.
 
 pub mod chances;
+pub mod corrections;
 pub mod evaluate;
 pub mod report;
 pub mod text;

@@ -9,6 +9,7 @@
 
 use super::Character;
 use super::vote::{Row, Slot};
+use crate::chance::{logistic, logit};
 
 /// Intercept of the fit.
 const A: f64 = 0.982;
@@ -31,8 +32,7 @@ const ALTERNATIVE_FROM: f64 = 0.005;
 
 /// Chance that a sign with this share of the vote is right.
 pub(super) fn chance(share: f64) -> f64 {
-    let s = share.clamp(1e-4, 0.999);
-    1.0 / (1.0 + (-(A + B * (s / (1.0 - s)).ln())).exp())
+    logistic(A + B * logit(share.clamp(1e-4, 0.999)))
 }
 
 /// A row's characters with calibrated chances, or nothing if it isn't text.
