@@ -1,7 +1,7 @@
 //! The stages one behind the other.
 
 use crate::dating::clues::Clues;
-use crate::decisions::{self, SqliteStore};
+use crate::decisions::{self, SeenMark, SqliteStore};
 use crate::enhance;
 use crate::error::{Error, Result};
 use crate::evidence;
@@ -35,6 +35,19 @@ pub struct ReadMark {
     pub rivals: Vec<Rivals>,
     /// Why a person should look; empty where none need.
     pub because: Vec<String>,
+}
+
+impl From<ReadMark> for SeenMark {
+    fn from(m: ReadMark) -> SeenMark {
+        SeenMark {
+            label: m.mark,
+            kind: m.kind,
+            outline: m.outline,
+            lettering: m.lettering,
+            reading: m.reading,
+            rivals: m.rivals,
+        }
+    }
 }
 
 /// A patch that is probably no lettering: sorted down and left unread, but not lost.

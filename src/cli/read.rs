@@ -168,18 +168,7 @@ fn seen(read: &ReadPhotograph) -> SeenPhotograph {
         width: read.width,
         height: read.height,
         skew_degrees: read.skew_degrees,
-        marks: read
-            .marks
-            .iter()
-            .map(|m| SeenMark {
-                label: m.mark.clone(),
-                kind: m.kind,
-                outline: m.outline,
-                lettering: m.lettering,
-                reading: m.reading.clone(),
-                rivals: m.rivals.clone(),
-            })
-            .collect(),
+        marks: read.marks.iter().cloned().map(SeenMark::from).collect(),
     }
 }
 

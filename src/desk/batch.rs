@@ -173,14 +173,7 @@ fn one(desk: &Desk, next: &Waiting) -> Result<bool> {
         let job = desk.batch.job();
         job.joins.filter(|j| j.0 == next.group).map(|j| j.1)
     };
-    let marks = read.marks.into_iter().map(|m| SeenMark {
-        label: m.mark,
-        kind: m.kind,
-        outline: m.outline,
-        lettering: m.lettering,
-        reading: m.reading,
-        rivals: m.rivals,
-    });
+    let marks = read.marks.into_iter().map(SeenMark::from);
     let run = Run {
         picture: next.picture.clone(),
         joins,

@@ -161,18 +161,7 @@ fn as_read(dir: &Path, file: &Path) -> SqliteStore {
     let (lists, _) = gazetteer::load(Path::new("samples/gazetteer")).unwrap();
     let recognisers = readings::recognisers().unwrap();
     let read = read_one(file, &recognisers, &Index::new(lists)).unwrap();
-    let marks: Vec<SeenMark> = read
-        .marks
-        .into_iter()
-        .map(|m| SeenMark {
-            label: m.mark,
-            kind: m.kind,
-            outline: m.outline,
-            lettering: m.lettering,
-            reading: m.reading,
-            rivals: m.rivals,
-        })
-        .collect();
+    let marks: Vec<SeenMark> = read.marks.into_iter().map(SeenMark::from).collect();
     assert!(!marks.is_empty(), "{}", file.display());
     let name = file.file_stem().unwrap().to_string_lossy();
     let mut seen = photograph(&format!("{name}.jpg"), 'e', marks);
