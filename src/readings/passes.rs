@@ -51,11 +51,7 @@ pub(super) fn read(
         return Ok((Reading::default(), flat.outline));
     }
     let variants = enhance::variants(&flat.picture);
-    let (turn, mut passes) = if turn_is_set {
-        turns::as_set(&variants, recognisers)?
-    } else {
-        turns::upright(&variants, recognisers)?
-    };
+    let (turn, mut passes) = turns::upright(&variants, turn_is_set, recognisers)?;
     let first = view(&variants[0], turn);
     let mut voted = vote::vote(&passes);
     let missed = missed_rows(&first, &voted, &passes);
@@ -75,8 +71,11 @@ pub(super) fn read(
         passes.extend(pass(&view(variant, turn), &[layout], recognisers)?);
         voted = vote::vote(&passes);
     }
-    let rows = missed_rows(&first, &voted, &[]);
-    let mut own = lines_by(&first, &rows, recognisers, true)?;
+    let mut own = if recognisers.iter().any(|r| r.is_own()) {
+        lines_by(&first, &missed_rows(&first, &voted, &[]), recognisers, true)?
+    } else {
+        Vec::new()
+    };
     own.retain(|p| !p.lines.is_empty());
     for pass in &mut own {
         // its silence is no vote: it may have failed
@@ -257,7 +256,8 @@ fn add_lines(passes: &mut Vec<Pass>, more: Vec<Pass>) {
     }
 }
 
-/// Rows of the vote that are kept as text but that no pass over single lines has seen, as lines to cut, px of the view.
+/// Rows of the vote that are kept as text but that no pass over single lines has seen, as lines to
+/// cut, px of the view.
 fn missed_rows(view: &View, voted: &[Row], passes: &[Pass]) -> Vec<LineBox> {
     let seen: Vec<Rect> = passes
         .iter()

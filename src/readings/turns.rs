@@ -26,21 +26,22 @@ const TURN_SIDE: u32 = 900;
 /// The turn that makes the mark legible, with the first passes in that turn.
 ///
 /// As photographed is right most often, so the others are tried only where it doesn't read well
-/// by itself; they must read clearly better to win.
+/// by itself; they must read clearly better to win. Where a person set the turn none is tried.
 pub(super) fn upright(
     variants: &[Variant],
+    turn_is_set: bool,
     recognisers: &[Box<dyn Recogniser>],
 ) -> Result<(Turn, Vec<Pass>)> {
     let Some(first) = variants.first() else {
         return Ok((Turn::None, Vec::new()));
     };
     if !recognisers.iter().any(|r| r.lines_only()) {
-        return by_pages(first, recognisers);
+        return by_pages(first, turn_is_set, recognisers);
     }
     let view = passes::view(first, Turn::None);
     let lines = passes::line_boxes(&view);
     let as_is = passes::lines_of(&view, &lines, recognisers)?;
-    let turn = if settled(&as_is) {
+    let turn = if turn_is_set || settled(&as_is) {
         Turn::None
     } else {
         by_lines(first, &view, &lines, recognisers)?
@@ -53,11 +54,12 @@ pub(super) fn upright(
         let lines = passes::lines_of(&view, &boxes, recognisers)?;
         (view, lines)
     };
-    let mut all = passes::pass(
-        &view.no_larger_than(pixels_for(&lines)),
-        &[Layout::Block],
-        recognisers,
-    )?;
+    let most = if turn_is_set {
+        passes::MOST_PIXELS
+    } else {
+        pixels_for(&lines)
+    };
+    let mut all = passes::pass(&view.no_larger_than(most), &[Layout::Block], recognisers)?;
     all.extend(lines);
     Ok((turn, all))
 }
@@ -70,23 +72,6 @@ fn pixels_for(lines: &[Pass]) -> f64 {
     } else {
         passes::MOST_PIXELS / 4.0
     }
-}
-
-/// The first passes of a mark whose turn a person set: as flattened, no other turn is tried.
-pub(super) fn as_set(
-    variants: &[Variant],
-    recognisers: &[Box<dyn Recogniser>],
-) -> Result<(Turn, Vec<Pass>)> {
-    let Some(first) = variants.first() else {
-        return Ok((Turn::None, Vec::new()));
-    };
-    let view = passes::view(first, Turn::None);
-    let mut all = passes::pass(&view, &[Layout::Block], recognisers)?;
-    if recognisers.iter().any(|r| r.lines_only()) {
-        let lines = passes::line_boxes(&view);
-        all.extend(passes::lines_of(&view, &lines, recognisers)?);
-    }
-    Ok((Turn::None, all))
 }
 
 fn settled(passes: &[Pass]) -> bool {
@@ -162,10 +147,14 @@ fn best(scores: &[(Turn, f64)]) -> Turn {
 }
 
 /// Without a reader of lines: whole small pictures are read in each turn.
-fn by_pages(first: &Variant, recognisers: &[Box<dyn Recogniser>]) -> Result<(Turn, Vec<Pass>)> {
+fn by_pages(
+    first: &Variant,
+    turn_is_set: bool,
+    recognisers: &[Box<dyn Recogniser>],
+) -> Result<(Turn, Vec<Pass>)> {
     let view = passes::view(first, Turn::None);
     let as_is = passes::pass(&view, &[Layout::Block], recognisers)?;
-    if settled(&as_is) {
+    if turn_is_set || settled(&as_is) {
         return Ok((Turn::None, as_is));
     }
     let (w, h) = view.picture.dimensions();
