@@ -37,32 +37,25 @@ fn questions(g: &Gazetteer, asked: &[Asked], others: bool) -> Questions {
 /// Weight of a question whose truth is "on none", so that the many of them don't drown the others.
 const OFF: f64 = 0.7;
 
-/// Mean of the mean log losses on marks as photographed and on typed readings: both must hold, and
-/// neither may drown the other by its number.
-fn loss(photographed: &[Set], typed: &[Set], asked: &[Asked], fit: &Calibration) -> f64 {
-    let mean = |sets: &[Set]| {
-        let (mut sum, mut count) = (0.0, 1e-9);
-        for (g, questions) in sets {
-            let index = Index::with(g.clone(), fit.clone());
-            for &(i, list, row) in questions {
-                let Some((rows, unlisted)) = index.chances(&asked[i].lines, list) else {
-                    continue;
-                };
-                let p = match row {
-                    Some(r) => rows.iter().find(|x| x.0 == r).map_or(0.0, |x| x.1),
-                    None => unlisted,
-                };
-                let weight = if row.is_some() { 1.0 } else { OFF };
-                sum -= weight * p.max(1e-3).ln();
-                count += weight;
-            }
+fn loss(sets: &[(Gazetteer, Questions)], asked: &[Asked], fit: &Calibration) -> f64 {
+    let (mut sum, mut count) = (0.0, 0.0);
+    for (g, questions) in sets {
+        let index = Index::with(g.clone(), fit.clone());
+        for &(i, list, row) in questions {
+            let Some((rows, unlisted)) = index.chances(&asked[i].lines, list) else {
+                continue;
+            };
+            let p = match row {
+                Some(r) => rows.iter().find(|x| x.0 == r).map_or(0.0, |x| x.1),
+                None => unlisted,
+            };
+            let weight = if row.is_some() { 1.0 } else { OFF };
+            sum -= weight * p.max(1e-3).ln();
+            count += weight;
         }
-        sum / count
-    };
-    (mean(photographed) + mean(typed)) / 2.0
+    }
+    sum / count
 }
-
-type Set = (Gazetteer, Questions);
 
 /// Typed readings of invented firms, so that what is fitted serves them too.
 fn typed(asked: &mut Vec<Asked>) -> Vec<(Gazetteer, Questions)> {
@@ -94,7 +87,7 @@ fn typed(asked: &mut Vec<Asked>) -> Vec<(Gazetteer, Questions)> {
 }
 
 /// Typed questions of each size of list.
-const TYPED: usize = 144;
+const TYPED: usize = 72;
 
 /// Searches and prints the best numbers.
 pub fn run(g: &Gazetteer, asked: &[Asked], rounds: usize) {
@@ -107,6 +100,7 @@ pub fn run(g: &Gazetteer, asked: &[Asked], rounds: usize) {
         sets.push((g, q));
     }
     let more = typed(&mut asked);
+    sets.extend(more);
     let asked = asked.as_slice();
     let knobs: Vec<Knob> = vec![
         ("misread", |c| &mut c.costs.misread),
@@ -125,7 +119,7 @@ pub fn run(g: &Gazetteer, asked: &[Asked], rounds: usize) {
         ("unlisted_odds", |c| &mut c.unlisted_bias),
     ];
     let mut c = Calibration::default();
-    let mut best = loss(&sets, &more, asked, &c);
+    let mut best = loss(&sets, asked, &c);
     println!("start {best:.4}");
     let mut step = 1.6f64;
     for round in 0..rounds {
@@ -138,7 +132,7 @@ pub fn run(g: &Gazetteer, asked: &[Asked], rounds: usize) {
                 } else {
                     old * factor
                 };
-                let l = loss(&sets, &more, asked, &c);
+                let l = loss(&sets, asked, &c);
                 if l < best - 1e-5 {
                     best = l;
                     break;
@@ -151,7 +145,7 @@ pub fn run(g: &Gazetteer, asked: &[Asked], rounds: usize) {
             for factor in [step, 1.0 / step] {
                 let old = *get(&mut c);
                 *get(&mut c) = old * factor as f32;
-                let l = loss(&sets, &more, asked, &c);
+                let l = loss(&sets, asked, &c);
                 if l < best - 1e-5 {
                     best = l;
                     break;

@@ -4,9 +4,9 @@
 //! and entries in the journal. Like `cli` it stands above the stages and sets several of them
 //! beside each other; no stage knows it.
 //!
-//! A request passes [`guard`] (who may ask at all), becomes a plain [`web::Ask`], is answered by one
-//! function of `&Desk` on a thread of its own ([`routes::answer`]) and goes back as a [`web::Reply`].
-//! All words that a person sees stand in [`words`].
+//! A request passes `guard` (who may ask at all), becomes a plain `web::Ask`, is answered by one
+//! function of `&Desk` on a thread of its own (`routes::answer`) and goes back as a `web::Reply`.
+//! All words that a person sees stand in `words`.
 
 use crate::dating::clues::Clues;
 use crate::decisions::{self, Author, MarkId, Picture, SqliteStore};

@@ -7,7 +7,7 @@ use rayon::prelude::*;
 /// How far the text leans.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Skew {
-    /// Degrees, positive where the text runs down to the right; within [`MOST`] either way.
+    /// Degrees, positive where the text runs down to the right; within `MOST` either way.
     pub degrees: f64,
     /// How clearly one direction stands out, 0 (not at all, or nothing there) to 1. Not a chance.
     pub sure: f64,

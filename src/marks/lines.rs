@@ -168,8 +168,9 @@ fn usual_height(letters: &[Part]) -> f64 {
     median(heights.map(|p| f64::from(p.bounds.h)).collect()).max(3.0)
 }
 
-/// How much darker ink is than its surroundings, grey values; 0 = no ink. Ink is darker than the local mean by a share of the local spread (the same
-/// idea as Niblack 1986), in windows of a fixed share of the picture.
+/// How much darker ink is than its surroundings, grey values; 0 = no ink. Ink is darker than the
+/// local mean by a share of the local spread (the same idea as Niblack 1986), in windows of a fixed
+/// share of the picture.
 fn ink(picture: &GrayImage) -> Vec<u8> {
     let (w, h) = (picture.width() as usize, picture.height() as usize);
     let picture = raster::softened(picture);

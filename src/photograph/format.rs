@@ -43,7 +43,7 @@ const PICTURE_EXTENSIONS: [&str; 10] = [
     "jpg", "jpeg", "jpe", "jfif", "png", "tif", "tiff", "webp", "heic", "heif",
 ];
 
-/// What a file is, by its first [`ENOUGH`] bytes (fewer if it is shorter). Its name is looked at
+/// What a file is, by its first `ENOUGH` bytes (fewer if it is shorter). Its name is looked at
 /// only to tell a camera's raw file from a TIFF, since most raw files are TIFFs inside.
 ///
 /// ```

@@ -4,7 +4,7 @@
 //! is shown cut-out lines as PNG files in a folder of its own that goes when Dorso ends. What it
 //! prints is never more than one voice: where nobody else sees the same letter, the chance stays
 //! below that of a clear one ([`super::vote::lean`]). A program that hangs, fails, prints markup or
-//! too much has read nothing; after [`PATIENCE`] such faults in a row it is asked no more, and
+//! too much has read nothing; after `PATIENCE` such faults in a row it is asked no more, and
 //! what was wrong is told.
 
 use super::{Character, Layout, RawLine, Recogniser};

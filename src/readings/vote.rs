@@ -110,7 +110,7 @@ const ALONE: f64 = 0.35;
 const SEEN: f64 = 0.1;
 
 /// Rows voted with the user's own reader, no sign of which rests on it alone: where the vote
-/// without it (`others`) doesn't know the sign at that place, its share is at most [`ALONE`].
+/// without it (`others`) doesn't know the sign at that place, its share is at most `ALONE`.
 pub fn lean(mut rows: Vec<Row>, others: &[Row]) -> Vec<Row> {
     for row in &mut rows {
         let there: Vec<&Slot> = others

@@ -3,7 +3,7 @@
 use super::{DOT_BELOW, Extent, Sign, about, fills_out};
 use unicode_normalization::UnicodeNormalization;
 
-/// Prints signs, NFC: [`parse`] of it gives the same signs back, if letters are single and
+/// Prints signs, NFC: [`super::parse`] of it gives the same signs back, if letters are single and
 /// runs of [`Sign::Illegible`] are joined.
 pub fn print_signs(signs: &[Sign]) -> String {
     let mut out = String::new();
