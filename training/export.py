@@ -33,10 +33,7 @@ def levelled(grey):
 
 def main():
     checkpoint, out, reference, fonts = sys.argv[1:]
-    model = Reader(len(texts.SIGNS) + 1)
-    kept = torch.load(checkpoint, map_location="cpu", weights_only=False)
-    model.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in kept["weights"].items()})
-    model.eval()
+    model = Reader.of(torch.load(checkpoint, map_location="cpu", weights_only=False)["weights"]).eval()
     torch.onnx.export(Exported(model).eval(), torch.randn(1, 1, 48, 320), out, dynamo=False, opset_version=17, input_names=["line"],
                       output_names=["signs"], dynamic_axes={"line": {3: "width"}, "signs": {0: "steps"}})
     graph = onnx.load(out)

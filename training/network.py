@@ -59,6 +59,14 @@ class Reader(nn.Module):
         self.along = nn.LSTM(e, hidden, 2, bidirectional=True, dropout=drop)
         self.signs = nn.Linear(2 * hidden, classes)
 
+    @classmethod
+    def of(cls, weights):
+        """The reader that kept weights belong to, with them loaded."""
+        widths = tuple(weights[f"body.{i}.0.weight"].shape[0] for i in (0, 1, 3, 5, 6))
+        out = cls(weights["signs.weight"].shape[0], widths, weights["along.weight_hh_l0"].shape[1])
+        out.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in weights.items()})
+        return out
+
     def features(self, x):
         return self.body(x).squeeze(2).permute(2, 0, 1)
 

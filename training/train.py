@@ -208,6 +208,7 @@ def main():
     a.add_argument("--out", required=True)
     a.add_argument("--seconds", type=float, default=600)
     a.add_argument("--resume")
+    a.add_argument("--teacher", help="checkpoint of a larger network to learn from, beside the texts")
     a.add_argument("--seed", type=int, default=1)
     a.add_argument("--columns", type=int, default=230_000, help="px columns of a batch")
     a.add_argument("--rate", type=float, default=2e-3)
@@ -246,8 +247,12 @@ def main():
     seen = 0
     if a.resume:
         kept = torch.load(a.resume, map_location="cpu", weights_only=False)
-        model.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in kept["weights"].items()})
+        model = Reader.of(kept["weights"])
         seen = kept["seen"]
+    teacher = None
+    if a.teacher:
+        teacher = Reader.of(torch.load(a.teacher, map_location="cpu", weights_only=False)["weights"])
+        teacher.to(device, memory_format=torch.channels_last).eval().requires_grad_(False)
     model.to(device, memory_format=torch.channels_last)
     average = copy.deepcopy(model).eval()
     if world > 1:
@@ -328,11 +333,18 @@ def main():
         scanned[n - n_real :] = True
         with torch.no_grad():
             x = ageing.age(masks, widths, strength.to(device), scanned.to(device))
+        x = x.contiguous(memory_format=torch.channels_last)
         with amp():
-            y = model(x.contiguous(memory_format=torch.channels_last))
+            y = model(x)
         y = F.log_softmax(y.float(), 2)
         steps = torch.full((n,), y.shape[0], dtype=torch.long)
         loss = F.ctc_loss(y, labels.long(), steps.to(device), lengths.long(), zero_infinity=True)
+        if teacher is not None:
+            with torch.no_grad(), amp():
+                wanted = teacher(x)
+            # divergence of the two at each step, for a sign like the loss of the texts
+            apart = F.kl_div(y, F.log_softmax(wanted.float(), 2), reduction="none", log_target=True).sum((0, 2))
+            loss = 0.4 * loss + (apart / lengths.clamp(min=1)).mean()
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
         if world > 1:
