@@ -23,6 +23,9 @@ mod unknown;
 /// A reading of several lines is told whole if its worst line has this chance; else its surest line.
 const THROUGHOUT: f64 = 0.40;
 
+/// A name leads the sentence on a mark from "perhaps" upwards; below it the reading does.
+const LEADS: f64 = 0.40;
+
 use rivals::{best_name, differs, proposals};
 
 /// Writes the note of a picture.
@@ -250,12 +253,11 @@ impl Teller<'_> {
             None => {}
         }
         let firm = best_name(&mark.latest().rivals, |l| mark.settled.on_list(l).is_none());
-        if let Some((p, list, name, entries)) = firm {
-            let which = if entries > 1 {
-                ", which of its entries is open"
-            } else {
-                ""
-            };
+        let which = match firm {
+            Some((.., entries)) if entries > 1 => ", which of its entries is open",
+            _ => "",
+        };
+        if let Some((p, list, name, _)) = firm.filter(|f| f.0 >= LEADS) {
             return program(
                 format!(
                     "{start}: {} names {}{which}.",
@@ -265,12 +267,19 @@ impl Teller<'_> {
                 p,
             );
         }
-        let named = match s.named.get("") {
-            Some(h) => format!(
-                "by decision of {} no entry of the lists fits",
-                self.by(h.decision)
+        let (named, thin) = match (s.named.get(""), firm) {
+            (Some(h), _) => (
+                format!(
+                    "by decision of {} no entry of the lists fits",
+                    self.by(h.decision)
+                ),
+                0.0,
             ),
-            None => "no entry of the lists is likely".into(),
+            (None, Some((p, list, name, _))) => (
+                format!("{} names {}{which}", with_number(p), named(list, name)),
+                p,
+            ),
+            (None, None) => ("no entry of the lists is likely".into(), 0.0),
         };
         let lines = program_lines(mark);
         let sure = |a: &&Transcribed, b: &&Transcribed| {
@@ -285,7 +294,7 @@ impl Teller<'_> {
                     if lines.len() == 1 { "" } else { "throughout " },
                     joined(&lines)
                 ),
-                p,
+                p.max(thin),
             ),
             (
                 _,
@@ -299,8 +308,9 @@ impl Teller<'_> {
                     lines.len(),
                     with_number(*p)
                 ),
-                *p,
+                p.max(thin),
             ),
+            _ if thin > 0.0 => program(format!("{start}: found, not read; {named}."), thin),
             _ => record(format!("{start}: found, not read.")),
         }
     }
