@@ -6,15 +6,18 @@ SHELL := /bin/bash
 OUT ?= out
 
 # What the build and the reading need from Debian 12. `tesseract-ocr` brings the plain program that
-# the benches compare with; `chromium` is the browser that the tests of the desk drive.
-PACKAGES := libtesseract-dev libleptonica-dev tesseract-ocr tesseract-ocr-eng pkg-config cmake clang make gcc chromium
-# What the tests hold exports against.
-PACKAGES += libxml2-utils qpdf poppler-utils
+# the benches compare with.
+PACKAGES := libtesseract-dev libleptonica-dev tesseract-ocr tesseract-ocr-eng pkg-config cmake clang make gcc
+# What the tests hold pages and exports against; `chromium` is the browser that drives the desk.
+TEST_PACKAGES := $(PACKAGES) chromium libxml2-utils qpdf poppler-utils libreoffice-calc-nogui
 
-.PHONY: demo test check lint bench setup samples clean-demo
+.PHONY: demo test check lint bench setup setup-tests samples clean-demo
 
-setup:
-	@missing=""; for p in $(PACKAGES); do \
+setup: WANTED := $(PACKAGES)
+setup-tests: WANTED := $(TEST_PACKAGES)
+
+setup setup-tests:
+	@missing=""; for p in $(WANTED); do \
 	  dpkg-query -W -f='$${Status}' $$p 2>/dev/null | grep -q 'ok installed' || missing="$$missing $$p"; done; \
 	if [ -n "$$missing" ]; then \
 	  echo "Installing from Debian:$$missing"; \
@@ -31,7 +34,7 @@ demo: setup
 	@cargo build --release --quiet
 	@samples/demo.sh target/release/dorso "$(OUT)"
 
-test: setup
+test: setup-tests
 	cargo test --release
 
 lint: setup

@@ -292,6 +292,106 @@ fn csv_keeps_every_sign_for_spreadsheets_and_starts_no_formula() {
     assert!(seen > 8);
 }
 
+/// Has LibreOffice take in CSV files as its dialogue offers by default (commas, UTF-8) and write them
+/// out as shown, under their own names in `out`.
+fn shown_by_libreoffice(files: &[PathBuf], out: &Path) {
+    let profile = format!(
+        "-env:UserInstallation=file://{}",
+        out.join("profile").display()
+    );
+    let done = Command::new("soffice")
+        .args([profile.as_str(), "--headless", "--infilter=CSV:44,34,76"])
+        .args([
+            "--convert-to",
+            "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,true,false",
+        ])
+        .arg("--outdir")
+        .arg(out)
+        .args(files)
+        .output()
+        .expect("soffice");
+    assert!(done.status.success(), "{done:?}");
+}
+
+fn rows_of(text: &[u8]) -> Vec<Vec<String>> {
+    let text = text.strip_prefix("\u{feff}".as_bytes()).unwrap_or(text);
+    csv::ReaderBuilder::new()
+        .has_headers(false)
+        .from_reader(text)
+        .records()
+        .map(|r| r.unwrap().iter().map(str::to_owned).collect())
+        .collect()
+}
+
+#[test]
+fn libreoffice_shows_every_sign_of_every_cell() {
+    let dir = tempfile::tempdir().unwrap();
+    let out = dir.path().join("shown");
+    std::fs::create_dir(&out).unwrap();
+    let s = hostile(dir.path());
+    let mut texts = Vec::new();
+    for (_, f) in exported(&s).into_iter().filter(|(n, _)| *n == "csv") {
+        texts.push((f.ending, f.bytes));
+    }
+    // lettering as it stands on backs, in one more file
+    let cells = [
+        "0417",
+        "18.50",
+        "1,234",
+        "1e5",
+        "12/3/1884",
+        "1884-03-12",
+        "3-4",
+        "007",
+        "£4 4s",
+        "5%",
+        "=1+1",
+        "TRUE",
+        "N\u{1d52} 7",
+        "⟦old⟧ [...] ạḅ",
+        "“Orme”",
+        "a\nb",
+        "1/2",
+        "½",
+        "' 7",
+    ];
+    let mut own = csv::Writer::from_writer("\u{feff}".as_bytes().to_vec());
+    for c in cells {
+        own.write_record([dorso::exports::guarded(c), "x".into()])
+            .unwrap();
+    }
+    texts.push(("lettering.csv".into(), own.into_inner().unwrap()));
+    let files: Vec<PathBuf> = texts.iter().map(|(n, _)| dir.path().join(n)).collect();
+    for (file, (_, bytes)) in files.iter().zip(&texts) {
+        std::fs::write(file, bytes).unwrap();
+    }
+    shown_by_libreoffice(&files, &out);
+    let mut compared = 0;
+    for (name, bytes) in texts {
+        let (kept, shown) = (
+            rows_of(&bytes),
+            rows_of(&std::fs::read(out.join(&name)).unwrap()),
+        );
+        assert_eq!(kept.len(), shown.len(), "{name}");
+        for (k, s) in kept.iter().zip(&shown) {
+            for (i, cell) in k.iter().enumerate() {
+                let seen = s.get(i).map_or("", String::as_str);
+                // a chance is a number, whose last noughts a spreadsheet leaves out
+                match (cell.parse::<f64>(), seen.parse::<f64>()) {
+                    (Ok(a), Ok(b)) if cell.contains('.') => assert_eq!(a, b, "{name}"),
+                    _ => assert_eq!(
+                        seen.replace("\r\n", "\n"),
+                        cell.replace("\r\n", "\n"),
+                        "{name}"
+                    ),
+                }
+                compared += 1;
+            }
+        }
+    }
+    assert!(compared > 60, "{compared}");
+}
+
 /// Every row of every table, in order.
 fn dump(file: &Path) -> Vec<String> {
     let c = rusqlite::Connection::open(file).unwrap();

@@ -2,7 +2,8 @@
 //!
 //! The columns of marks are the inscription units of the object description group of Spectrum 5
 //! (Collections Trust, 2017; names from memory), then Dorso's own. Files begin with a byte order
-//! mark, so that spreadsheets read UTF-8, and no cell can start a formula.
+//! mark, so that spreadsheets read UTF-8, no cell can start a formula, and no lettering is taken for
+//! a number or a day: "0417" keeps its nought.
 
 use super::{Export, File, Subject, written};
 use crate::decisions::{Lettering, holding};
@@ -54,8 +55,11 @@ const READINGS: [&str; 9] = [
 ];
 const DECISIONS: [&str; 7] = ["Decision", "Mark", "At", "Who", "What", "Why", "Holds"];
 
-/// A cell that no spreadsheet takes for a formula: one that begins with a sign that starts one gets
-/// an apostrophe before it, which spreadsheets take for "this is text".
+/// A cell that no spreadsheet takes for a formula, nor for a number or day that it would write
+/// otherwise: one that begins with a sign that starts a formula, or is made of figures and the signs
+/// between them ("0417", "18.50", "1,234", "1884-03-12"), gets an apostrophe before it, which
+/// spreadsheets take for "this is text". Whole numbers as they are counted, and chances as they are
+/// written here (four decimals), stay numbers.
 pub fn guarded(cell: &str) -> String {
     let starts = |c: char| {
         matches!(
@@ -63,11 +67,28 @@ pub fn guarded(cell: &str) -> String {
             '=' | '+' | '-' | '@' | '\t' | '\r' | '\n' | '＝' | '＋' | '－' | '＠' | '\''
         )
     };
-    if cell.trim_start_matches([' ', '\u{a0}']).starts_with(starts) {
+    if cell.trim_start_matches([' ', '\u{a0}']).starts_with(starts) || rewritten(cell) {
         format!("'{cell}")
     } else {
         cell.to_string()
     }
+}
+
+/// Whether a spreadsheet would take the cell for a number or a day and write it otherwise.
+fn rewritten(cell: &str) -> bool {
+    let cell = cell.trim();
+    let figures = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
+    let between = |c: char| matches!(c, '.' | ',' | ':' | '/' | '-' | '+' | 'e' | 'E' | ' ' | '%');
+    if !cell.chars().all(|c| c.is_ascii_digit() || between(c))
+        || !cell.contains(|c: char| c.is_ascii_digit())
+    {
+        return false;
+    }
+    let counted = figures(cell) && cell.len() <= 15 && (cell.len() == 1 || !cell.starts_with('0'));
+    let chance = cell.split_once('.').is_some_and(|(whole, part)| {
+        whole.len() == 1 && part.len() == 4 && figures(whole) && figures(part)
+    });
+    !counted && !chance
 }
 
 fn file(name: &str, head: &[&str], rows: Vec<Vec<String>>) -> Result<File> {
@@ -239,6 +260,26 @@ fn decisions(s: &Subject) -> Vec<Vec<String>> {
 mod tests {
     use super::*;
     use proptest::prelude::*;
+
+    #[test]
+    fn lettering_of_figures_is_kept_as_text_and_numbers_stay_numbers() {
+        for text in [
+            "0417",
+            "18.50",
+            "1,234",
+            "1e5",
+            "1884-03-12",
+            "12/3",
+            "007",
+            "5%",
+            "10,20 30,40",
+        ] {
+            assert_eq!(guarded(text), format!("'{text}"));
+        }
+        for number in ["0", "417", "1893", "0.9500", "20 x 16", "1b", "No 7", ""] {
+            assert_eq!(guarded(number), number);
+        }
+    }
 
     proptest! {
         #[test]

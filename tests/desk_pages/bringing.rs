@@ -243,3 +243,50 @@ fn reading_stopped_in_the_middle_ends_after_one_photograph_and_goes_on_later() {
     page.wait(&mut b, &format!("{words}.includes('8 photographs done')"));
     assert_eq!(read(dir.path()), 8);
 }
+
+#[test]
+fn an_owner_typed_by_keys_stands_in_the_line_of_provenance() {
+    let dir = tempfile::tempdir().unwrap();
+    small_store(dir.path());
+    let served = Served::start(dir.path(), 0, &[]);
+    let mut b = Browser::start();
+    let page = b.page(1000, 800);
+    let here = format!("{}/picture/1/note", served.address);
+    page.go(&mut b, &here);
+    page.tab_to(&mut b, "#event summary");
+    page.press(&mut b, "Enter");
+    page.tab_to(&mut b, "#event-deed");
+    page.press(&mut b, "ArrowDown");
+    for (field, typed) in [
+        ("#event-who", "Agnes Quill"),
+        ("#event-place", "Harrowick"),
+        ("#event-when", "1899"),
+        ("#event-source", "receipt, 4 May 1899"),
+    ] {
+        page.tab_to(&mut b, field);
+        page.text(&mut b, typed);
+    }
+    press_and_load(&page, &mut b, "Enter");
+    let text = page.eval(&mut b, "document.querySelector('main').innerText");
+    let text = text.as_str().unwrap();
+    assert!(
+        text.contains("Purchased by Agnes Quill, Harrowick, 1899"),
+        "{text}"
+    );
+    let kept = open(dir.path()).observations(Some(1)).unwrap();
+    let Some(dorso::decisions::Sight::Event(event)) = kept.last().map(|o| &o.sight) else {
+        panic!("{kept:?}");
+    };
+    assert_eq!(event.deed, dorso::decisions::Deed::Bought);
+    assert_eq!(event.source, "receipt, 4 May 1899");
+    // A date that is none is told at once, and what stands is kept.
+    let (head, body) = served.post(
+        "/picture/1/event",
+        "deed=owned&who=Nobody&when=sometime&source=hearsay",
+    );
+    assert!(head.contains(" 400 "), "{head} {body}");
+    assert_eq!(
+        open(dir.path()).observations(Some(1)).unwrap().len(),
+        kept.len()
+    );
+}
