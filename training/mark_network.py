@@ -6,9 +6,10 @@ import torch.nn.functional as F
 from torch import nn
 
 KINDS = ["printed_label", "written_label", "inscription", "stamp", "stencil", "monogram"]
-BEARERS = ["panel", "board", "canvas", "bar", "slip", "frame", "backing"]
-# in a mark; near its middle; 4 corners (x, y less the px's own, in units of UNIT px)
-PLANES = 2 + 8 + len(KINDS)
+# What shows, or is covered by a mark, at a place; the first is what the back lies on.
+PARTS = ["", "panel", "board", "canvas", "stretcher", "slip", "frame", "backing"]
+# in a mark; near its middle; 4 corners (x, y less the px's own, in units of UNIT px); kinds; parts
+PLANES = 2 + 8 + len(KINDS) + len(PARTS)
 UNIT = 64.0
 
 

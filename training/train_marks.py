@@ -2,7 +2,7 @@
 
     python train_marks.py --data FOLDER --out FOLDER --seconds 240 [--hold 24]
 
-FOLDER holds photographs NAME.jpg with truth NAME.json as `make_samples` writes them. Pictures are turned,
+FOLDER holds photographs NAME.jpg with truth NAME.json and NAME.parts.png as `make_samples --parts` writes them. Pictures are turned,
 scaled, shifted and re-lit on the GPU; nothing is mirrored. Writes finder.pt and finder.onnx.
 """
 
@@ -19,9 +19,10 @@ import torch
 import torch.nn.functional as F
 from PIL import Image
 
-from mark_network import KINDS, PLANES, UNIT, Finder
+from mark_network import KINDS, PARTS, PLANES, UNIT, Finder
 
-STORE, SIDE, MOST = 1280, 896, 24
+STORE, SIDE, MOST = 1280, 896, 32
+UNKNOWN = 255
 
 
 def load(path):
@@ -42,7 +43,10 @@ def read(path):
     quads = np.array([m["outline"] for m in marks], np.float32).reshape(-1, 4, 2) * by
     canvas = np.zeros((STORE, STORE, 3), np.uint8)
     canvas[: size[1], : size[0]] = np.asarray(picture)
-    return canvas, size, quads, [KINDS.index(m["kind"]) for m in marks], truth["whole_back"]
+    parts = np.full((STORE // 4, STORE // 4), UNKNOWN, np.uint8)
+    seen = Image.open(path.with_suffix(".parts.png")).resize([max(1, v // 4) for v in size], Image.NEAREST)
+    parts[: seen.size[1], : seen.size[0]] = np.asarray(seen)
+    return canvas, size, quads, [KINDS.index(m["kind"]) for m in marks], truth["whole_back"], parts
 
 
 class Store:
@@ -55,7 +59,8 @@ class Store:
         self.kinds = torch.zeros((n, MOST), dtype=torch.long, device=device)
         self.there = torch.zeros((n, MOST), dtype=torch.bool, device=device)
         self.size = torch.tensor([g[1] for g in got], dtype=torch.float32, device=device)
-        for i, (picture, _, quads, kinds, _) in enumerate(got):
+        self.parts = torch.from_numpy(np.stack([g[5] for g in got])).to(device)[:, None]
+        for i, (picture, _, quads, kinds, _, _) in enumerate(got):
             self.pictures[i] = torch.from_numpy(picture).to(device).permute(2, 0, 1)
             k = len(kinds)
             if k:
@@ -93,6 +98,10 @@ class Store:
         grid = src / STORE * 2 - 1
         full = self.pictures[pick].float() / 255
         x = F.grid_sample(full, grid, mode="bilinear", padding_mode="zeros", align_corners=False)
+        # Parts at the middle of each fourth px; 0 past the edge of what is stored, so numbered from 1.
+        parts = self.parts[pick].float() + 1
+        parts = F.grid_sample(parts, grid[:, 2::4, 2::4], mode="nearest", padding_mode="zeros", align_corners=False)[:, 0].long() - 1
+        parts = torch.where(parts < 0, torch.full_like(parts, UNKNOWN), parts)
         inside = ((src >= 0) & (src < size[:, None, None])).all(-1)
         quads = torch.einsum("nij,nkcj->nkci", way, self.quads[pick]) + shift[:, None, None]
         if not still:
@@ -101,7 +110,7 @@ class Store:
         x = torch.where(inside[:, None], x, ground)
         mid_in = quads.mean(2)
         there = self.there[pick] & ((mid_in > 0) & (mid_in < SIDE)).all(-1)
-        return x, quads, self.kinds[pick], there, self.there[pick]
+        return x, quads, self.kinds[pick], there, self.there[pick], parts
 
 
 def relight(x, device):
@@ -142,7 +151,7 @@ def targets(quads, kinds, there, known, side):
     return which, deep, ignore, px
 
 
-def loss_of(out, quads, kinds, there, known, side):
+def loss_of(out, quads, kinds, there, known, parts, side):
     which, deep, ignore, px = targets(quads, kinds, there, known, side)
     n, _, h, w = out.shape
     inside = (which >= 0) & ~ignore
@@ -169,9 +178,11 @@ def loss_of(out, quads, kinds, there, known, side):
     miss = lambda g: (F.smooth_l1_loss(corners, g, reduction="none", beta=2.0).sum((1, 2)) / short)
     far = torch.minimum(miss(goal), miss(goal.roll(2, 1)) + 0.02)
     place = (far.clamp(max=30) * weight[inside]).sum() / total
-    kind = F.cross_entropy(out[:, 10:].permute(0, 2, 3, 1)[inside], kinds[i[:, 0], which[inside]], reduction="none")
+    kind = F.cross_entropy(out[:, 10 : 10 + len(KINDS)].permute(0, 2, 3, 1)[inside], kinds[i[:, 0], which[inside]], reduction="none")
     kind = (kind * weight[inside]).sum() / total
-    return mask + 0.5 * dice.mean() + middle + 0.35 * place + 0.15 * kind, (mask, dice.mean(), middle, place, kind)
+    part = F.cross_entropy(out[:, 10 + len(KINDS) :], parts, ignore_index=UNKNOWN)
+    total = mask + 0.5 * dice.mean() + middle + 0.35 * place + 0.15 * kind + 0.2 * part
+    return total, (mask, dice.mean(), middle, place, kind, part)
 
 
 def folded(net, path):
@@ -215,10 +226,10 @@ def main():
         for g in walk.param_groups:
             g["lr"] = top * min(1, step / 200) * 0.5 * (1 + math.cos(math.pi * t)) + 1e-6
         pick = torch.multinomial(odds, args.size, replacement=True)
-        x, quads, kinds, there, known = store.batch(pick, None)
+        x, quads, kinds, there, known, parts_of = store.batch(pick, None)
         with torch.autocast(device, dtype=torch.bfloat16):
             out = net(x.to(memory_format=torch.channels_last))
-        loss, parts = loss_of(out.float(), quads, kinds, there, known, SIDE)
+        loss, parts = loss_of(out.float(), quads, kinds, there, known, parts_of, SIDE)
         walk.zero_grad()
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
@@ -231,8 +242,8 @@ def main():
             with torch.no_grad():
                 held = []
                 for k in range(0, len(hold), 8):
-                    x, quads, kinds, there, known = store.batch(hold[k : k + 8], None, still=True)
-                    held.append([float(p) for p in loss_of(mean(x).float(), quads, kinds, there, known, SIDE)[1]])
+                    x, quads, kinds, there, known, parts_of = store.batch(hold[k : k + 8], None, still=True)
+                    held.append([float(p) for p in loss_of(mean(x).float(), quads, kinds, there, known, parts_of, SIDE)[1]])
             say = lambda v: " ".join(f"{a:.3f}" for a in np.mean(v, 0))
             print(f"{step} {time.time() - start:.0f} s: {say([s.tolist() for s in sums])} | held {say(held)}", flush=True)
             sums = []

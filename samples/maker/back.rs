@@ -357,17 +357,26 @@ impl Back {
         }
     }
 
-    fn lay_backing(&self, s: &mut Surface, torn: f32) {
+    /// How far a place lies within what is left of the backing paper, mm; less than 0 outside.
+    /// `gone`: how far time got there.
+    pub fn paper_left(&self, torn: f32, x: f32, y: f32, gone: f32) -> f32 {
         let (w, h, seed) = (self.w, self.h, self.seed);
         let inset = 7.0;
+        let edge = (x.min(w - x).min(y).min(h - y)) - inset
+            + (fbm(x * 0.05, y * 0.05, 3, seed ^ 100) - 0.5) * 3.0;
+        let hole =
+            (1.0 - torn * 0.62 - gone) * 60.0 + (fbm(x * 0.3, y * 0.3, 3, seed ^ 102) - 0.5) * 2.0;
+        edge.min(hole)
+    }
+
+    fn lay_backing(&self, s: &mut Surface, torn: f32) {
+        let (w, h, seed) = (self.w, self.h, self.seed);
         let rail = self.frame.as_ref().map_or(0.0, |f| f.rail);
         s.paint([0.0, 0.0, w, h], |x, y, c, z| {
-            let edge = (x.min(w - x).min(y).min(h - y)) - inset
-                + (fbm(x * 0.05, y * 0.05, 3, seed ^ 100) - 0.5) * 3.0;
             let gone = fbm(x * 0.008 + 11.0, y * 0.008, 5, seed ^ 101);
             let hole = (1.0 - torn * 0.62 - gone) * 60.0
                 + (fbm(x * 0.3, y * 0.3, 3, seed ^ 102) - 0.5) * 2.0;
-            let here = edge.min(hole);
+            let here = self.paper_left(torn, x, y, gone);
             if here < 0.0 {
                 return;
             }

@@ -3,6 +3,7 @@
 use crate::Photo;
 use crate::back::{Back, Fitting, Frame, Support};
 use crate::camera::Shot;
+use crate::crowd;
 use crate::dice::{Dice, colour};
 use crate::labels;
 use crate::materials::{Ground, Wood};
@@ -142,7 +143,8 @@ pub fn tell(world: &World, seed: u64, count: usize) -> Result<(Vec<Back>, Vec<Ph
         let n = backs.len();
         let mut own = dice.part(&format!("back {n}"));
         let grade = *own.pick(&["easy", "medium", "medium", "hard"]);
-        let back = make_up(world, grade, &mut own);
+        let mut back = make_up(world, grade, &mut own);
+        crowd::crowd(world, grade, &mut back, &mut own.part("crowd"));
         let take =
             |name: String, whole: bool, shot: Shot, own: &mut Dice, photos: &mut Vec<Photo>| {
                 if photos.len() < count {
@@ -206,7 +208,7 @@ pub fn tell(world: &World, seed: u64, count: usize) -> Result<(Vec<Back>, Vec<Ph
 }
 
 /// Puts a mark where it overlaps none that is there already, if it can.
-fn find_room(
+pub fn find_room(
     pieces: &[Piece],
     p: Piece,
     area: [f32; 4],
@@ -248,38 +250,26 @@ fn make_up(world: &World, grade: &'static str, dice: &mut Dice) -> Back {
     if dice.chance(0.3) {
         std::mem::swap(&mut w, &mut h);
     }
-    let (support, bearer) = match dice.whole(0, 3) {
-        0 => (
-            Support::Canvas {
-                bar: dice.between(48.0, 62.0),
-                cross: h > 450.0,
-                wood: *dice.pick(&[Wood::Pine, Wood::OldPine]),
-                tone: colour(*dice.pick(&[0xae956c, 0x9c8258, 0xbda880])),
-            },
-            "canvas",
-        ),
-        1 => (
-            Support::Board {
-                tone: colour(*dice.pick(&[0x7d5f41, 0x8a7050, 0x6b5540])),
-                pulp: 0.3,
-            },
-            "board",
-        ),
-        2 => (
-            Support::Board {
-                tone: colour(*dice.pick(&[0x9c907c, 0x8e867a, 0xa89672])),
-                pulp: 1.0,
-            },
-            "board",
-        ),
-        _ => (
-            Support::Panel {
-                wood: *dice.pick(&[Wood::Oak, Wood::Mahogany, Wood::Pine]),
-                bevel: dice.between(14.0, 30.0),
-                upright: h > w,
-            },
-            "panel",
-        ),
+    let support = match dice.whole(0, 3) {
+        0 => Support::Canvas {
+            bar: dice.between(48.0, 62.0),
+            cross: h > 450.0,
+            wood: *dice.pick(&[Wood::Pine, Wood::OldPine]),
+            tone: colour(*dice.pick(&[0xae956c, 0x9c8258, 0xbda880])),
+        },
+        1 => Support::Board {
+            tone: colour(*dice.pick(&[0x7d5f41, 0x8a7050, 0x6b5540])),
+            pulp: 0.3,
+        },
+        2 => Support::Board {
+            tone: colour(*dice.pick(&[0x9c907c, 0x8e867a, 0xa89672])),
+            pulp: 1.0,
+        },
+        _ => Support::Panel {
+            wood: *dice.pick(&[Wood::Oak, Wood::Mahogany, Wood::Pine]),
+            bevel: dice.between(14.0, 30.0),
+            upright: h > w,
+        },
     };
     let framed = dice.chance(0.7);
     let frame = framed.then(|| Frame {
@@ -289,7 +279,6 @@ fn make_up(world: &World, grade: &'static str, dice: &mut Dice) -> Back {
     });
     let border = frame.as_ref().map_or(0.0, |f| f.rail + f.slip);
     let backing = (framed && dice.chance(0.25)).then(|| dice.between(0.0, 0.6) * level.max(0.3));
-    let bearer = if backing.is_some() { "backing" } else { bearer };
     let mut back = Back {
         slug: "made-up",
         w: w + 2.0 * border,
@@ -394,10 +383,8 @@ fn make_up(world: &World, grade: &'static str, dice: &mut Dice) -> Back {
     for p in wanted {
         let angle = dice.between(-3.5, 3.5) + if dice.chance(0.06) { 180.0 } else { 0.0 };
         let p = worn(p, level * dice.between(0.5, 1.2), dice);
-        if let Some(mut p) = find_room(&back.pieces, p, field, angle, dice) {
-            p.standing.bearer = bearer;
-            back.pieces.push(p);
-        }
+        back.pieces
+            .extend(find_room(&back.pieces, p, field, angle, dice));
     }
     for _ in 0..dice.whole(1, 3) {
         let n = dice.whole(2, 980).to_string();
@@ -423,10 +410,8 @@ fn make_up(world: &World, grade: &'static str, dice: &mut Dice) -> Back {
         } else {
             field
         };
-        if let Some(mut p) = find_room(&back.pieces, p, area, angle, dice) {
-            p.standing.bearer = bearer;
-            back.pieces.push(p);
-        }
+        back.pieces
+            .extend(find_room(&back.pieces, p, area, angle, dice));
     }
     if framed {
         let r = border * 0.5;

@@ -7,6 +7,7 @@
 mod back;
 mod camera;
 mod chance;
+mod crowd;
 mod dice;
 mod drawing;
 mod early;
@@ -16,6 +17,7 @@ mod late;
 mod materials;
 mod ornament;
 mod piece;
+mod places;
 mod sheet;
 mod story;
 mod surface;
@@ -50,6 +52,9 @@ struct Args {
     /// Width and height are divided by this, for a quick look.
     #[arg(long, default_value_t = 1)]
     smaller: usize,
+    /// Writes beside each photograph NAME.parts.png: for each eighth px the part that shows there.
+    #[arg(long)]
+    parts: bool,
     /// Writes the truth only, from the same geometry, and leaves the photographs as they are.
     #[arg(long)]
     truth_only: bool,
@@ -103,6 +108,10 @@ fn run(args: &Args) -> Result<(), String> {
         let mut shot = photo.shot.clone();
         let k = args.smaller.max(1);
         (shot.w, shot.h) = (shot.w / k, shot.h / k);
+        // As if shrunk from the full size: what blurs and what is grainy there does less here.
+        for v in [&mut shot.blur, &mut shot.defocus, &mut shot.shake, &mut shot.grain] {
+            *v /= k as f32;
+        }
         let back = &backs[photo.back];
         let scale = shot.px_per_mm() * 1.06;
         let (surface, made) = back.build(shot.window(), scale, &cases);
@@ -116,6 +125,13 @@ fn run(args: &Args) -> Result<(), String> {
                 &format!("{}.jpg", photo.name),
                 &camera::jpeg(&picture, shot.quality, shot.orientation)?,
             )?;
+        }
+        if args.parts {
+            let mut bytes = std::io::Cursor::new(Vec::new());
+            places::map(back, &shot, 8)
+                .write_to(&mut bytes, image::ImageFormat::Png)
+                .map_err(|e| e.to_string())?;
+            write(&format!("{}.parts.png", photo.name), bytes.get_ref())?;
         }
         let file = format!("{}.jpg", photo.name);
         let lines: Vec<&str> = marks
