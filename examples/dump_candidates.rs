@@ -1,10 +1,12 @@
 //! Writes the candidates for marks on photographs with known truth, one a line, for fitting the
-//! choice among them (`training/fit_marks.py`).
+//! choice among them (`training/fit_marks.py`) and the proposal of a bearer (`training/fit_bearers.py`).
 //!
 //! `cargo run --release --example dump_candidates -- FOLDER... > candidates.csv`
 //!
 //! Columns: photograph; paper (1) or cluster (0); eight numbers of the outline; greatest IoU with a
-//! true mark; number of that mark, its kind and its grade; measures.
+//! true mark; number of that mark, its kind and its grade; measures; what shows around and under it.
+//! A line that begins with `#` names a photograph, its grade, and of each true mark kind, bearer and
+//! second bearer, parted by `|`.
 
 mod truth;
 
@@ -21,15 +23,23 @@ fn main() {
         } in known(folder.as_ref())
         {
             let grade = truth["grade"].as_str().unwrap_or("?");
-            let marks: Vec<(Quad, &str)> = truth["marks"]
+            let marks: Vec<(Quad, &str, String)> = truth["marks"]
                 .as_array()
                 .into_iter()
                 .flatten()
-                .filter_map(|m| Some((quad(&m["outline"])?, m["kind"].as_str()?)))
+                .filter_map(|m| {
+                    let word = |key: &str| m[key].as_str().unwrap_or("");
+                    let told = [word("kind"), word("bearer"), word("bridges")].join("|");
+                    Some((quad(&m["outline"])?, m["kind"].as_str()?, told))
+                })
                 .collect();
             println!(
                 "#{name},{grade},{}",
-                marks.iter().map(|m| m.1).collect::<Vec<_>>().join(",")
+                marks
+                    .iter()
+                    .map(|m| m.2.as_str())
+                    .collect::<Vec<_>>()
+                    .join(",")
             );
             for c in marks::candidates(&picture) {
                 let (best, iou) = marks
@@ -44,7 +54,8 @@ fn main() {
                     .iter()
                     .flat_map(|p| [format!("{:.1}", p.x), format!("{:.1}", p.y)])
                     .collect();
-                let measures: Vec<String> = c.measures.iter().map(|v| format!("{v:.5}")).collect();
+                let all = c.measures.iter().chain(&c.parts);
+                let measures: Vec<String> = all.map(|v| format!("{v:.5}")).collect();
                 println!(
                     "{name},{},{},{iou:.3},{best},{kind},{grade},{}",
                     u8::from(c.paper),

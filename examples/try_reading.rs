@@ -133,6 +133,7 @@ fn mark(outline: Quad) -> Mark {
         kind_chance: 1.0,
         outline,
         lettering: 1.0,
+        bearing: None,
     }
 }
 

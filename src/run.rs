@@ -6,7 +6,7 @@ use crate::enhance;
 use crate::error::{Error, Result};
 use crate::evidence;
 use crate::geometry::Quad;
-use crate::marks::{self, Flattened, Mark, MarkKind};
+use crate::marks::{self, Bearing, Flattened, Mark, MarkKind};
 use crate::photograph::{self, Photograph};
 use crate::proposals::{Index, Rivals};
 use crate::readings::{self, Reading, Recogniser};
@@ -33,6 +33,9 @@ pub struct ReadMark {
     pub reading: Reading,
     /// Rivals for each list, the list most likely named first.
     pub rivals: Vec<Rivals>,
+    /// What it may lie on; `None` where nothing is proposed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bearing: Option<Bearing>,
     /// Why a person should look; empty where none need.
     pub because: Vec<String>,
 }
@@ -46,6 +49,7 @@ impl From<ReadMark> for SeenMark {
             lettering: m.lettering,
             reading: m.reading,
             rivals: m.rivals,
+            bearing: m.bearing,
         }
     }
 }
@@ -182,6 +186,7 @@ fn read_flat(
             lettering: mark.lettering,
             reading,
             rivals,
+            bearing: mark.bearing.clone(),
             because,
         },
         slope,

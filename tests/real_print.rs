@@ -23,6 +23,7 @@ fn read(name: &str) -> String {
         kind: MarkKind::Unknown,
         outline: Rect::new(0, 0, w, h).quad(),
         lettering: 1.0,
+        bearing: None,
         kind_chance: 1.0,
     };
     let recognisers = readings::recognisers().unwrap();

@@ -20,6 +20,8 @@ import torch.nn.functional as F
 COMPANY = 6
 # Where the network's measures begin: whether it proposed the outline, and what it says of it.
 SEEN = 33
+# What shows around and under an outline comes last: it is for the bearer (fit_bearers.py).
+BEARING = 24
 KINDS = ["printed_label", "written_label", "inscription", "stamp", "stencil", "monogram"]
 LIKELY = 0.15
 # Share of the marks that the network is taken not to have seen, in a second copy of each photograph.
@@ -32,7 +34,7 @@ def read(path):
         for line in lines:
             part = line.rstrip("\n").split(",")
             if line[0] == "#":
-                photos[part[0][1:]] = (part[1], [k for k in part[2:] if k])
+                photos[part[0][1:]] = (part[1], [k.split("|") for k in part[2:] if k])
             else:
                 rows.append(part)
     return photos, rows
@@ -67,8 +69,10 @@ def clockwise(p):
 
 class Photo:
     def __init__(self, name, grade, kinds, rows):
-        self.name, self.grade, self.kinds = name, grade, kinds
-        self.x = np.array([[float(v) for v in r[14:]] for r in rows])
+        self.name, self.grade, self.kinds = name, grade, [k[0] for k in kinds]
+        self.parts = np.array([[float(v) for v in r[-BEARING:]] for r in rows])
+        self.bears = [tuple(k[1:]) for k in kinds]
+        self.x = np.array([[float(v) for v in r[14:-BEARING]] for r in rows])
         self.iou = np.array([float(r[10]) for r in rows])
         self.mark = np.array([int(r[11]) for r in rows])
         self.quads = [clockwise([(float(r[2 + 2 * i]), float(r[3 + 2 * i])) for i in range(4)]) for r in rows]

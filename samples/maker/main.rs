@@ -109,7 +109,12 @@ fn run(args: &Args) -> Result<(), String> {
         let k = args.smaller.max(1);
         (shot.w, shot.h) = (shot.w / k, shot.h / k);
         // As if shrunk from the full size: what blurs and what is grainy there does less here.
-        for v in [&mut shot.blur, &mut shot.defocus, &mut shot.shake, &mut shot.grain] {
+        for v in [
+            &mut shot.blur,
+            &mut shot.defocus,
+            &mut shot.shake,
+            &mut shot.grain,
+        ] {
             *v /= k as f32;
         }
         let back = &backs[photo.back];

@@ -1,6 +1,7 @@
 //! The JSON that outside scripts rely on, shaped in one place, apart from the inner types, so
 //! that those can change and this can't drift.
 
+use crate::marks::Part;
 use crate::proposals::{Proposal, Rivals};
 use crate::readings::{Character, Line};
 use crate::run::{ReadMark, ReadPhotograph};
@@ -44,8 +45,29 @@ struct MarkOut {
     lines: Vec<LineOut>,
     #[serde(flatten)]
     weighed: Weighed,
+    /// What it may lie on: proposed from the photograph, never certain.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    bearers: Vec<PartOut>,
+    /// The second part that it may run over, with the chance that it bridges at all.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bridges: Option<PartOut>,
     needs_person: bool,
     because: Vec<String>,
+}
+
+#[derive(Debug, Serialize)]
+struct PartOut {
+    part: &'static str,
+    probability: f64,
+}
+
+impl From<(Part, f64)> for PartOut {
+    fn from((part, chance): (Part, f64)) -> PartOut {
+        PartOut {
+            part: part.as_str(),
+            probability: short(chance),
+        }
+    }
 }
 
 #[derive(Debug, Serialize)]
@@ -147,6 +169,16 @@ fn mark(m: &ReadMark) -> MarkOut {
         turn: m.reading.turn.degrees(),
         lines: m.reading.lines.iter().map(line).collect(),
         weighed: weighed(&m.rivals),
+        bearers: m
+            .bearing
+            .iter()
+            .flat_map(|b| b.on.iter().copied().map(PartOut::from))
+            .collect(),
+        bridges: m
+            .bearing
+            .as_ref()
+            .and_then(|b| b.bridges)
+            .map(PartOut::from),
         needs_person: !m.because.is_empty(),
         because: m.because.clone(),
     }

@@ -5,7 +5,7 @@
 
 use super::{MarkId, Settled};
 use crate::gazetteer::Entry;
-use crate::marks::MarkKind;
+use crate::marks::{MarkKind, Part};
 use crate::proposals::Proposal;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
@@ -77,6 +77,19 @@ impl Bearer {
             return Some(Bearer::Backing);
         }
         Bearer::ALL.into_iter().find(|b| b.as_str() == name)
+    }
+}
+
+/// The part of the object that what is seen on a photograph belongs to.
+impl From<Part> for Bearer {
+    fn from(p: Part) -> Bearer {
+        match p {
+            Part::Panel | Part::Canvas => Bearer::Support,
+            Part::Stretcher => Bearer::Stretcher,
+            Part::Slip => Bearer::Slip,
+            Part::Frame => Bearer::Frame,
+            Part::Backing => Bearer::Backing,
+        }
     }
 }
 

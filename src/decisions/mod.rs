@@ -7,7 +7,7 @@
 
 use crate::error::Result;
 use crate::geometry::Quad;
-use crate::marks::MarkKind;
+use crate::marks::{Bearing, MarkKind};
 use crate::proposals::{Proposal, Rivals};
 use crate::readings::Reading;
 use serde::{Deserialize, Serialize};
@@ -47,6 +47,8 @@ pub struct SeenMark {
     pub reading: Reading,
     /// Rivals for each list, the list most likely named first.
     pub rivals: Vec<Rivals>,
+    /// What it may lie on, proposed from the photograph; `None` where nothing was.
+    pub bearing: Option<Bearing>,
 }
 
 /// A photograph as a run saw and read it.
@@ -201,6 +203,12 @@ impl KeptMark {
             .kind
             .as_ref()
             .map_or(self.latest().kind, |h| h.value)
+    }
+
+    /// What the program proposes that it lies on: by the newest sighting that has a proposal.
+    pub fn bearing(&self) -> Option<&Bearing> {
+        let mut all = self.sightings.iter().rev();
+        all.find_map(|s| s.seen.bearing.as_ref())
     }
 
     /// The newest proposals in the order in which they are numbered for the person, from 1: lists

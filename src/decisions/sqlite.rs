@@ -31,6 +31,7 @@ const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0002_observations.sql"),
     include_str!("migrations/0003_desk.sql"),
     include_str!("migrations/0004_conflicts.sql"),
+    include_str!("migrations/0005_bearing.sql"),
 ];
 
 /// How long to wait for another program that is writing.

@@ -83,6 +83,7 @@ fn read_within(
         outline,
         kind_chance: 1.0,
         lettering: 1.0,
+        bearing: of.and_then(|m| m.bearing().cloned()),
     };
     let index = desk.lists()?;
     let read = run::read_mark(&levels.0[0], &mark, stays, desk.recognisers()?, &index)?.0;
@@ -97,6 +98,7 @@ fn read_within(
             lettering: 1.0,
             reading: read.reading,
             rivals: read.rivals,
+            bearing: read.bearing,
         },
         program: concat!("dorso ", env!("CARGO_PKG_VERSION"), ", outlined by hand").into(),
     };

@@ -255,6 +255,7 @@ impl Photos {
                 outline,
                 kind_chance: 1.0,
                 lettering: seen.lettering,
+                bearing: None,
             },
         );
         Ok(smaller(&flat.picture, CROP as u32))

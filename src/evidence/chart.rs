@@ -41,7 +41,7 @@ fn bars(back: &Back, solved: &Solved) -> Vec<Bar> {
             years: d.years,
             chance: d.chance,
             part,
-            by_person: rests().next().is_some() && rests().all(decided),
+            by_person: rests().next().is_some() && rests().all(decided) && d.proposed.is_empty(),
             memory: rests()
                 .flat_map(|m| &m.claims)
                 .any(|c| c.source.contains("memory")),

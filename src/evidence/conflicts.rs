@@ -126,11 +126,12 @@ fn fits(items: &[(Item, Years)]) -> bool {
         }
         let Some(years) = years else { return false };
         let h = Hypothesis {
+            on: item.mark.bearer.map(|b| (b, item.mark.bridges)),
             years,
             role,
             ..Hypothesis::open()
         };
-        match state.with(item.mark, &h) {
+        match state.with(&h) {
             Some(s) => state = s,
             None => return false,
         }

@@ -14,6 +14,12 @@ use crate::readings::{self, Line};
 
 /// Chance that a decision of a person is right; slips of the finger happen.
 const PERSON: f64 = 0.98;
+/// Share of the proposals of a bearer that is taken to hold beyond their own chance, which was fitted
+/// on made backs: our own choice.
+const PHOTOGRAPH: f64 = 0.8;
+/// Least chance for which a proposed bearer, or a bridge, counts at all.
+const PLACED: f64 = 0.5;
+const BRIDGED: f64 = 0.3;
 /// Share of a firm's labels that were used within the years that the list gives.
 const WITHIN: f64 = 0.9;
 /// Old stock stayed in use for so many years (common practice: two to five).
@@ -65,6 +71,10 @@ pub fn gather(marks: &[KeptMark], journal: &[Observation], clues: &Clues) -> Res
             name: format!("{} {}", kind(m), m.id),
             bearer,
             bridges: on.and_then(|o| o.1),
+            proposed: match on {
+                Some(_) => Vec::new(),
+                None => placed(m),
+            },
             claims,
         };
         if bearer.is_none() {
@@ -77,6 +87,40 @@ pub fn gather(marks: &[KeptMark], journal: &[Observation], clues: &Clues) -> Res
         .marks
         .extend(observe::observed(&standing(journal), &list));
     Ok(out)
+}
+
+/// Where a mark may be, as the photograph shows it: the likeliest part only, alone and with the one
+/// that it may bridge to. Its role stays the weaker one: the part isn't younger than the mark.
+fn placed(m: &KeptMark) -> Vec<(Bearer, Option<Bearer>, f64)> {
+    let Some(bearing) = m.bearing() else {
+        return Vec::new();
+    };
+    let mut sums: Vec<(Bearer, f64)> = Vec::new();
+    for (part, p) in &bearing.on {
+        let b = Bearer::from(*part);
+        match sums.iter_mut().find(|s| s.0 == b) {
+            Some(s) => s.1 += p,
+            None => sums.push((b, *p)),
+        }
+    }
+    let best = sums.into_iter().max_by(|a, b| a.1.total_cmp(&b.1));
+    let Some((bearer, chance)) = best.map(|b| (b.0, b.1 * PHOTOGRAPH)) else {
+        return Vec::new();
+    };
+    if chance < PLACED {
+        return Vec::new();
+    }
+    let bridge = bearing
+        .bridges
+        .map(|(part, q)| (Bearer::from(part), q))
+        .filter(|(other, q)| *other != bearer && *q >= BRIDGED);
+    match bridge {
+        None => vec![(bearer, None, chance)],
+        Some((other, q)) => vec![
+            (bearer, None, chance * (1.0 - q)),
+            (bearer, Some(other), chance * q),
+        ],
+    }
 }
 
 fn kind(m: &KeptMark) -> String {

@@ -171,6 +171,10 @@ pub struct Mark {
     pub bearer: Option<Bearer>,
     /// Second part that it runs over, unbroken.
     pub bridges: Option<Bearer>,
+    /// Where nobody has said: the part that it may be on, the second one that it may run over, and
+    /// the chance of both; what is left of 1 says nothing of any part.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub proposed: Vec<(Bearer, Option<Bearer>, f64)>,
     /// What dates it.
     pub claims: Vec<Claim>,
 }
@@ -193,6 +197,9 @@ pub struct Dated {
     pub rivals: Vec<(Years, f64)>,
     /// Numbers of the marks that set its limits.
     pub rests_on: Vec<String>,
+    /// Those of them whose place is only proposed from the photograph.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub proposed: Vec<String>,
 }
 
 /// What a back comes to.

@@ -147,6 +147,7 @@ pub fn observed(standing: &[&Observation], features: &[Feature]) -> Vec<Mark> {
             name: format!("observation {} ({} {})", o.id, feature, choice),
             bearer: Some(c.part),
             bridges: None,
+            proposed: Vec::new(),
             claims: vec![Claim {
                 about: format!("{feature}: {choice}"),
                 readings: vec![Reading {

@@ -31,6 +31,8 @@ const LAST: i32 = i32::MAX / 4;
 pub(super) struct Hypothesis {
     /// For each claim the reading chosen; `None`: it says nothing.
     pub readings: Vec<Option<usize>>,
+    /// Part that bears the mark and the one that it bridges to; `None`: it speaks of no part.
+    pub on: Option<(Bearer, Option<Bearer>)>,
     pub stray: bool,
     pub chance: f64,
     /// Years of the mark by itself.
@@ -42,6 +44,7 @@ impl Hypothesis {
     pub(super) fn open() -> Hypothesis {
         Hypothesis {
             readings: Vec::new(),
+            on: None,
             stray: false,
             chance: 1.0,
             years: Years::OPEN,
@@ -80,8 +83,8 @@ impl State {
     }
 
     /// Adds what a mark of these years says; `None`: it can't be true beside the rest.
-    pub(super) fn with(&self, mark: &super::Mark, h: &Hypothesis) -> Option<State> {
-        let (Some(b), false) = (mark.bearer, h.stray) else {
+    pub(super) fn with(&self, h: &Hypothesis) -> Option<State> {
+        let (Some((b, bridges)), false) = (h.on, h.stray) else {
             return Some(*self);
         };
         let mut s = *self;
@@ -91,7 +94,7 @@ impl State {
         if h.role == Role::Maker {
             s.lo[part] = s.lo[part].max(from);
         }
-        if let Some(second) = mark.bridges.map(place).filter(|p| *p != part) {
+        if let Some(second) = bridges.map(place).filter(|p| *p != part) {
             s.hi[second] = s.hi[second].min(to);
             if h.role == Role::Maker {
                 s.order |= 1 << (second * PARTS + part);
@@ -122,17 +125,17 @@ impl State {
     }
 
     /// Years of a mark beside these bounds: it isn't older than the parts that bear it.
-    fn mark(&self, mark: &super::Mark, h: &Hypothesis) -> Years {
-        if h.stray {
+    fn mark(&self, h: &Hypothesis) -> Years {
+        let (Some((bearer, bridges)), false) = (h.on, h.stray) else {
             return h.years;
-        }
+        };
         let mut from = h.years.from.unwrap_or(FIRST);
         let mut to = h.years.to.unwrap_or(LAST);
-        for b in [mark.bearer, mark.bridges].into_iter().flatten() {
+        for b in [Some(bearer), bridges].into_iter().flatten() {
             from = from.max(self.lo[place(b)]);
         }
-        if let (Some(b), Role::Maker) = (mark.bearer, h.role) {
-            to = to.min(self.hi[place(b)]);
+        if h.role == Role::Maker {
+            to = to.min(self.hi[place(bearer)]);
         }
         Years {
             from: (from > FIRST).then_some(from),
@@ -155,6 +158,7 @@ pub(super) fn hypotheses(mark: &super::Mark) -> Vec<Hypothesis> {
                 readings.push(reading);
                 next.push(Hypothesis {
                     readings,
+                    on: None,
                     stray: false,
                     chance: h.chance * chance,
                     years,
@@ -187,13 +191,26 @@ pub(super) fn hypotheses(mark: &super::Mark) -> Vec<Hypothesis> {
             h.chance /= total;
         }
     }
-    if mark.bearer.is_none() {
-        return all;
+    // Where it is: as told; else as proposed, and for the rest of the chance nowhere.
+    let mut places: Vec<(Option<(Bearer, Option<Bearer>)>, bool, f64)> = Vec::new();
+    let proposed: f64 = mark.proposed.iter().map(|p| p.2).sum();
+    match mark.bearer {
+        Some(b) => {
+            let on = Some((b, mark.bridges));
+            places.extend([(on, false, 1.0 - STRAY), (on, true, STRAY)]);
+        }
+        None => {
+            for (b, over, p) in &mark.proposed {
+                places.push((Some((*b, *over)), false, p * (1.0 - STRAY)));
+            }
+            places.push((None, false, 1.0 - proposed * (1.0 - STRAY)));
+        }
     }
     all.iter()
         .flat_map(|h| {
-            [(false, 1.0 - STRAY), (true, STRAY)].map(|(stray, p)| Hypothesis {
-                stray,
+            places.iter().map(|(on, stray, p)| Hypothesis {
+                on: *on,
+                stray: *stray,
                 chance: h.chance * p,
                 ..h.clone()
             })
@@ -219,14 +236,14 @@ fn run(back: &Back, all: &[Vec<Hypothesis>], fixed: Option<(usize, usize)>) -> S
         choice: Vec::new(),
     };
     let mut states: States = HashMap::from([(State::open(), start)]);
-    for (m, mark) in back.marks.iter().enumerate() {
+    for m in 0..back.marks.len() {
         let mut next: States = HashMap::new();
         for (state, way) in &states {
             for (i, h) in all[m].iter().enumerate() {
                 if fixed.is_some_and(|(fm, fi)| fm == m && fi != i) {
                     continue;
                 }
-                let Some(to) = state.with(mark, h) else {
+                let Some(to) = state.with(h) else {
                     continue;
                 };
                 let (chance, best) = (way.chance * h.chance, way.best * h.chance);
@@ -302,7 +319,14 @@ fn dated(best: Years, all: &[(Years, f64)], rests_on: Vec<String>) -> Dated {
             .map(|(y, p)| (*y, share(*p)))
             .collect(),
         rests_on,
+        proposed: Vec::new(),
     }
+}
+
+/// Whether a person said of any mark that it is on this part.
+fn told(back: &Back, b: Bearer) -> bool {
+    let on = |m: &super::Mark| m.bearer == Some(b) || m.bridges == Some(b);
+    back.marks.iter().any(on)
 }
 
 /// Solves a back.
@@ -332,16 +356,28 @@ pub fn solve(back: &Back) -> Solved {
     let parts = Bearer::ALL
         .into_iter()
         .filter(|b| {
-            back.marks
-                .iter()
-                .any(|m| m.bearer == Some(*b) || m.bridges == Some(*b))
+            told(back, *b)
+                || back
+                    .marks
+                    .iter()
+                    .flat_map(|m| &m.proposed)
+                    .any(|p| p.0 == *b || p.1 == Some(*b))
         })
         .filter_map(|b| {
             let part = place(b);
             let years = state.years(part);
             let every = ranked(states.iter().map(|(s, w)| (s.years(part), w.chance)));
             let rests = limits(back, &chosen, state, part);
-            let dated = dated(years, &every, rests);
+            let mut dated = dated(years, &every, rests);
+            let unsure = |id: &&String| {
+                let mut marks = back.marks.iter();
+                marks.any(|m| m.id == **id && m.bearer.is_none())
+            };
+            dated.proposed = dated.rests_on.iter().filter(unsure).cloned().collect();
+            // Of a part that only proposals speak of, what is less likely than not isn't told.
+            if years == Years::OPEN && !told(back, b) {
+                return None;
+            }
             (years != Years::OPEN || !dated.rivals.is_empty()).then_some((b, dated))
         })
         .collect();
@@ -361,7 +397,7 @@ pub fn solve(back: &Back) -> Solved {
             let mut sum = 0.0;
             for (s, w) in &with {
                 sum += w.chance;
-                every.push((s.mark(mark, h), w.chance));
+                every.push((s.mark(h), w.chance));
             }
             for (c, r) in h.readings.iter().enumerate() {
                 if let Some(r) = r {
@@ -372,7 +408,7 @@ pub fn solve(back: &Back) -> Solved {
                 stray += sum / total;
             }
         }
-        let own = state.mark(mark, chosen[m]);
+        let own = state.mark(chosen[m]);
         let d = dated(own, &ranked(every.into_iter()), vec![mark.id.clone()]);
         if own != Years::OPEN || !d.rivals.is_empty() {
             marks.push((mark.id.clone(), d));
@@ -398,8 +434,8 @@ fn limits(back: &Back, chosen: &[&Hypothesis], state: &State, part: usize) -> Ve
     }
     let of = |keep: &dyn Fn(usize) -> bool| {
         let mut s = State::open();
-        for (m, mark) in back.marks.iter().enumerate().filter(|(m, _)| keep(*m)) {
-            s = s.with(mark, chosen[m]).unwrap_or(s);
+        for m in (0..back.marks.len()).filter(|m| keep(*m)) {
+            s = s.with(chosen[m]).unwrap_or(s);
         }
         s.years(part)
     };

@@ -2,7 +2,7 @@
 //! several ways. Which of them are marks is chosen afterwards ([`super::find`]).
 
 use super::groups::{self, Group};
-use super::network::{self, Map};
+use super::network::{self, BEARING, Map};
 use super::outline;
 use super::papers::{self, Paper};
 use super::raster;
@@ -53,6 +53,8 @@ pub(crate) struct Candidate {
     pub angle: f64,
     /// See [`paper_measures`] and [`stroke_measures`].
     pub measures: [f64; MEASURES],
+    /// What shows around and under it ([`Map::parts`]); all 0 where the network wasn't run.
+    pub parts: [f64; BEARING],
 }
 
 /// All candidates of a photograph.
@@ -116,6 +118,7 @@ pub(crate) fn see(photograph: &RgbImage) -> Seen {
         candidates.extend(proposed);
         candidates.par_iter_mut().for_each(|c| {
             c.measures[PAPER + STROKES + 1..].copy_from_slice(&map.measures(&c.outline));
+            c.parts = map.parts(&c.outline);
             // The network has seen the lettering, the strokes only their rows.
             if let Some((iou, peak)) = map.nearest(&c.outline)
                 && iou > 0.5
@@ -332,6 +335,7 @@ fn on_paper(
         paper: true,
         angle: best.1,
         measures,
+        parts: [0.0; BEARING],
     })
 }
 
@@ -367,6 +371,7 @@ fn on_ground(
         paper: false,
         angle: group.angle,
         measures,
+        parts: [0.0; BEARING],
     }
 }
 
@@ -410,6 +415,7 @@ fn on_map(
             paper: false,
             angle: 0.0,
             measures: [0.0; MEASURES],
+            parts: [0.0; BEARING],
         }
     } else {
         let mut group = groups::measured(strokes, members);

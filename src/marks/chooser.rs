@@ -13,7 +13,7 @@ use std::sync::OnceLock;
 
 /// y = W₂ · tanh(W₁ · (x − mean) / spread + b₁) + b₂.
 #[derive(Debug, Deserialize)]
-struct Net {
+pub(super) struct Net {
     mean: Vec<f64>,
     spread: Vec<f64>,
     /// One row for each hidden unit.
@@ -25,7 +25,7 @@ struct Net {
 }
 
 impl Net {
-    fn apply(&self, x: &[f64]) -> Vec<f64> {
+    pub(super) fn apply(&self, x: &[f64]) -> Vec<f64> {
         let z: Vec<f64> = x
             .iter()
             .zip(self.mean.iter().zip(&self.spread))

@@ -1,6 +1,7 @@
 //! Which candidates are marks, and of what kind.
 
 use super::Mark;
+use super::bearing;
 use super::candidates::{self, Candidate, Seen};
 use super::chooser;
 use super::outline;
@@ -47,6 +48,7 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
                 kind_chance,
                 outline: within(&candidates::scaled(&quad, scale), w, h),
                 lettering: opinions[i].chance,
+                bearing: bearing::of(&candidates[outline].parts),
             }
         })
         .collect()
@@ -86,6 +88,7 @@ pub(super) fn candidates(photograph: &RgbImage) -> Vec<super::Candidate> {
             outline: candidates::scaled(&c.outline, scale),
             paper: c.paper,
             measures: c.measures.to_vec(),
+            parts: c.parts.to_vec(),
             chance: opinion.chance,
         })
         .collect()

@@ -4,6 +4,7 @@ use crate::geometry::{Point, Quad};
 use image::{GrayImage, RgbImage};
 use serde::{Deserialize, Serialize};
 
+mod bearing;
 mod candidates;
 mod chooser;
 mod cover;
@@ -78,6 +79,71 @@ impl MarkKind {
     }
 }
 
+/// The part of the object that a mark lies on, as far as a photograph of the back shows it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Part {
+    /// Panel or board that carries the paint.
+    Panel,
+    /// Canvas that carries the paint.
+    Canvas,
+    /// Bar of a stretcher or strainer.
+    Stretcher,
+    /// Slip, inset or mount between picture and frame.
+    Slip,
+    /// Frame.
+    Frame,
+    /// Paper or board that closes the back.
+    Backing,
+}
+
+impl Part {
+    /// Every part.
+    pub const ALL: [Part; 6] = [
+        Part::Panel,
+        Part::Canvas,
+        Part::Stretcher,
+        Part::Slip,
+        Part::Frame,
+        Part::Backing,
+    ];
+
+    /// Name in JSON.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Part::Panel => "panel",
+            Part::Canvas => "canvas",
+            Part::Stretcher => "stretcher",
+            Part::Slip => "slip",
+            Part::Frame => "frame",
+            Part::Backing => "backing",
+        }
+    }
+
+    /// Planes of the network that show it: panel and board are told apart there.
+    fn shown(self) -> std::ops::Range<usize> {
+        match self {
+            Part::Panel => 1..3,
+            Part::Canvas => 3..4,
+            Part::Stretcher => 4..5,
+            Part::Slip => 5..6,
+            Part::Frame => 6..7,
+            Part::Backing => 7..8,
+        }
+    }
+}
+
+/// What a mark may lie on: a proposal from the photograph, never certain.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Bearing {
+    /// Parts with the chance that most of the mark is on it, greatest first; they sum to 1 with
+    /// those left out as too unlikely.
+    pub on: Vec<(Part, f64)>,
+    /// The second part that it also runs over, and the chance that it does so at all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bridges: Option<(Part, f64)>,
+}
+
 /// A patch with lettering on a photograph, unread.
 #[derive(Debug, Clone)]
 pub struct Mark {
@@ -90,6 +156,8 @@ pub struct Mark {
     /// Chance that it carries lettering, 0 to 1; marks below a threshold are sorted down, not
     /// thrown away.
     pub lettering: f64,
+    /// What it may lie on; `None` where nothing was proposed.
+    pub bearing: Option<Bearing>,
 }
 
 /// A mark's picture, flattened to a rectangle, with the way back.
@@ -141,6 +209,8 @@ pub struct Candidate {
     pub paper: bool,
     /// Its measures, in the order that the choice takes them.
     pub measures: Vec<f64>,
+    /// What shows around and under it, in the order that the proposal of a bearer takes them.
+    pub parts: Vec<f64>,
     /// Chance that it is a mark.
     pub chance: f64,
 }
@@ -251,6 +321,7 @@ mod tests {
             kind_chance: 1.0,
             outline,
             lettering: 1.0,
+            bearing: None,
         };
         let flat = flatten(&picture, &mark);
         let (w, h) = flat.picture.dimensions();

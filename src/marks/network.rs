@@ -19,9 +19,12 @@ const STEP: u32 = 32;
 const EVERY: f64 = 4.0;
 /// Corners come in units of so many px.
 const UNIT: f32 = 64.0;
-/// In a mark, near its middle, four corners, kinds.
-const PLANES: usize = 10 + KINDS;
+/// In a mark, near its middle, four corners, kinds, parts.
+const PLANES: usize = 10 + KINDS + PARTS;
 const KINDS: usize = 6;
+/// What may show at a place: nothing of the object, panel, board, canvas, stretcher, slip, frame,
+/// backing.
+pub(crate) const PARTS: usize = 8;
 /// Places this sure of lying in a mark have a say in where it lies.
 const INSIDE: f32 = 0.3;
 /// Marks whose middle is less sure aren't proposed.
@@ -43,6 +46,8 @@ pub(crate) struct Map {
     /// Corners less the place itself, px of the network's picture.
     corners: Vec<[f32; 8]>,
     kinds: Vec<[f32; KINDS]>,
+    /// Chances of what shows, or is covered by a mark.
+    parts: Vec<[f32; PARTS]>,
     /// Marks it proposes.
     pub peaks: Vec<Peak>,
 }
@@ -66,6 +71,13 @@ fn model() -> Option<&'static Model> {
 
 fn chance(odds: f32) -> f32 {
     1.0 / (1.0 + (-odds).exp())
+}
+
+/// Chances that sum to 1 from log chances.
+fn shares<const N: usize>(odds: [f32; N]) -> [f32; N] {
+    let top = odds.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+    let sum: f32 = odds.iter().map(|o| (o - top).exp()).sum();
+    odds.map(|o| (o - top).exp() / sum)
 }
 
 impl Map {
@@ -115,12 +127,10 @@ impl Map {
                 .map(|i| std::array::from_fn(|k| value(2 + k, i) * UNIT))
                 .collect(),
             kinds: (0..n)
-                .map(|i| {
-                    let odds: [f32; KINDS] = std::array::from_fn(|k| value(10 + k, i));
-                    let top = odds.iter().copied().fold(f32::NEG_INFINITY, f32::max);
-                    let sum: f32 = odds.iter().map(|o| (o - top).exp()).sum();
-                    odds.map(|o| (o - top).exp() / sum)
-                })
+                .map(|i| shares(std::array::from_fn(|k| value(10 + k, i))))
+                .collect(),
+            parts: (0..n)
+                .map(|i| shares(std::array::from_fn(|k| value(10 + KINDS + k, i))))
                 .collect(),
             peaks: Vec::new(),
         };
@@ -274,6 +284,41 @@ impl Map {
         out
     }
 
+    /// What shows around and under an outline: for each part its mean chance within, just outside,
+    /// and along that side where it is greatest.
+    pub fn parts(&self, quad: &Quad) -> [f64; BEARING] {
+        const SIDE: i32 = 10;
+        let rim = |k: i32| !(0..SIDE).contains(&k);
+        let mut sums = [[0.0f64; PARTS]; 6];
+        let mut counts = [0.0f64; 6];
+        for i in -2..SIDE + 2 {
+            for j in -2..SIDE + 2 {
+                let p = quad.at(
+                    (f64::from(i) + 0.5) / f64::from(SIDE),
+                    (f64::from(j) + 0.5) / f64::from(SIDE),
+                );
+                let Some(at) = self.place_of(p) else { continue };
+                let within = usize::from(rim(i) || rim(j));
+                let sides = [i < 2, i >= SIDE - 2, j < 2, j >= SIDE - 2];
+                let zones = sides.iter().enumerate().filter(|s| *s.1).map(|s| 2 + s.0);
+                for zone in zones.chain([within]) {
+                    counts[zone] += 1.0;
+                    for (sum, part) in sums[zone].iter_mut().zip(self.parts[at]) {
+                        *sum += f64::from(part);
+                    }
+                }
+            }
+        }
+        let mean = |zone: usize, k: usize| sums[zone][k] / counts[zone].max(1.0);
+        std::array::from_fn(|n| {
+            let k = n % PARTS;
+            match n / PARTS {
+                2 => (2..6).map(|zone| mean(zone, k)).fold(0.0, f64::max),
+                zone => mean(zone, k),
+            }
+        })
+    }
+
     /// The proposal that is likest to an outline, with their IoU.
     pub fn nearest(&self, quad: &Quad) -> Option<(f64, &Peak)> {
         self.peaks
@@ -286,3 +331,6 @@ impl Map {
 
 /// How many measures [`Map::measures`] gives.
 pub(crate) const MEASURES: usize = 7 + KINDS;
+
+/// How many measures [`Map::parts`] gives.
+pub(crate) const BEARING: usize = 3 * PARTS;

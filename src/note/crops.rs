@@ -100,6 +100,7 @@ fn mark(photo: &RgbImage, outline: Quad, mark: &KeptMark) -> Cut {
         kind_chance: 1.0,
         outline,
         lettering: mark.latest().lettering,
+        bearing: None,
     };
     jpeg(&marks::flatten(photo, &seen).picture, MARK_SIDE)
 }

@@ -87,6 +87,7 @@ fn on(id: &str, bearer: Bearer, claims: Vec<Claim>) -> Mark {
         name: format!("label {id}"),
         bearer: Some(bearer),
         bridges: None,
+        proposed: Vec::new(),
         claims,
     }
 }

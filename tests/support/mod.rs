@@ -103,6 +103,7 @@ pub fn mark(
         lettering: 0.9,
         reading,
         rivals,
+        bearing: None,
     }
 }
 

@@ -178,7 +178,8 @@ fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
                     r.lettering, r.reading,
                     (SELECT max(run) FROM run_photographs WHERE photograph = m.photograph),
                     NOT EXISTS (SELECT 1 FROM run_photographs
-                                WHERE run = r.run AND photograph = m.photograph)
+                                WHERE run = r.run AND photograph = m.photograph),
+                    r.bearing
              FROM readings r
              JOIN marks m ON m.id = r.mark
              JOIN photographs p ON p.id = m.photograph
@@ -196,6 +197,7 @@ fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
         let run: i64 = row.get(4).map_err(at)?;
         let last: i64 = row.get(11).map_err(at)?;
         let text = |n: usize| row.get::<_, String>(n).map_err(at);
+        let bearing: Option<String> = row.get(13).map_err(at)?;
         let sighting = Sighting {
             id: reading,
             run,
@@ -208,6 +210,7 @@ fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
                 lettering: row.get(9).map_err(at)?,
                 reading: parse(path, &text(10)?)?,
                 rivals: rivals.remove(&reading).unwrap_or_default(),
+                bearing: bearing.map(|b| parse(path, &b)).transpose()?,
             },
         };
         match out.last_mut().filter(|m| m.id == id) {

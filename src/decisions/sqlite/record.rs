@@ -303,8 +303,8 @@ pub(super) fn reading(
 ) -> Result<i64> {
     let at = |e: rusqlite::Error| fault(path, &e);
     t.execute(
-        "INSERT INTO readings (run, mark, label, kind, outline, lettering, reading)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+        "INSERT INTO readings (run, mark, label, kind, outline, lettering, reading, bearing)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
         params![
             run,
             mark,
@@ -312,7 +312,8 @@ pub(super) fn reading(
             seen.kind.as_str(),
             json(&seen.outline)?,
             seen.lettering,
-            json(&seen.reading)?
+            json(&seen.reading)?,
+            seen.bearing.as_ref().map(json).transpose()?
         ],
     )
     .map_err(at)?;
