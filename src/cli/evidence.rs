@@ -61,6 +61,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             json!({
                 "edtf": d.years.edtf(), "not_before": d.years.from, "not_after": d.years.to,
                 "chance": d.chance, "rests_on": d.rests_on,
+                "place_only_proposed": d.proposed,
                 "or": d.rivals.iter().map(|(y, p)| json!({"edtf": y.edtf(), "chance": p})).collect::<Vec<_>>(),
             })
         };
@@ -93,7 +94,15 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         for (y, p) in &d.rivals {
             let _ = write!(out, ", or {} ({})", y.words(), two(*p));
         }
-        let _ = writeln!(out, "; rests on {}", d.rests_on.join(", "));
+        let _ = write!(out, "; rests on {}", d.rests_on.join(", "));
+        if !d.proposed.is_empty() {
+            let _ = write!(
+                out,
+                "; where {} sits is only proposed from the photograph",
+                d.proposed.join(", ")
+            );
+        }
+        out.push('\n');
     }
     for a in apart(&solved) {
         let _ = writeln!(

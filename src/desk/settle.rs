@@ -6,10 +6,10 @@ use super::web::{Ask, Reply, unclear};
 use super::words as w;
 use super::{Desk, item, note, photos, picture, proposed, reading, today};
 use crate::decisions::{
-    Decision, DecisionId, KeptMark, Lettering, MarkId, Store, holding, last_to_undo,
+    Bearer, Decision, DecisionId, KeptMark, Lettering, MarkId, Store, holding, last_to_undo,
 };
 use crate::error::Result;
-use crate::marks::MarkKind;
+use crate::marks::{Bearing, MarkKind};
 use crate::note::heading;
 use maud::{Markup, html};
 
@@ -248,6 +248,15 @@ fn typing(mark: &KeptMark) -> Markup {
 
 fn deeds(mark: &KeptMark) -> Markup {
     let on = mark.settled.on.as_ref().map(|h| h.value);
+    // What is proposed stands ready in the fields, but nothing is set before the person says so.
+    let proposed = mark.bearing().filter(|_| on.is_none());
+    let likely = proposed.and_then(Bearing::likely);
+    let ready = on.or_else(|| {
+        likely.map(|(a, b)| {
+            let (on, over) = (Bearer::from(a), b.map(Bearer::from));
+            (on, over.filter(|o| *o != on))
+        })
+    });
     html! {
         section.deeds aria-labelledby="deeds-title" {
             h2.hidden id="deeds-title" { (w::DEEDS) }
@@ -284,10 +293,11 @@ fn deeds(mark: &KeptMark) -> Markup {
                 }
                 p {
                     label for="bearer" { (w::BEARER) } " "
-                    select id="bearer" name="bearer" { (picture::part_options(on.map(|o| o.0))) } " "
+                    select id="bearer" name="bearer" { (picture::part_options(ready.map(|o| o.0))) } " "
                     label for="bridging" { (w::BRIDGING) } " "
-                    select id="bridging" name="bridging" { (picture::part_options(on.and_then(|o| o.1))) } " "
+                    select id="bridging" name="bridging" { (picture::part_options(ready.and_then(|o| o.1))) } " "
                     button name="act" value="on" { (w::SET_BEARER) }
+                    @if let Some(b) = proposed { " " span id="bearing" { (w::bearing(b)) } }
                 }
             }
         }

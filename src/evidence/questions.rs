@@ -56,13 +56,25 @@ pub fn questions(
         });
     }
     for m in back.marks.iter().filter(|m| m.bearer.is_none()) {
+        let likeliest = m.proposed.iter().max_by(|a, b| a.2.total_cmp(&b.2));
+        let looks = likeliest.map(|(b, over, _)| {
+            let too = over.map(|o| format!(" over to {}", super::words::part(o)));
+            let all: f64 = m.proposed.iter().map(|p| p.2).sum();
+            format!(
+                "The photograph shows it on {}{} ({}), and counts only with that chance until its place is told.",
+                super::words::part(*b),
+                too.unwrap_or_default(),
+                two(all)
+            )
+        });
         out.push(Question {
             ask: format!(
                 "Say which part bears {} (dorso settle {} on PART).",
                 m.name, m.id
             ),
-            because: "It is dated, but counts for no part of the object until its place is told."
-                .into(),
+            because: looks.unwrap_or_else(|| {
+                "It is dated, but counts for no part of the object until its place is told.".into()
+            }),
             marks: vec![m.id.clone()],
             // What is surely dated tells most once its part is known
             worth: 0.6 + 0.2 * surest(m),

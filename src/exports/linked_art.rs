@@ -150,7 +150,8 @@ fn object(s: &Subject) -> Value {
         .solved
         .parts
         .iter()
-        .filter(|(_, d)| d.years != Years::OPEN)
+        // A time-span has no room for a doubt about which part it belongs to
+        .filter(|(_, d)| d.years != Years::OPEN && d.proposed.is_empty())
         .map(|(b, d)| part(s, *b, d))
         .collect();
     if !parts.is_empty() {

@@ -36,6 +36,8 @@ const WORD: f64 = 24.0;
 const WORDS: usize = 30;
 /// Clusters kept at most, the likeliest.
 const MOST: usize = 160;
+/// What covers more of the picture than this is looked at from farther away.
+const FILLS: f64 = 0.12;
 /// Clusters below this chance say nothing of the paper they lie on.
 const FAINT: f64 = 0.05;
 
@@ -70,13 +72,14 @@ pub(crate) fn see(photograph: &RgbImage) -> Seen {
     let coarse = raster::shrink(&fine.picture, COARSE);
     let grey = raster::softened(&raster::lightness(&fine.picture));
     let view = Map::view(photograph);
-    let (map, (mut papers, (mut strokes, large))) = std::thread::scope(|threads| {
-        let map = threads.spawn(|| Map::of(&view, fine.scale));
+    let far = Map::far(&view);
+    let ((map, far), (mut papers, (mut strokes, large))) = std::thread::scope(|threads| {
+        let maps = threads.spawn(|| (Map::of(&view, fine.scale), Map::of(&far, fine.scale)));
         let rest = rayon::join(
             || papers::papers(&raster::opponents(&coarse.picture)),
             || rayon::join(|| both(&grey, SHARP, 0), || large(&middle.picture)),
         );
-        (map.join().ok().flatten(), rest)
+        (maps.join().unwrap_or_default(), rest)
     });
     for p in &mut papers {
         p.outline = scaled(&p.outline, coarse.scale);
@@ -109,16 +112,20 @@ pub(crate) fn see(photograph: &RgbImage) -> Seen {
             .par_iter()
             .map(|g| on_ground(g, &strong, &strokes, first, (w, h))),
     );
-    if let Some(map) = map {
-        let proposed: Vec<Candidate> = map
+    if let (Some(map), Some(far)) = (map, far) {
+        let large = |q: &Quad| q.area() > FILLS * f64::from(w) * f64::from(h);
+        let peaks = map
             .peaks
             .iter()
+            .chain(far.peaks.iter().filter(|p| large(&p.outline)));
+        let proposed: Vec<Candidate> = peaks
             .map(|p| on_map(&p.outline, &strong, &strokes, first, (w, h)))
             .collect();
         candidates.extend(proposed);
         candidates.par_iter_mut().for_each(|c| {
-            c.measures[PAPER + STROKES + 1..].copy_from_slice(&map.measures(&c.outline));
             c.parts = map.parts(&c.outline);
+            let map = if large(&c.outline) { &far } else { &map };
+            c.measures[PAPER + STROKES + 1..].copy_from_slice(&map.measures(&c.outline));
             // The network has seen the lettering, the strokes only their rows.
             if let Some((iou, peak)) = map.nearest(&c.outline)
                 && iou > 0.5

@@ -125,6 +125,7 @@ mod tests {
             kind_chance: 1.0,
             outline,
             lettering,
+            bearing: None,
         }
     }
 

@@ -144,6 +144,16 @@ pub struct Bearing {
     pub bridges: Option<(Part, f64)>,
 }
 
+impl Bearing {
+    /// The likeliest part, and the second one if the mark rather bridges than not; `None` where no
+    /// part is likelier than not.
+    pub fn likely(&self) -> Option<(Part, Option<Part>)> {
+        let (part, chance) = *self.on.first()?;
+        let over = self.bridges.filter(|b| b.1 >= 0.5 && b.0 != part);
+        (chance >= 0.5).then_some((part, over.map(|b| b.0)))
+    }
+}
+
 /// A patch with lettering on a photograph, unread.
 #[derive(Debug, Clone)]
 pub struct Mark {

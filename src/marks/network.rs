@@ -86,6 +86,13 @@ impl Map {
         raster::shrink(photograph, LONGEST)
     }
 
+    /// The same from twice as far: what fills a picture is seen whole only there.
+    pub fn far(view: &Small) -> Small {
+        let mut far = raster::shrink(&view.picture, LONGEST / 2);
+        far.scale *= view.scale;
+        far
+    }
+
     /// What the network says of a [`Map::view`]. `scale`: px of the photograph for one px of the
     /// outlines wanted. `None` if the network can't be run, which a sound build doesn't show.
     ///

@@ -153,7 +153,11 @@ pub(crate) fn standing_out(plane: &GrayImage, radius: usize, least: f32) -> Vec<
     let unrest = spread(&ground, &value);
     // Once more without what stands out, so that strokes don't lift their own ground.
     let calm: Vec<f32> = (0..w * h)
-        .map(|i| value[i].clamp(ground[i] - unrest[i], ground[i] + unrest[i]))
+        .map(|i| {
+            // A sliding mean may come out a hair below 0 where nothing stirs.
+            let room = unrest[i].max(0.0);
+            value[i].clamp(ground[i] - room, ground[i] + room)
+        })
         .collect();
     let ground = raster::mean(&calm, w, h, radius);
     let unrest = spread(&ground, &calm);

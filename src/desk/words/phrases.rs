@@ -1,6 +1,7 @@
 //! Phrases of the desk with something to fill in.
 
-use crate::decisions::Bearer;
+use crate::decisions::{Bearer, two};
+use crate::marks::Bearing;
 
 /// "1 mark", "2 marks".
 fn count(n: usize, noun: &str) -> String {
@@ -197,6 +198,24 @@ pub fn bearer(b: Bearer) -> &'static str {
         Bearer::Backing => "backing board or dust cover",
         Bearer::Glass => "glass or its edging",
     }
+}
+
+/// What a mark may lie on, as the photograph shows it; not set yet.
+pub fn bearing(b: &Bearing) -> String {
+    let on: Vec<String> =
+        b.on.iter()
+            .filter(|o| o.1 >= 0.05)
+            .map(|(part, p)| format!("{} ({})", part.as_str(), two(*p)))
+            .collect();
+    let over = b
+        .bridges
+        .filter(|o| o.1 >= 0.05)
+        .map(|(part, p)| format!("; it may run over the {} too ({})", part.as_str(), two(p)));
+    format!(
+        "Not set yet. The photograph shows: {}{}.",
+        on.join(", "),
+        over.unwrap_or_default()
+    )
 }
 
 pub fn told(mark: &str, act: &str) -> String {
