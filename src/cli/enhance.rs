@@ -1,6 +1,8 @@
 //! `dorso enhance`: the cleaned pictures that reading works on, as files to look at.
 
+use super::keeping::StoreOption;
 use super::{Finished, Outcome, put, put_json};
+use crate::decisions::Store;
 use crate::enhance::{self, sheet};
 use crate::error::{Error, Kind, Result};
 use crate::{marks, photograph};
@@ -17,6 +19,18 @@ use std::path::{Path, PathBuf};
 pub(crate) struct Arguments {
     /// The photograph
     photo: PathBuf,
+    /// Another photograph of the same back, in other light or closer: each mark is joined from all
+    /// that show it. May be given several times
+    #[arg(long = "with", value_name = "PHOTO")]
+    with: Vec<PathBuf>,
+    /// Join the other photographs that the store knows of the same picture
+    #[arg(long)]
+    known: bool,
+    /// The photographs were lit from different sides: add a relief picture of each mark
+    #[arg(long)]
+    raking: bool,
+    #[command(flatten)]
+    store: StoreOption,
     /// The folder to write to; made if it isn't there
     #[arg(long, value_name = "DIR")]
     out: PathBuf,
@@ -63,7 +77,26 @@ struct Made {
 pub(crate) fn run(arguments: Arguments) -> Outcome {
     let photo = photograph::open(&arguments.photo)?;
     let before = owned(&arguments.out)?;
-    let (made, page) = make(&photo);
+    let mut others = arguments.with.clone();
+    if arguments.known {
+        others.extend(known(&arguments, &photo)?);
+    }
+    if arguments.raking && others.is_empty() {
+        return Err(Error::new(
+            Kind::Usage,
+            "--raking",
+            "a relief needs photographs with light from at least two sides, and only one is named",
+            "name the others with --with PHOTO, or add --known",
+        ));
+    }
+    let mut beside = Vec::new();
+    for file in &others {
+        let other = photograph::open(file)?;
+        if other.sha256 != photo.sha256 {
+            beside.push(crops(&other));
+        }
+    }
+    let (made, page) = make(&photo, &beside, arguments.raking);
     let mut files: Vec<(String, String, Vec<u8>)> = Vec::new();
     for m in &made {
         files.push((m.name.clone(), m.done.clone(), png(&m.picture, &m.name)?));
@@ -107,8 +140,90 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     Ok(Finished::Well)
 }
 
+/// The marks of another photograph, cut out.
+fn crops(photo: &photograph::Photograph) -> Vec<RgbImage> {
+    marks::find(&photo.picture)
+        .iter()
+        .filter(|m| m.lettering >= marks::LIKELY)
+        .map(|m| marks::flatten(&photo.picture, m).picture)
+        .collect()
+}
+
+/// Where the other photographs of the same picture were last seen, as far as they are there.
+fn known(arguments: &Arguments, photo: &photograph::Photograph) -> Result<Vec<PathBuf>> {
+    let store = arguments.store.open()?;
+    let none = || {
+        Error::new(
+            Kind::Store,
+            photo.file.display(),
+            "the store knows no other photograph of its picture that is still in its place",
+            "read all photographs of the picture together first (dorso read PHOTO...), or name them with --with",
+        )
+    };
+    let id = store
+        .picture_with(std::slice::from_ref(&photo.sha256))?
+        .ok_or_else(none)?;
+    let others: Vec<PathBuf> = store
+        .pictures()?
+        .into_iter()
+        .filter(|p| p.id == id)
+        .flat_map(|p| p.photographs)
+        .filter(|p| p.sha256 != photo.sha256)
+        .filter_map(|p| p.files.into_iter().find(|f| f.is_file()))
+        .collect();
+    if others.is_empty() {
+        return Err(none());
+    }
+    Ok(others)
+}
+
+/// What other photographs add to a mark: the joined picture with what was done, and the relief.
+fn joined(
+    crop: &RgbImage,
+    beside: &[Vec<RgbImage>],
+    raking: bool,
+) -> Vec<(&'static str, String, DynamicImage)> {
+    let same: Vec<RgbImage> = beside
+        .iter()
+        .filter_map(|crops| enhance::likest(crop, crops).map(|found| found.1))
+        .collect();
+    if same.is_empty() {
+        return Vec::new();
+    }
+    let all = enhance::join::join(crop, &same);
+    let percent = |share: f64| format!("{:.0}%", 100.0 * share);
+    let others: Vec<String> = all.shares.iter().skip(1).map(|s| percent(*s)).collect();
+    let done = format!(
+        "joined from {} photographs: {} comes mainly from this one, {} from the other{}",
+        same.len() + 1,
+        percent(all.shares.first().copied().unwrap_or(1.0)),
+        others.join(", "),
+        if others.len() == 1 { "" } else { "s" }
+    );
+    let read = enhance::variants(&all.picture);
+    let mut out = vec![("joined", done, DynamicImage::ImageRgb8(all.picture))];
+    out.extend(read.into_iter().take(1).map(|v| {
+        let done = format!("of the joined picture: {}", v.done);
+        ("joined-flat", done, DynamicImage::ImageLuma8(v.picture))
+    }));
+    if raking && let Some(r) = enhance::relief(crop, &same) {
+        let done = format!(
+            "slopes of the surface by the light of {} photographs ({} of their differences); grooves \
+             and ridges may be exchanged",
+            r.used,
+            percent(r.share)
+        );
+        out.push(("relief", done, DynamicImage::ImageLuma8(r.picture)));
+    }
+    out
+}
+
 /// Every picture and the contact sheet that shows them.
-fn make(photo: &photograph::Photograph) -> (Vec<Made>, String) {
+fn make(
+    photo: &photograph::Photograph,
+    beside: &[Vec<RgbImage>],
+    raking: bool,
+) -> (Vec<Made>, String) {
     let picture = &photo.picture;
     let found = marks::find(picture);
     let mut made = vec![Made {
@@ -124,18 +239,21 @@ fn make(photo: &photograph::Photograph) -> (Vec<Made>, String) {
         "The whole photograph",
         None,
         whole,
+        Vec::new(),
     ));
     for (i, mark) in found.iter().enumerate() {
         let name = format!("m{}", i + 1);
         let flat = marks::flatten(picture, mark);
         let title = format!("{name}, {}", mark.kind.as_str().replace('_', " "));
         let variants = enhance::variants(&flat.picture);
+        let more = joined(&flat.picture, beside, raking);
         blocks.push(block(
             &mut made,
             &name,
             &title,
             Some(flat.picture),
             variants,
+            more,
         ));
     }
     let outlines: Vec<(String, [(f64, f64); 4])> = found
@@ -160,6 +278,7 @@ fn block(
     title: &str,
     crop: Option<RgbImage>,
     variants: Vec<enhance::Variant>,
+    more: Vec<(&'static str, String, DynamicImage)>,
 ) -> sheet::Block {
     let mut shown = Vec::new();
     let mut add = |suffix: &str, done: &str, picture: DynamicImage| {
@@ -183,6 +302,9 @@ fn block(
     let best = variants.first().map(|v| v.name.clone());
     for v in variants {
         add(&v.name, &v.done, DynamicImage::ImageLuma8(v.picture));
+    }
+    for (name, done, picture) in more {
+        add(name, &done, picture);
     }
     sheet::Block {
         title: title.into(),

@@ -68,7 +68,7 @@ fn clipped(p: &Rgb<u8>) -> bool {
 }
 
 /// The other in the frame of the first, in the first's brightness, with what of it is seen.
-fn laid(first: &RgbImage, other: &RgbImage, placed: &Placed) -> (RgbImage, Vec<bool>) {
+pub(super) fn laid(first: &RgbImage, other: &RgbImage, placed: &Placed) -> (RgbImage, Vec<bool>) {
     let (w, h) = first.dimensions();
     let mut seen = vec![false; (w * h) as usize];
     let mut out = RgbImage::new(w, h);

@@ -7,7 +7,9 @@ pub mod ink;
 pub mod join;
 pub mod letters;
 pub mod light;
+mod likest;
 mod register;
+mod relief;
 pub mod resample;
 pub mod sheet;
 mod skew;
@@ -15,6 +17,8 @@ pub mod threshold;
 mod variants;
 mod windows;
 
+pub use likest::likest;
+pub use relief::{Relief, relief};
 pub use skew::{Skew, skew};
 pub use variants::{steps, variants};
 
