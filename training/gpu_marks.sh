@@ -11,11 +11,12 @@ begun=$SECONDS
 for i in $(seq "$(nproc)"); do
   (
     # Seeds from 20000 on are the network's: the choice among candidates is fitted on others.
-    fonts=seen
+    fonts=seen only=
     [ $((i % 3)) = 0 ] && fonts=unseen
+    [ $((i % 3)) = 1 ] || only="--only whole"
     k=0
     while left=$((render - SECONDS + begun)) && [ "$left" -gt 4 ]; do
-      timeout "$left" "$make" --seed $((20000 + i * 100 + k)) --count 10 --smaller 2 --fonts $fonts \
+      timeout "$left" "$make" --seed $((20000 + i * 100 + k)) --count 10 --smaller 2 --parts $only --fonts $fonts \
         --out "$backs/$i-$k" > /dev/null
       k=$((k + 1))
     done

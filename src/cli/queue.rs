@@ -202,6 +202,16 @@ impl<'a> Places<'a> {
             &kind
         };
         let _ = writeln!(out, "     {kind}, {} (\"{}\")", self.of(mark), mark.picture);
+        if let (None, Some((part, chance))) =
+            (&mark.settled.on, mark.bearing().and_then(|b| b.on.first()))
+        {
+            let _ = writeln!(
+                out,
+                "     may be on the {} ({})",
+                part.as_str(),
+                two(*chance)
+            );
+        }
         if let Some(state) = state_words(&item.state) {
             let _ = writeln!(out, "     {state}");
         }

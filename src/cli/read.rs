@@ -230,6 +230,15 @@ fn words(photos: &[ReadPhotograph]) -> String {
         );
         for m in &p.marks {
             out += &format!("\n  {}  {}\n", m.mark, m.kind.as_str().replace('_', " "));
+            if let Some((part, chance)) = m.bearing.as_ref().and_then(|b| b.on.first()) {
+                out += &format!("      {chance:.2}  on the {}", part.as_str());
+                if let Some((over, chance)) = m.bearing.as_ref().and_then(|b| b.bridges)
+                    && chance >= 0.05
+                {
+                    out += &format!(", {chance:.2} over the {} too", over.as_str());
+                }
+                out.push('\n');
+            }
             if m.reading.lines.is_empty() {
                 out += "      not read\n";
             }
