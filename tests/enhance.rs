@@ -3,8 +3,8 @@
 //! `tests/reference/make_enhance.py` made the values, with scikit-image (thresholds), OpenCV
 //! (local contrast), and the packages deskew and jdeskew beside our skew.
 
-use dorso::enhance::{contrast, denoise, resample, skew, threshold};
-use image::{GrayImage, Luma, Rgb, RgbImage};
+use dorso::enhance::{contrast, denoise, letters, resample, skew, threshold, variants};
+use image::{GrayImage, Rgb, RgbImage};
 use proptest::prelude::*;
 use serde_json::Value;
 use std::path::PathBuf;
