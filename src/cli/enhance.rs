@@ -207,11 +207,14 @@ fn joined(
         ("joined-flat", done, DynamicImage::ImageLuma8(v.picture))
     }));
     if raking && let Some(r) = enhance::relief(crop, &same) {
+        let share = match r.used {
+            2 => String::new(),
+            _ => format!(", {} of their differences", percent(r.share)),
+        };
         let done = format!(
-            "slopes of the surface by the light of {} photographs ({} of their differences); grooves \
-             and ridges may be exchanged",
-            r.used,
-            percent(r.share)
+            "slopes of the surface by the light of {} photographs{share}; grooves and ridges may be \
+             exchanged",
+            r.used
         );
         out.push(("relief", done, DynamicImage::ImageLuma8(r.picture)));
     }
