@@ -10,8 +10,9 @@
 
 mod firms;
 mod fit;
+mod knobs;
 
-use dorso::proposals::Index;
+use dorso::proposals::{Index, Proposal};
 use firms::{Damage, Firms, HARD, Names, USUAL};
 use std::time::Instant;
 
@@ -52,18 +53,10 @@ fn main() {
         Names::Trial
     };
     let rivals = !arguments.iter().any(|a| a == "alone");
+    let tell = arguments.iter().any(|a| a == "tell");
     let mut firms = Firms::new(names, count, seed);
     let began = Instant::now();
-    let mut fit = dorso::proposals::calibration::Calibration::default();
-    let set = |name: &str, value: &mut f64| {
-        let given = arguments
-            .iter()
-            .find_map(|a| a.strip_prefix(name)?.parse().ok());
-        *value = given.unwrap_or(*value);
-    };
-    set("shared=", &mut fit.shared);
-    set("slope=", &mut fit.slope);
-    set("bias=", &mut fit.unlisted_bias);
+    let fit = knobs::from_arguments(&arguments);
     let index = Index::with(firms.gazetteer(), fit);
     println!(
         "{count} firms, index built in {:.0} ms",
@@ -75,7 +68,7 @@ fn main() {
         .map(|e| format!("{} {} {}", e.name, e.address, e.town).to_lowercase())
         .collect();
     for (label, damage) in [("usual", USUAL), ("hard", HARD)] {
-        let tally = run(&mut firms, &index, &whole, damage, questions, rivals);
+        let tally = run(&mut firms, &index, &whole, damage, questions, (rivals, tell));
         print(label, &tally);
     }
 }
@@ -86,7 +79,7 @@ fn run(
     whole: &[String],
     damage: Damage,
     questions: u64,
-    rivals: bool,
+    (rivals, tell): (bool, bool),
 ) -> Tally {
     let mut t = Tally::default();
     for i in 0..questions {
@@ -105,6 +98,9 @@ fn run(
         let right = best.is_some_and(|b| Some(&b.entry) == q.entry.as_ref());
         if let Some(b) = best {
             t.chances.push((b.probability, right));
+        }
+        if tell {
+            told(firms, &q, best, unlisted);
         }
         t.chances.push((unlisted, q.entry.is_none()));
         if listed {
@@ -131,6 +127,32 @@ fn run(
         }
     }
     t
+}
+
+/// Tells a statement at 0.95 and above that is wrong.
+fn told(firms: &Firms, q: &firms::Question, best: Option<&Proposal>, unlisted: f64) {
+    let row = |k: &str| firms.listed.iter().find(|e| e.entry == k);
+    let line = |e: Option<&dorso::gazetteer::Entry>| {
+        e.map_or("none".into(), |e| {
+            format!("{} | {} | {} | {}", e.name, e.trade, e.address, e.town)
+        })
+    };
+    let named = best.filter(|b| b.probability >= 0.95);
+    let said = named.and_then(|b| row(&b.entry));
+    let truth = q.entry.as_deref().and_then(row);
+    let wrong = match (said, truth) {
+        (Some(s), t) => t.is_none_or(|t| t.entry != s.entry),
+        (None, t) => unlisted >= 0.95 && t.is_some(),
+    };
+    if wrong {
+        println!(
+            "    {}\n        said {} {:.3}\n        true {}",
+            q.text.replace('\n', " / "),
+            line(said),
+            named.map_or(unlisted, |b| b.probability),
+            line(truth)
+        );
+    }
 }
 
 fn print(label: &str, t: &Tally) {

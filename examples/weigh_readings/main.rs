@@ -13,6 +13,8 @@ mod fill;
 #[path = "../trial_weighing/firms.rs"]
 mod firms;
 mod fit;
+#[path = "../trial_weighing/knobs.rs"]
+mod knobs;
 mod marks;
 
 use dorso::gazetteer::{self, Gazetteer};
@@ -59,7 +61,7 @@ fn run() -> Result<(), String> {
         fit::run(&gazetteer, &asked, rounds.unwrap_or(3));
         return Ok(());
     }
-    let index = Index::new(gazetteer);
+    let index = Index::with(gazetteer, knobs::from_arguments(&arguments));
     report(&index, &asked, arguments.iter().any(|a| a == "tell"));
     Ok(())
 }

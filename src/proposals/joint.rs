@@ -14,7 +14,7 @@
 
 use super::calibration::Calibration;
 use super::edit::{Rows, Splits};
-use super::observed::Observed;
+use super::observed::{Observed, Stand};
 use super::table::{Kind, Row, Table, name_weight};
 use super::words::{self, Field};
 use crate::chance;
@@ -58,6 +58,9 @@ const FILLS: f32 = 1.2;
 /// A word is another name in so far as its mean letter is read surely, to this power.
 const CLEAR: i32 = 4;
 
+/// Letters that a stretch of unknown length counts as there.
+const STRETCH: f32 = 5.0;
+
 /// Strata that together can't come to this share of the best hypothesis aren't estimated.
 const NOTHING: f64 = 2e-4;
 
@@ -99,8 +102,10 @@ pub struct Weighing<'a> {
     plain: Vec<f32>,
     /// The same against words of marks at large.
     word_bound: Vec<f32>,
-    /// Weight of a word that ends at a position, against words of marks at large.
-    end: Vec<f32>,
+    /// The evidence against words of marks at large.
+    large: Observed,
+    /// ln factor of each word of an entry: it is none of the words that any mark may bear.
+    rare: f32,
     /// ln ratio by form; NaN not worked yet.
     form: Vec<f32>,
     trades: u32,
@@ -129,7 +134,8 @@ impl<'a> Weighing<'a> {
             work: Rows::new(n, table.longest),
             plain: Vec::new(),
             word_bound: Vec::new(),
-            end: text.end.clone(),
+            large: text.clone(),
+            rare: 0.0,
             form: vec![f32::NAN; table.forms.len()],
             trades: words::trades(&text.words),
             absent: fit.absence.clone(),
@@ -294,7 +300,9 @@ impl<'a> Weighing<'a> {
         let count = self.text.count;
         let common =
             self.fit.common / self.table.common.iter().filter(|c| **c).count().max(1) as f32;
-        let mut gain = vec![(1.0 - names - places - self.fit.common).max(0.05); count];
+        let rare = 1.0 / (1.0 - names - places - self.fit.common).max(0.05);
+        self.rare = rare.ln();
+        let mut gain = vec![0f32; self.text.len() + 1];
         let mut filled = vec![0f32; count];
         let owner: Vec<usize> = (0..=self.text.len())
             .map(|j| match j {
@@ -303,7 +311,6 @@ impl<'a> Weighing<'a> {
             })
             .collect();
         let mut found: Vec<u32> = Vec::new();
-        let mut by_word: Vec<f32> = Vec::new();
         self.work.begin(self.text, None);
         for (k, word) in self.table.words.iter().enumerate() {
             let row = self
@@ -311,36 +318,51 @@ impl<'a> Weighing<'a> {
                 .work(self.text, self.splits, word, self.table.shared[k] as usize);
             let sum = dot(row, &self.text.end);
             self.plain[k] = sum;
+            self.word_bound[k] = sum;
             if sum <= FOUND {
                 continue;
             }
             found.push(k as u32);
-            let from = by_word.len();
-            by_word.resize(from + count, 0.0);
-            for (j, o) in owner.iter().enumerate() {
-                by_word[from + o] += row[j] * self.text.end[j];
-            }
             let mut share = names * self.table.name_share[k] + places * self.table.place_share[k];
             if self.table.common[k] {
                 share += common;
             }
-            for (o, x) in by_word[from..].iter().enumerate() {
-                gain[o] += share * x;
-                if self.table.fills[k] {
-                    filled[o] = filled[o].max(*x);
+            share *= rare;
+            for ((g, r), e) in gain.iter_mut().zip(row).zip(&self.text.end) {
+                *g += share * r * e;
+            }
+            if self.table.fills[k] {
+                let mut here = vec![0f32; count];
+                for (j, o) in owner.iter().enumerate() {
+                    here[*o] += row[j] * self.text.end[j];
+                }
+                for (f, x) in filled.iter_mut().zip(&here) {
+                    *f = f.max(*x);
                 }
             }
         }
-        let least = gain.iter().copied().fold(f32::MAX, f32::min);
-        for (b, x) in self.word_bound.iter_mut().zip(&self.plain) {
-            *b = x / least;
+        // What the words of a mark at large gain up to each column of a word
+        let mut fall = vec![1f32; self.text.len()];
+        let mut sum = 1f32;
+        for j in 0..self.text.len() {
+            if j == 0 || owner[j + 1] != owner[j] {
+                sum = 1.0;
+            }
+            let before = sum;
+            sum += gain[j + 1];
+            fall[j] = before / sum;
         }
-        for (i, k) in found.iter().enumerate() {
-            let here = &by_word[i * count..(i + 1) * count];
-            self.word_bound[*k as usize] = here.iter().zip(&gain).map(|(x, g)| x / g).sum();
-        }
-        for (j, o) in owner.iter().enumerate() {
-            self.end[j] = self.text.end[j] / gain[*o];
+        self.large = self.text.against(&fall);
+        self.work.begin(&self.large, None);
+        let mut last: &[u8] = &[];
+        for &k in &found {
+            let word = &self.table.words[k as usize];
+            let shared = last.iter().zip(word).take_while(|(a, b)| a == b).count();
+            let row = self
+                .work
+                .work(&self.large, self.splits, word, shared.min(word.len() - 1));
+            self.word_bound[k as usize] = dot(row, &self.large.end);
+            last = word;
         }
         self.names_another(&filled)
     }
@@ -356,8 +378,13 @@ impl<'a> Weighing<'a> {
             if letters < 3 || letters < word.len() || fills {
                 continue;
             }
-            let chances = self.text.columns.iter().filter(|c| c.word == w);
-            let clear: f32 = chances.map(|c| c.chance as f32).sum::<f32>() / word.len() as f32;
+            let mut all = 0f32;
+            let chances = self.text.columns.iter().filter(|c| c.word == w).map(|c| {
+                all += if c.stand == Stand::Stretch { STRETCH } else { 1.0 };
+                c.chance as f32
+            });
+            let sum: f32 = chances.sum();
+            let clear = sum / all;
             none *= 1.0 - clear.clamp(0.0, 1.0).powi(CLEAR);
         }
         1.0 - none
@@ -369,7 +396,7 @@ impl<'a> Weighing<'a> {
             .iter()
             .map(|&(w, p)| p * self.word_bound[w as usize])
             .sum();
-        (slot.dropped + sum).max(f32::MIN_POSITIVE).ln()
+        (slot.dropped + sum * self.rare.exp()).max(f32::MIN_POSITIVE).ln()
     }
 
     /// Chances that a field isn't on the mark: by how surely it bears a name (`name`), some town of
@@ -427,14 +454,15 @@ impl<'a> Weighing<'a> {
         for j in 0..=n {
             self.at[j] = begin * if name { self.text.name_start[j] } else { 1.0 };
         }
+        let rare = self.rare.exp();
         let mut scale = 0f32;
         for (i, &s) in form.slots.iter().enumerate() {
             if i > 0 {
                 // A middle initial, a stray sign: up to two columns left out between two words
                 for j in (1..=n).rev() {
-                    self.at[j] += self.at[j - 1] * self.text.skip[j];
+                    self.at[j] += self.at[j - 1] * self.large.skip[j];
                     if j > 1 {
-                        self.at[j] += self.at[j - 2] * self.text.skip2[j];
+                        self.at[j] += self.at[j - 2] * self.large.skip2[j];
                     }
                 }
             }
@@ -443,12 +471,12 @@ impl<'a> Weighing<'a> {
                 *x = slot.dropped * a;
             }
             for &(w, p) in &slot.words {
-                self.work.begin(self.text, Some(&self.at));
-                let row = self
-                    .work
-                    .work(self.text, self.splits, &self.table.words[w as usize], 0);
-                for ((x, r), e) in self.next.iter_mut().zip(row).zip(&self.end) {
-                    *x += p * r * e;
+                self.work.begin(&self.large, Some(&self.at));
+                let row =
+                    self.work
+                        .work(&self.large, self.splits, &self.table.words[w as usize], 0);
+                for ((x, r), e) in self.next.iter_mut().zip(row).zip(&self.large.end) {
+                    *x += p * rare * r * e;
                 }
             }
             let top = self.next.iter().copied().fold(f32::MIN_POSITIVE, f32::max);

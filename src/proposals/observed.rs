@@ -183,6 +183,30 @@ impl Observed {
         Self::lay(columns, &chances, &skips, costs)
     }
 
+    /// The same with each column weighed by a factor: what else could have written it explains it
+    /// that much better. `fall`: a factor for each column, at most 1.
+    pub fn against(&self, fall: &[f32]) -> Self {
+        let n = self.len();
+        let mut out = self.clone();
+        for row in [&mut out.ratio, &mut out.first, &mut out.joins] {
+            for row in row.chunks_mut(n.max(1)) {
+                row.iter_mut().zip(fall).for_each(|(x, f)| *x *= f);
+            }
+        }
+        for row in out.splits.chunks_mut(n.max(1)) {
+            for (j, x) in row.iter_mut().enumerate() {
+                *x *= fall[j] * fall.get(j + 1).copied().unwrap_or(1.0);
+            }
+        }
+        for j in 1..=n {
+            out.skip[j] *= fall[j - 1];
+            if j > 1 {
+                out.skip2[j] *= fall[j - 1] * fall[j - 2];
+            }
+        }
+        out
+    }
+
     fn lay(columns: Vec<Column>, chances: &[[f32; SIGNS]], skips: &[f32], costs: &Costs) -> Self {
         let n = columns.len();
         let parted = |j: usize| j == 0 || j == n || columns[j - 1].word != columns[j].word;
