@@ -1,15 +1,12 @@
 //! Searches the numbers of the weighing on kept readings.
 
 use super::firms::{Damage, Firms, HARD, Names, USUAL};
+use super::knobs;
 use super::{FIRMS, doubtful, fill};
 use crate::marks::Asked;
 use dorso::gazetteer::Gazetteer;
 use dorso::proposals::Index;
 use dorso::proposals::calibration::Calibration;
-
-type Knob = (&'static str, fn(&mut Calibration) -> &mut f32);
-
-type Wide = (&'static str, fn(&mut Calibration) -> &mut f64);
 
 /// Marks and lists of one size: number of the mark, list, row of the truth.
 type Questions = Vec<(usize, &'static str, Option<usize>)>;
@@ -37,6 +34,7 @@ fn questions(g: &Gazetteer, asked: &[Asked], others: bool) -> Questions {
 /// Weight of a question whose truth is "on none", so that the many of them don't drown the others.
 const OFF: f64 = 0.7;
 
+/// Mean log loss of the truth over some sets.
 fn loss(sets: &[(Gazetteer, Questions)], asked: &[Asked], fit: &Calibration) -> f64 {
     let (mut sum, mut count) = (0.0, 0.0);
     for (g, questions) in sets {
@@ -50,12 +48,15 @@ fn loss(sets: &[(Gazetteer, Questions)], asked: &[Asked], fit: &Calibration) -> 
                 None => unlisted,
             };
             let weight = if row.is_some() { 1.0 } else { OFF };
-            sum -= weight * p.max(1e-3).ln();
+            sum -= weight * p.max(LEAST).ln();
             count += weight;
         }
     }
-    sum / count
+    sum / f64::max(count, 1.0)
 }
+
+/// A truth that got no more than this counts as if it had got so much.
+const LEAST: f64 = 1e-3;
 
 /// Typed readings of invented firms, so that what is fitted serves them too.
 fn typed(asked: &mut Vec<Asked>) -> Vec<(Gazetteer, Questions)> {
@@ -63,12 +64,11 @@ fn typed(asked: &mut Vec<Asked>) -> Vec<(Gazetteer, Questions)> {
         lost: 0.08,
         misread: 0.03,
     };
-    let sizes = [50usize, 800];
     let one = |size: &usize| {
         let mut firms = Firms::new(Names::Fitting, *size, 7);
         let mut questions = Vec::new();
         for i in 0..TYPED {
-            let q = firms.question(i % 3 != 2, [LIGHT, USUAL, HARD][i / 3 % 3]);
+            let q = firms.question(i % 3 != 2, [LIGHT, USUAL, HARD, USUAL, HARD][i / 3 % 5]);
             let Ok(lines) = dorso::readings::from_typed(&q.text) else {
                 continue;
             };
@@ -83,14 +83,45 @@ fn typed(asked: &mut Vec<Asked>) -> Vec<(Gazetteer, Questions)> {
         }
         (firms.gazetteer(), questions)
     };
-    sizes.iter().map(one).collect()
+    [50usize, 800, 6000].iter().map(one).collect()
 }
 
 /// Typed questions of each size of list.
-const TYPED: usize = 72;
+const TYPED: usize = 120;
 
-/// Searches and prints the best numbers.
-pub fn run(g: &Gazetteer, asked: &[Asked], rounds: usize) {
+/// Numbers that are searched.
+const SEARCHED: [&str; 20] = [
+    "slope",
+    "bias",
+    "shared",
+    "misread",
+    "missing",
+    "off_word",
+    "known",
+    "half_known",
+    "known_place",
+    "common",
+    "name",
+    "other_name",
+    "address",
+    "town",
+    "other_address",
+    "other_town",
+    "added",
+    "loss_too_long",
+    "missing_by_loss",
+    "trade_agrees",
+];
+
+/// Searches and prints the best numbers. Readings of photographs and typed ones count alike;
+/// `photographs` and `typing`: which of them are taken.
+pub fn run(
+    g: &Gazetteer,
+    asked: &[Asked],
+    rounds: usize,
+    (photographs, typing): (bool, bool),
+    mut c: Calibration,
+) {
     let mut asked = asked.to_vec();
     let mut sets = Vec::new();
     for rows in [0, 600] {
@@ -100,61 +131,41 @@ pub fn run(g: &Gazetteer, asked: &[Asked], rounds: usize) {
         sets.push((g, q));
     }
     let more = typed(&mut asked);
-    sets.extend(more);
     let asked = asked.as_slice();
-    let knobs: Vec<Knob> = vec![
-        ("misread", |c| &mut c.costs.misread),
-        ("missing", |c| &mut c.costs.missing),
-        ("known", |c| &mut c.known),
-        ("known_place", |c| &mut c.known_place),
-        ("common", |c| &mut c.common),
-        ("name", |c| &mut c.absence.name),
-        ("other_name", |c| &mut c.absence.other_name),
-        ("address", |c| &mut c.absence.address),
-        ("town", |c| &mut c.absence.town),
-    ];
-    let others: [Wide; 3] = [
-        ("slope", |c| &mut c.slope),
-        ("shared", |c| &mut c.shared),
-        ("unlisted_odds", |c| &mut c.unlisted_bias),
-    ];
-    let mut c = Calibration::default();
-    let mut best = loss(&sets, asked, &c);
-    println!("start {best:.4}");
+    let both = |c: &Calibration| {
+        let read = if photographs { loss(&sets, asked, c) } else { 0.0 };
+        let typed = if typing { loss(&more, asked, c) } else { 0.0 };
+        (read + typed, read, typed)
+    };
+    let mut best = both(&c);
+    println!("start {best:.4?}");
     let mut step = 1.6f64;
     for round in 0..rounds {
         let mut told = Vec::new();
-        for (name, get) in &others {
+        for name in SEARCHED {
+            let Some(old) = knobs::get(&mut c, name) else {
+                continue;
+            };
             for factor in [step, 1.0 / step] {
-                let old = *get(&mut c);
-                *get(&mut c) = if *name == "unlisted_odds" {
+                let new = if name == "bias" {
                     old + factor.ln()
                 } else {
                     old * factor
                 };
-                let l = loss(&sets, asked, &c);
-                if l < best - 1e-5 {
+                knobs::set(&mut c, name, new);
+                let l = both(&c);
+                if l.0 < best.0 - 1e-4 {
                     best = l;
                     break;
                 }
-                *get(&mut c) = old;
+                knobs::set(&mut c, name, old);
             }
-            told.push(format!("{name} {:.3}", *get(&mut c)));
+            told.push(format!(
+                "{name}={:.4}",
+                knobs::get(&mut c, name).unwrap_or(old)
+            ));
         }
-        for (name, get) in &knobs {
-            for factor in [step, 1.0 / step] {
-                let old = *get(&mut c);
-                *get(&mut c) = old * factor as f32;
-                let l = loss(&sets, asked, &c);
-                if l < best - 1e-5 {
-                    best = l;
-                    break;
-                }
-                *get(&mut c) = old;
-            }
-            told.push(format!("{name} {:.4}", *get(&mut c)));
-        }
-        println!("round {round} loss {best:.4}: {}", told.join(", "));
+        println!("round {round} loss {best:.4?}: {}", told.join(" "));
         step = 1.0 + (step - 1.0) * 0.7;
     }
 }

@@ -300,7 +300,7 @@ impl<'a> Weighing<'a> {
         let count = self.text.count;
         let common =
             self.fit.common / self.table.common.iter().filter(|c| **c).count().max(1) as f32;
-        let rare = 1.0 / (1.0 - names - places - self.fit.common).max(0.05);
+        let rare = 1.0f32;
         self.rare = rare.ln();
         let mut gain = vec![0f32; self.text.len() + 1];
         let mut filled = vec![0f32; count];
