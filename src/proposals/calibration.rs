@@ -47,14 +47,14 @@ impl Default for Calibration {
         Calibration {
             costs: Costs::default(),
             absence: Absence::default(),
-            slope: 0.68,
-            unlisted_bias: -1.15,
-            shared: 0.15,
-            known: 0.05,
-            half_known: 200.0,
-            known_place: 0.066,
-            common: 0.44,
-            trade_agrees: 0.4,
+            slope: 0.75,
+            unlisted_bias: -0.4,
+            shared: 0.2,
+            known: 0.2,
+            half_known: 1000.0,
+            known_place: 0.07,
+            common: 0.17,
+            trade_agrees: 1.2,
             trade_differs: -0.7,
         }
     }

@@ -1,6 +1,7 @@
 //! Why: which lines, letter by letter, and in sentences a person can check against the mark.
 
 use super::align::{Aligned, align};
+use super::compete::{self, Claim};
 use super::letters;
 use super::observed::Observed;
 use super::table::{Kind, Table};
@@ -99,6 +100,35 @@ fn lay(
         parts: r.parts.iter().map(|&f| get(f)).collect(),
         town: r.town.and_then(get),
     }
+}
+
+/// What the likeliest entries of a list claim of the mark.
+pub(super) fn claims(
+    (table, list): (&Table, &List),
+    text: &Observed,
+    kept: &[(usize, f64)],
+) -> Vec<Claim> {
+    let mut known: HashMap<u32, Option<Aligned>> = HashMap::new();
+    kept.iter()
+        .take(compete::MOST)
+        .map(|&(row, chance)| {
+            let l = lay(table, row, text, &mut known);
+            let rests: Vec<&Aligned> = match &l.name {
+                Some(name) => vec![name],
+                None => fields(&l).collect(),
+            };
+            let letters = rests.iter().flat_map(|a| a.letters());
+            let mut columns: Vec<usize> = letters.filter_map(|l| l.2).collect();
+            columns.sort_unstable();
+            columns.dedup();
+            let words = words::split(&list.entries[row].name);
+            Claim {
+                chance,
+                columns,
+                name: words.iter().map(|w| words::spell(w) + " ").collect(),
+            }
+        })
+        .collect()
 }
 
 fn fields(l: &Laid) -> impl Iterator<Item = &Aligned> {

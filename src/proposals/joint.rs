@@ -41,13 +41,13 @@ pub struct Absence {
 impl Default for Absence {
     fn default() -> Self {
         Absence {
-            name: 0.033,
+            name: 0.015,
             other_name: 0.00012,
-            address: 0.57,
+            address: 0.18,
             further: 0.6,
-            town: 0.48,
-            other_address: 0.15,
-            other_town: 0.008,
+            town: 0.6,
+            other_address: 0.1,
+            other_town: 0.006,
         }
     }
 }

@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 mod align;
 mod beside;
 pub mod calibration;
+mod compete;
 mod edit;
 mod explain;
 mod joint;
@@ -129,7 +130,8 @@ impl Index {
     /// become chances. The list that most likely is named comes first, lists of towns after the
     /// others (a town says less than a firm, unless the mark has few other words); a mark of which
     /// nothing was read says nothing about any list, and lists without rows can't be named: these
-    /// are left out.
+    /// are left out. Entries of different lists that rest on the same words compete; where one
+    /// list alone is asked, it has no such rivals.
     pub fn weigh(&self, lines: &[Line], only: Option<&str>) -> Vec<Rivals> {
         self.weigh_with(lines, only, &Beside::default(), false)
     }
@@ -160,15 +162,34 @@ impl Index {
         {
             return Vec::new();
         }
-        let mut out: Vec<(bool, Rivals)> = self
+        let asked: Vec<(&Table, &List)> = self
             .tables
             .iter()
             .zip(&self.gazetteer.lists)
             .filter(|(t, l)| !t.rows.is_empty() && only.is_none_or(|o| o == l.name))
-            .map(|(t, l)| {
-                let r = self.rivals((t, l), &text, beside, all);
+            .collect();
+        let mut kept: Vec<Vec<(usize, f64)>> = asked
+            .iter()
+            .map(|&at| {
+                let mut rows = self.shares(at, &text, beside, all).0;
+                rows.retain(|(_, p)| *p >= LEAST);
+                rows.truncate(MOST);
+                rows
+            })
+            .collect();
+        compete(&asked, &text, &mut kept);
+        let mut out: Vec<(bool, Rivals)> = asked
+            .iter()
+            .zip(&kept)
+            .map(|(&(table, list), kept)| {
+                let unlisted = chance::clamp(1.0 - kept.iter().map(|k| k.1).sum::<f64>());
+                let r = Rivals {
+                    list: table.list.clone(),
+                    proposals: explain::proposals(table, list, &text, kept, unlisted, beside),
+                    unlisted,
+                };
                 let leads = text.count <= FEW_WORDS && r.unlisted < 0.5;
-                (t.kind == table::Kind::Places && !leads, r)
+                (table.kind == table::Kind::Places && !leads, r)
             })
             .collect();
         out.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.unlisted.total_cmp(&b.1.unlisted)));
@@ -216,23 +237,26 @@ impl Index {
         }
         (rows, chances[0])
     }
+}
 
-    fn rivals(
-        &self,
-        (table, list): (&Table, &List),
-        text: &Observed,
-        beside: &Beside,
-        all: bool,
-    ) -> Rivals {
-        let (mut kept, _) = self.shares((table, list), text, beside, all);
-        kept.retain(|(_, p)| *p >= LEAST);
-        kept.truncate(MOST);
-        let unlisted = chance::clamp(1.0 - kept.iter().map(|k| k.1).sum::<f64>());
-        let proposals = explain::proposals(table, list, text, &kept, unlisted, beside);
-        Rivals {
-            list: table.list.clone(),
-            proposals,
-            unlisted,
+/// Lets entries of different lists compete for the words that they rest on; towns don't.
+fn compete(asked: &[(&Table, &List)], text: &Observed, kept: &mut [Vec<(usize, f64)>]) {
+    let takes_part = |i: usize, kept: &[Vec<(usize, f64)>]| {
+        asked[i].0.kind != table::Kind::Places && !kept[i].is_empty()
+    };
+    let lists: Vec<usize> = (0..asked.len()).filter(|&i| takes_part(i, kept)).collect();
+    if lists.len() < 2 {
+        return;
+    }
+    let claims: Vec<Vec<compete::Claim>> = lists
+        .iter()
+        .map(|&i| explain::claims(asked[i], text, &kept[i]))
+        .collect();
+    for (&i, (each, left)) in lists.iter().zip(compete::settle(&claims)) {
+        for (k, (_, p)) in kept[i].iter_mut().enumerate() {
+            *p *= each.get(k).copied().unwrap_or(left);
         }
+        kept[i].retain(|(_, p)| *p >= LEAST);
+        kept[i].sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     }
 }

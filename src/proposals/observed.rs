@@ -35,14 +35,14 @@ pub struct Costs {
 impl Default for Costs {
     fn default() -> Self {
         Costs {
-            misread: 0.022,
+            misread: 0.015,
             alike: 0.8,
-            added: 0.005,
+            added: 0.0018,
             missing: 0.038,
             missing_by_loss: 0.05,
             missing_at_edge: 0.04,
-            loss_too_long: 0.15,
-            off_word: 0.04,
+            loss_too_long: 0.3,
+            off_word: 0.005,
             space_within: 0.08,
             split: 0.08,
         }
