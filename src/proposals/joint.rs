@@ -104,8 +104,6 @@ pub struct Weighing<'a> {
     word_bound: Vec<f32>,
     /// The evidence against words of marks at large.
     large: Observed,
-    /// ln factor of each word of an entry: it is none of the words that any mark may bear.
-    rare: f32,
     /// ln ratio by form; NaN not worked yet.
     form: Vec<f32>,
     trades: u32,
@@ -135,7 +133,6 @@ impl<'a> Weighing<'a> {
             plain: Vec::new(),
             word_bound: Vec::new(),
             large: text.clone(),
-            rare: 0.0,
             form: vec![f32::NAN; table.forms.len()],
             trades: words::trades(&text.words),
             absent: fit.absence.clone(),
@@ -300,8 +297,6 @@ impl<'a> Weighing<'a> {
         let count = self.text.count;
         let common =
             self.fit.common / self.table.common.iter().filter(|c| **c).count().max(1) as f32;
-        let rare = 1.0f32;
-        self.rare = rare.ln();
         let mut gain = vec![0f32; self.text.len() + 1];
         let mut filled = vec![0f32; count];
         let owner: Vec<usize> = (0..=self.text.len())
@@ -327,7 +322,6 @@ impl<'a> Weighing<'a> {
             if self.table.common[k] {
                 share += common;
             }
-            share *= rare;
             for ((g, r), e) in gain.iter_mut().zip(row).zip(&self.text.end) {
                 *g += share * r * e;
             }
@@ -396,7 +390,7 @@ impl<'a> Weighing<'a> {
             .iter()
             .map(|&(w, p)| p * self.word_bound[w as usize])
             .sum();
-        (slot.dropped + sum * self.rare.exp()).max(f32::MIN_POSITIVE).ln()
+        (slot.dropped + sum).max(f32::MIN_POSITIVE).ln()
     }
 
     /// Chances that a field isn't on the mark: by how surely it bears a name (`name`), some town of
@@ -454,7 +448,6 @@ impl<'a> Weighing<'a> {
         for j in 0..=n {
             self.at[j] = begin * if name { self.text.name_start[j] } else { 1.0 };
         }
-        let rare = self.rare.exp();
         let mut scale = 0f32;
         for (i, &s) in form.slots.iter().enumerate() {
             if i > 0 {
@@ -476,7 +469,7 @@ impl<'a> Weighing<'a> {
                     self.work
                         .work(&self.large, self.splits, &self.table.words[w as usize], 0);
                 for ((x, r), e) in self.next.iter_mut().zip(row).zip(&self.large.end) {
-                    *x += p * rare * r * e;
+                    *x += p * r * e;
                 }
             }
             let top = self.next.iter().copied().fold(f32::MIN_POSITIVE, f32::max);
