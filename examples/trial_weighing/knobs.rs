@@ -25,9 +25,18 @@ pub const KNOBS: &[(&str, Knob)] = &[
     ("alike", Knob::Single(|c| &mut c.costs.alike)),
     ("added", Knob::Single(|c| &mut c.costs.added)),
     ("missing", Knob::Single(|c| &mut c.costs.missing)),
-    ("missing_by_loss", Knob::Single(|c| &mut c.costs.missing_by_loss)),
-    ("missing_at_edge", Knob::Single(|c| &mut c.costs.missing_at_edge)),
-    ("loss_too_long", Knob::Single(|c| &mut c.costs.loss_too_long)),
+    (
+        "missing_by_loss",
+        Knob::Single(|c| &mut c.costs.missing_by_loss),
+    ),
+    (
+        "missing_at_edge",
+        Knob::Single(|c| &mut c.costs.missing_at_edge),
+    ),
+    (
+        "loss_too_long",
+        Knob::Single(|c| &mut c.costs.loss_too_long),
+    ),
     ("off_word", Knob::Single(|c| &mut c.costs.off_word)),
     ("space_within", Knob::Single(|c| &mut c.costs.space_within)),
     ("split", Knob::Single(|c| &mut c.costs.split)),
@@ -36,7 +45,10 @@ pub const KNOBS: &[(&str, Knob)] = &[
     ("address", Knob::Single(|c| &mut c.absence.address)),
     ("further", Knob::Single(|c| &mut c.absence.further)),
     ("town", Knob::Single(|c| &mut c.absence.town)),
-    ("other_address", Knob::Single(|c| &mut c.absence.other_address)),
+    (
+        "other_address",
+        Knob::Single(|c| &mut c.absence.other_address),
+    ),
     ("other_town", Knob::Single(|c| &mut c.absence.other_town)),
 ];
 

@@ -68,7 +68,14 @@ fn main() {
         .map(|e| format!("{} {} {}", e.name, e.address, e.town).to_lowercase())
         .collect();
     for (label, damage) in [("usual", USUAL), ("hard", HARD)] {
-        let tally = run(&mut firms, &index, &whole, damage, questions, (rivals, tell));
+        let tally = run(
+            &mut firms,
+            &index,
+            &whole,
+            damage,
+            questions,
+            (rivals, tell),
+        );
         print(label, &tally);
     }
 }

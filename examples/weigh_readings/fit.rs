@@ -133,7 +133,11 @@ pub fn run(
     let more = typed(&mut asked);
     let asked = asked.as_slice();
     let both = |c: &Calibration| {
-        let read = if photographs { loss(&sets, asked, c) } else { 0.0 };
+        let read = if photographs {
+            loss(&sets, asked, c)
+        } else {
+            0.0
+        };
         let typed = if typing { loss(&more, asked, c) } else { 0.0 };
         (read + typed, read, typed)
     };

@@ -30,7 +30,10 @@ fn overlap(a: &Claim, b: &Claim) -> f64 {
     if least == 0 || a.name == b.name {
         return 0.0;
     }
-    let both = a.columns.iter().filter(|c| b.columns.binary_search(c).is_ok());
+    let both = a
+        .columns
+        .iter()
+        .filter(|c| b.columns.binary_search(c).is_ok());
     both.count() as f64 / least as f64
 }
 
@@ -121,7 +124,10 @@ mod tests {
     #[test]
     fn firms_on_words_of_their_own_and_one_firm_on_two_lists_leave_each_other_alone() {
         for (columns, name) in [(20..30, "b"), (0..10, "a")] {
-            let lists = [vec![claim(0.9, 0..10, "a")], vec![claim(0.8, columns, name)]];
+            let lists = [
+                vec![claim(0.9, 0..10, "a")],
+                vec![claim(0.8, columns, name)],
+            ];
             for (each, left) in settle(&lists) {
                 assert!((each[0] - 1.0).abs() < 1e-9 && (left - 1.0).abs() < 1e-9);
             }

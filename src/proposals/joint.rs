@@ -374,7 +374,11 @@ impl<'a> Weighing<'a> {
             }
             let mut all = 0f32;
             let chances = self.text.columns.iter().filter(|c| c.word == w).map(|c| {
-                all += if c.stand == Stand::Stretch { STRETCH } else { 1.0 };
+                all += if c.stand == Stand::Stretch {
+                    STRETCH
+                } else {
+                    1.0
+                };
                 c.chance as f32
             });
             let sum: f32 = chances.sum();
