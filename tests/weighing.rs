@@ -230,6 +230,66 @@ fn what_is_known_beside_the_mark_tips_the_scale_and_is_told_and_can_be_left_out(
 }
 
 #[test]
+fn a_name_is_not_found_in_the_middle_of_another_word() {
+    let index = index_of(vec![entry(
+        "moule-1",
+        "Moule & Son",
+        "2 High Street",
+        "Wexham",
+    )]);
+    for text in [
+        "J. CATTERMAUL & SON / ARTISTS' COLOURMEN / 26 Dial Court / Rothcaster",
+        "CATTERMAULE & SON",
+    ] {
+        let (_, p, unlisted) = first(&index, text);
+        assert!(unlisted > p, "{text}: {p} {unlisted}");
+    }
+}
+
+#[test]
+fn a_word_that_ran_into_the_next_under_a_loss_is_found_all_the_same() {
+    let index = index_of(vec![
+        entry("wood-1", "Mermowood Brothers", "19 Hill Place", "Bamcaster"),
+        entry("orme-1", "Silas Orme", "2 High Street", "Wexham"),
+    ]);
+    let (e, p, _) = first(
+        &index,
+        "Mermo[.....]Brothers / PICTURE FRAME MAKER / BAMCASTER",
+    );
+    assert_eq!(e, "wood-1");
+    assert!(p > 0.9, "{p}");
+}
+
+#[test]
+fn entries_of_two_lists_do_not_both_have_the_same_words() {
+    let framer = entry("pallister-1", "Pallister & Sons", "9 Corn Street", "Hexley");
+    let maker = Entry {
+        list: "colourmen".into(),
+        ..entry("u-1", "R. Palliser & Sons", "26 Dial Court", "Rothcaster")
+    };
+    let lists = |entries: Vec<Entry>| List {
+        name: entries[0].list.clone(),
+        file: "list.csv".into(),
+        entries,
+    };
+    let index = Index::new(Gazetteer {
+        lists: vec![lists(vec![framer]), lists(vec![maker])],
+    });
+    let typed = from_typed("R. PALLISER & SONS / 26 Dial Court / ROTHCASTER").expect("typed");
+    let alone = &index.weigh(&typed, Some("framers"))[0];
+    let both = index.weigh(&typed, None);
+    let of = |list: &str| both.iter().find(|r| r.list == list).expect("list");
+    let before = alone.proposals.first().map_or(0.0, |p| p.probability);
+    let after = of("framers")
+        .proposals
+        .first()
+        .map_or(0.0, |p| p.probability);
+    assert!(of("colourmen").proposals[0].probability > 0.9);
+    assert!(before > 0.02 && after < before / 3.0, "{before} {after}");
+    sums_to_one(&both).expect("sums to one");
+}
+
+#[test]
 fn a_mark_of_which_nothing_was_read_is_not_weighed() {
     let index = small();
     assert!(

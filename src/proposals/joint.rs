@@ -295,8 +295,6 @@ impl<'a> Weighing<'a> {
     fn words(&mut self) -> f32 {
         let (names, places) = self.fit.known_words(self.table);
         let count = self.text.count;
-        let common =
-            self.fit.common / self.table.common.iter().filter(|c| **c).count().max(1) as f32;
         let mut gain = vec![0f32; self.text.len() + 1];
         let mut filled = vec![0f32; count];
         let owner: Vec<usize> = (0..=self.text.len())
@@ -304,6 +302,9 @@ impl<'a> Weighing<'a> {
                 0 => 0,
                 _ => self.text.columns[j - 1].word,
             })
+            .collect();
+        let after: Vec<bool> = (0..count)
+            .map(|o| o > 0 && self.text.words.get(o - 1).is_some_and(|w| words::is_and(w)))
             .collect();
         let mut found: Vec<u32> = Vec::new();
         self.work.begin(self.text, None);
@@ -319,11 +320,15 @@ impl<'a> Weighing<'a> {
             }
             found.push(k as u32);
             let mut share = names * self.table.name_share[k] + places * self.table.place_share[k];
-            if self.table.common[k] {
-                share += common;
-            }
-            for ((g, r), e) in gain.iter_mut().zip(row).zip(&self.text.end) {
-                *g += share * r * e;
+            share += self.fit.common * self.table.common[k];
+            let follows = self.table.after_and[k];
+            for (j, g) in gain.iter_mut().enumerate() {
+                let share = if after[owner[j]] {
+                    share.max(follows)
+                } else {
+                    share
+                };
+                *g += share * row[j] * self.text.end[j];
             }
             if self.table.fills[k] {
                 let mut here = vec![0f32; count];

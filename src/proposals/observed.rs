@@ -35,7 +35,7 @@ pub struct Costs {
 impl Default for Costs {
     fn default() -> Self {
         Costs {
-            misread: 0.015,
+            misread: 0.022,
             alike: 0.8,
             added: 0.0018,
             missing: 0.038,

@@ -68,8 +68,11 @@ pub struct Table {
     pub place_share: Vec<f32>,
     /// Whether it belongs to an address or a town, says a trade or fills a line: no name.
     pub fills: Vec<bool>,
-    /// Whether it says a trade, belongs to a firm's style or fills a line: on any list or none.
-    pub common: Vec<bool>,
+    /// Share of it among the words that say a trade, belong to a firm's style or fill a line: on any
+    /// list or none; 0 for others.
+    pub common: Vec<f32>,
+    /// Chance that it follows the "&" of a firm's name.
+    pub after_and: Vec<f32>,
     /// Longest word.
     pub longest: usize,
     /// Distinct slots.
@@ -309,7 +312,17 @@ impl Table {
         [self.name_share, self.place_share] = shares;
         let filling: HashSet<Word> = words::filling().collect();
         self.fills = self.words.iter().map(|w| filling.contains(w)).collect();
-        self.common = self.fills.clone();
+        let often = |w: &Word| {
+            if filling.contains(w) {
+                words::often(w)
+            } else {
+                0.0
+            }
+        };
+        self.common = self.words.iter().map(often).collect();
+        let total = self.common.iter().sum::<f32>().max(1.0);
+        self.common.iter_mut().for_each(|x| *x /= total);
+        self.after_and = self.words.iter().map(|w| words::after_and(w)).collect();
         for f in self.forms.iter().filter(|f| f.field != Field::Name) {
             for &s in &f.slots {
                 for &(w, _) in &self.slots[s as usize].words {

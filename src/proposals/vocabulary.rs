@@ -404,3 +404,37 @@ pub const LABEL_FILLING: &[&str] = &[
     "colour",
     "water",
 ];
+
+/// How many times as often as another word of labels these stand there.
+pub const OFTEN: &[(&str, f32)] = &[
+    ("&", 40.0),
+    ("and", 20.0),
+    ("of", 10.0),
+    ("the", 8.0),
+    ("to", 6.0),
+    ("co", 6.0),
+    ("son", 5.0),
+    ("sons", 5.0),
+    ("at", 4.0),
+    ("from", 4.0),
+    ("bros", 3.0),
+    ("brothers", 3.0),
+    ("carver", 3.0),
+    ("gilder", 3.0),
+    ("picture", 3.0),
+    ("frame", 3.0),
+    ("artists", 3.0),
+];
+
+/// What stands after the "&" of a firm's name, with its chance, where the name is on no list.
+pub const AFTER_AND: &[(&str, f32)] = &[
+    ("son", 0.2),
+    ("sons", 0.2),
+    ("co", 0.25),
+    ("company", 0.03),
+    ("brother", 0.01),
+    ("brothers", 0.01),
+    ("daughter", 0.005),
+    ("daughters", 0.005),
+    ("nephew", 0.005),
+];

@@ -6,7 +6,7 @@
 
 use super::letters;
 use super::vocabulary::{
-    GIVEN, LABEL_FILLING, PLACES, SHORT, THOROUGHFARES, TRADE_FILLING, TRADES,
+    AFTER_AND, GIVEN, LABEL_FILLING, OFTEN, PLACES, SHORT, THOROUGHFARES, TRADE_FILLING, TRADES,
 };
 
 /// A folded word.
@@ -257,6 +257,26 @@ pub fn filling() -> impl Iterator<Item = Word> {
         .chain(THOROUGHFARES)
         .chain(LABEL_FILLING)
         .map(|w| folded(w))
+}
+
+fn among(table: &[(&str, f32)], word: &[u8]) -> Option<f32> {
+    let text = spell(word);
+    table.iter().find(|(w, _)| *w == text).map(|(_, x)| *x)
+}
+
+/// How often a word that any label may bear stands there, against others of the kind.
+pub fn often(word: &[u8]) -> f32 {
+    among(OFTEN, word).unwrap_or(1.0)
+}
+
+/// Chance that the word follows the "&" of a firm's name.
+pub fn after_and(word: &[u8]) -> f32 {
+    among(AFTER_AND, word).unwrap_or(0.0)
+}
+
+/// Whether the word is "&" or "and".
+pub fn is_and(word: &[u8]) -> bool {
+    matches!(spell(word).as_str(), "&" | "and")
 }
 
 /// The words for thoroughfares, folded.
