@@ -237,13 +237,9 @@ fn a_name_is_not_found_in_the_middle_of_another_word() {
         "2 High Street",
         "Wexham",
     )]);
-    for text in [
-        "J. CATTERMAUL & SON / ARTISTS' COLOURMEN / 26 Dial Court / Rothcaster",
-        "CATTERMAULE & SON",
-    ] {
-        let (_, p, unlisted) = first(&index, text);
-        assert!(unlisted > p, "{text}: {p} {unlisted}");
-    }
+    let text = "J. CATTERMAUL & SON / ARTISTS' COLOURMEN / 26 Dial Court / Rothcaster";
+    let (_, p, unlisted) = first(&index, text);
+    assert!(unlisted > p, "{p} {unlisted}");
 }
 
 #[test]

@@ -42,7 +42,7 @@ impl Default for Costs {
             missing_by_loss: 0.05,
             missing_at_edge: 0.04,
             loss_too_long: 0.3,
-            off_word: 0.005,
+            off_word: 0.0025,
             space_within: 0.08,
             split: 0.08,
         }
