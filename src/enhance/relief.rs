@@ -88,20 +88,17 @@ fn log_of(picture: &RgbImage) -> Vec<f32> {
 /// all difference that lies along them; by power iteration. `None` where nothing differs.
 fn first_component(logs: &[Vec<f32>], seen: &[bool]) -> Option<(Vec<f64>, f64)> {
     let k = logs.len();
-    let mut shared = vec![vec![0.0f64; k]; k];
-    for i in (0..seen.len()).filter(|i| seen[*i]) {
-        for a in 0..k {
-            for b in 0..=a {
-                shared[a][b] += f64::from(logs[a][i]) * f64::from(logs[b][i]);
-            }
-        }
-    }
-    for a in 0..k {
-        for b in a + 1..k {
-            shared[a][b] = shared[b][a];
-        }
-    }
-    let all: f64 = (0..k).map(|a| shared[a][a]).sum();
+    let product = |a: &[f32], b: &[f32]| -> f64 {
+        let both = a.iter().zip(b).zip(seen);
+        both.filter(|v| *v.1)
+            .map(|((a, b), _)| f64::from(*a) * f64::from(*b))
+            .sum()
+    };
+    let shared: Vec<Vec<f64>> = logs
+        .iter()
+        .map(|a| logs.iter().map(|b| product(a, b)).collect())
+        .collect();
+    let all: f64 = shared.iter().enumerate().map(|(a, row)| row[a]).sum();
     let mut v: Vec<f64> = (0..k).map(|a| 1.0 - 1.7 * a as f64).collect();
     let mut length = 0.0;
     for _ in 0..60 {
@@ -133,7 +130,7 @@ mod tests {
     }
     fn own(x: u32, y: u32) -> f64 {
         let n = (x.wrapping_mul(2_654_435_761) ^ y.wrapping_mul(40_503)) >> 7;
-        let blot = f64::from(u8::from((x / 23 + 2 * (y / 19)) % 3 == 0));
+        let blot = f64::from(u8::from((x / 23 + 2 * (y / 19)).is_multiple_of(3)));
         120.0 + f64::from(n % 23) + 60.0 * blot
     }
     fn slope(x: u32, y: u32) -> f64 {
@@ -169,7 +166,7 @@ mod tests {
         assert_eq!(r.used, 2);
         assert!(r.share > 0.99);
         assert!(alike(&r.picture, slope).abs() > 0.9);
-        assert!(alike(&r.picture, |x, y| own(x, y)).abs() < 0.1);
+        assert!(alike(&r.picture, own).abs() < 0.1);
     }
 
     #[test]

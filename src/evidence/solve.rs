@@ -26,13 +26,16 @@ const PARTS: usize = Bearer::ALL.len();
 const FIRST: i32 = i32::MIN / 4;
 const LAST: i32 = i32::MAX / 4;
 
+/// The part that bears a mark and the one that it bridges to.
+type On = Option<(Bearer, Option<Bearer>)>;
+
 /// One way in which everything about one mark may be.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Hypothesis {
     /// For each claim the reading chosen; `None`: it says nothing.
     pub readings: Vec<Option<usize>>,
     /// Part that bears the mark and the one that it bridges to; `None`: it speaks of no part.
-    pub on: Option<(Bearer, Option<Bearer>)>,
+    pub on: On,
     pub stray: bool,
     pub chance: f64,
     /// Years of the mark by itself.
@@ -192,7 +195,7 @@ pub(super) fn hypotheses(mark: &super::Mark) -> Vec<Hypothesis> {
         }
     }
     // Where it is: as told; else as proposed, and for the rest of the chance nowhere.
-    let mut places: Vec<(Option<(Bearer, Option<Bearer>)>, bool, f64)> = Vec::new();
+    let mut places: Vec<(On, bool, f64)> = Vec::new();
     let proposed: f64 = mark.proposed.iter().map(|p| p.2).sum();
     match mark.bearer {
         Some(b) => {
@@ -229,17 +232,17 @@ struct Way {
 type States = HashMap<State, Way>;
 
 /// Runs through all marks; `fixed` asks for one hypothesis of one mark.
-fn run(back: &Back, all: &[Vec<Hypothesis>], fixed: Option<(usize, usize)>) -> States {
+fn run(all: &[Vec<Hypothesis>], fixed: Option<(usize, usize)>) -> States {
     let start = Way {
         chance: 1.0,
         best: 1.0,
         choice: Vec::new(),
     };
     let mut states: States = HashMap::from([(State::open(), start)]);
-    for m in 0..back.marks.len() {
+    for (m, own) in all.iter().enumerate() {
         let mut next: States = HashMap::new();
         for (state, way) in &states {
-            for (i, h) in all[m].iter().enumerate() {
+            for (i, h) in own.iter().enumerate() {
                 if fixed.is_some_and(|(fm, fi)| fm == m && fi != i) {
                     continue;
                 }
@@ -334,7 +337,7 @@ fn told(back: &Back, b: Bearer) -> bool {
 /// Marks whose part nobody has told keep their own years and say nothing of any part.
 pub fn solve(back: &Back) -> Solved {
     let all: Vec<Vec<Hypothesis>> = back.marks.iter().map(hypotheses).collect();
-    let states = run(back, &all, None);
+    let states = run(&all, None);
     let total: f64 = states.values().map(|w| w.chance).sum();
     let mut best: Vec<(&State, &Way)> = states.iter().collect();
     best.sort_by(|a, b| {
@@ -393,7 +396,7 @@ pub fn solve(back: &Back) -> Solved {
             .collect();
         let mut stray = 0.0;
         for (i, h) in all[m].iter().enumerate() {
-            let with = run(back, &all, Some((m, i)));
+            let with = run(&all, Some((m, i)));
             let mut sum = 0.0;
             for (s, w) in &with {
                 sum += w.chance;

@@ -131,9 +131,9 @@ fn skeleton(ink: &[bool], w: usize, h: usize) -> Vec<bool> {
                     let risen = (0..8).filter(|k| !p[*k] && p[(k + 1) % 8]).count();
                     let [up, _, right, _, down, _, left, _] = p;
                     let free = if second {
-                        !(up && right && left) && !(up && down && left)
+                        !(up && left && (right || down))
                     } else {
-                        !(up && right && down) && !(right && down && left)
+                        !(right && down && (up || left))
                     };
                     (2..=6).contains(&neighbours) && risen == 1 && free
                 })
