@@ -224,6 +224,11 @@ fn is_strong(p: &Paper) -> bool {
     p.form > 0.8 && p.edge.0 > 12.0
 }
 
+/// Whether a candidate is such a paper.
+pub(crate) fn is_sheet(c: &Candidate) -> bool {
+    c.paper && c.measures[1] > 0.8 && c.measures[2] * 40.0 > 12.0
+}
+
 /// A paper as a candidate, if strokes lie on it.
 fn on_paper(
     paper: &Paper,

@@ -132,12 +132,19 @@ fn company(candidates: &[Candidate], odds: &[f64], i: usize) -> [f64; COMPANY] {
     out
 }
 
-/// The likeliest kind and its chance.
-pub(crate) fn kind(candidate: &Candidate) -> (MarkKind, f64) {
+/// The likeliest kind and its chance; `paper`: it can only be a label.
+pub(crate) fn kind(candidate: &Candidate, paper: bool) -> (MarkKind, f64) {
     let Some(nets) = nets() else {
         return (MarkKind::Unknown, 0.0);
     };
-    let chances = crate::chance::normalise(&nets.kind.apply(&candidate.measures));
+    let mut odds = nets.kind.apply(&candidate.measures);
+    for (o, kind) in odds.iter_mut().zip(&nets.kinds) {
+        let label = matches!(kind, MarkKind::PrintedLabel | MarkKind::WrittenLabel);
+        if paper && !label {
+            *o = f64::NEG_INFINITY;
+        }
+    }
+    let chances = crate::chance::normalise(&odds);
     nets.kinds
         .iter()
         .copied()

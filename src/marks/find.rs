@@ -42,7 +42,11 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
         .map(|(i, outline)| {
             let c = &candidates[i];
             let quad = outline::named(&candidates[outline].outline, c.angle);
-            let (kind, kind_chance) = chooser::kind(c);
+            // What has the outline of a patch of paper is a label, whatever its lettering looks like.
+            let paper = candidates
+                .iter()
+                .any(|p| candidates::is_sheet(p) && p.outline.iou(&c.outline) > 0.7);
+            let (kind, kind_chance) = chooser::kind(c, paper);
             Mark {
                 kind,
                 kind_chance,
