@@ -68,10 +68,10 @@ const NOTHING: f64 = 2e-4;
 const STRATA: usize = 16;
 
 /// Rows that stand for a stratum.
-const EACH: usize = 8;
+const EACH: usize = 16;
 
 /// A row that may weigh more than this share of the best hypothesis is never left out.
-const LEAST: f64 = 0.0002;
+const LEAST: f64 = 0.002;
 
 /// ln ratio from which premises count as named by the mark.
 const PREMISES: f32 = 2.0;
