@@ -27,6 +27,7 @@ mod deciding;
 mod draw;
 mod guard;
 mod item;
+mod lights;
 mod mailed;
 mod note;
 mod overview;

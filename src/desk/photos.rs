@@ -19,6 +19,8 @@ use std::sync::{Arc, Mutex, MutexGuard};
 pub const TILE: u32 = 512;
 /// Longest side of a crop that is shown, px.
 const CROP: f64 = 2000.0;
+/// Longest side of a mark as other photographs show it, px.
+const LIT: u32 = 1200;
 /// Room for decoded photographs, bytes; the last one is kept whatever its size.
 const ROOM: usize = 420 << 20;
 /// Room for coded pictures, bytes.
@@ -238,6 +240,34 @@ impl Photos {
                 90,
             ),
         }
+    }
+
+    /// A mark as another photograph shows it, laid on its own picture; `None` if none of that
+    /// photograph's marks is recognisably this one.
+    pub fn lit(
+        &self,
+        own: &KeptPhotograph,
+        mark: &KeptMark,
+        other: &KeptPhotograph,
+        marks: &[KeptMark],
+    ) -> Result<Option<Arc<Vec<u8>>>, String> {
+        let sighting = mark.sighting().id;
+        let key = format!(
+            "{}/light/{}/{sighting}/{}",
+            own.sha256, mark.id, other.sha256
+        );
+        let coded = self.coded(key, || {
+            let first = smaller(&self.flat(own, mark)?, LIT);
+            let crops: Vec<RgbImage> = marks
+                .iter()
+                .map(|m| Ok(smaller(&self.flat(other, m)?, LIT)))
+                .collect::<Result<_, String>>()?;
+            match enhance::seen_in(&first, &crops) {
+                Some(laid) => jpeg(&DynamicImage::ImageRgb8(laid), 90),
+                None => Ok(Arc::default()), // kept too: it isn't sought again
+            }
+        })?;
+        Ok((!coded.is_empty()).then_some(coded))
     }
 
     /// A mark's picture at the size at which it is shown.

@@ -221,7 +221,7 @@ pub fn photograph(desk: &Desk, id: i64) -> Result<KeptPhotograph> {
     })
 }
 
-fn shown(coded: super::photos::Coded, place: &str) -> Result<Reply> {
+pub(super) fn shown(coded: super::photos::Coded, place: &str) -> Result<Reply> {
     let bytes = coded.map_err(|why| {
         Error::new(
             Kind::Photograph,
@@ -237,7 +237,7 @@ fn shown(coded: super::photos::Coded, place: &str) -> Result<Reply> {
     })
 }
 
-fn before_dot(name: &str) -> &str {
+pub(super) fn before_dot(name: &str) -> &str {
     name.strip_suffix(".jpg").unwrap_or(name)
 }
 

@@ -3,7 +3,8 @@
 use super::web::{Ask, Reply, number};
 use super::words as w;
 use super::{
-    Desk, ask, assets, batch, deciding, draw, mark_id, note, overview, page, picture, second,
+    Desk, ask, assets, batch, deciding, draw, lights, mark_id, note, overview, page, picture,
+    second,
 };
 use super::{settle, typing};
 use crate::error::{Error, Kind, Result};
@@ -63,6 +64,8 @@ fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
         ["pulse"] => Ok(Reply::Json(json!({ "newest": desk.store().newest()? }))),
         ["session"] => Ok(Reply::Json(json!({ "token": desk.token }))),
         ["crop", id, sighting, variant] => picture::crop(desk, id, sighting, variant),
+        ["lights", id] => lights::list(desk, id),
+        ["light", id, _, other] => lights::one(desk, id, other),
         ["whole", id, longest] => picture::whole(desk, number(id)?, longest),
         ["tile", id, level, column, row] => picture::tile(desk, number(id)?, level, column, row),
         ["assets", version, name] => assets::get(version, name).ok_or_else(nothing_here),

@@ -4,9 +4,10 @@ use super::deciding::LONGEST;
 use super::page::{Page, Place, page as lay, token};
 use super::web::{Ask, Reply, unclear};
 use super::words as w;
-use super::{Desk, item, note, photos, picture, proposed, reading, today};
+use super::{Desk, item, lights, note, photos, picture, proposed, reading, today};
 use crate::decisions::{
-    Bearer, Decision, DecisionId, KeptMark, Lettering, MarkId, Store, holding, last_to_undo,
+    Bearer, Decision, DecisionId, KeptMark, Lettering, MarkId, Picture, Store, holding,
+    last_to_undo,
 };
 use crate::error::Result;
 use crate::marks::{Bearing, MarkKind};
@@ -94,7 +95,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
         }
         div.settle id="settle" data-mark=(id) data-newest=(newest) data-picture=(picture.id) {
             div.main {
-                (crop(&mark))
+                (crop(&mark, &picture))
                 (why(&state.doubts))
                 (others(&mark))
                 form id="decide" method="post" action=(format!("/mark/{id}/decide")) {
@@ -168,13 +169,14 @@ fn said_before(desk: &Desk, said: &str) -> Result<Markup> {
     })
 }
 
-fn crop(mark: &KeptMark) -> Markup {
+fn crop(mark: &KeptMark, picture: &Picture) -> Markup {
     let address = |v: &str| item::crop(mark, v);
     html! {
         section.look aria-labelledby="crop-title" {
             h2.hidden id="crop-title" { (w::THE_MARK) }
             div.crop id="crop" {
                 img id="crop-picture" src=(address("colour")) alt=(w::crop_words(&item::transcription(mark)));
+                img.light id="crop-light" src="" alt="" hidden;
                 div.loupe id="loupe" hidden tabindex="0" role="img" aria-label=(w::LOUPE_WORDS) {
                     img id="loupe-picture" src="" alt="";
                 }
@@ -187,6 +189,7 @@ fn crop(mark: &KeptMark) -> Markup {
                 span.hint { kbd { "v" } " " (w::NEXT_VARIANT) }
                 button type="button" id="loupe-switch" aria-pressed="false" { (w::LOUPE) " " kbd { "m" } }
             }
+            (lights::slider(mark, picture))
         }
     }
 }

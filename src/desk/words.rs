@@ -144,6 +144,10 @@ pub const VARIANT: [&str; 9] = [
     "Blue only",
 ];
 pub const NEXT_VARIANT: &str = "the next way";
+pub const LIGHTS: &str = "The same mark in other photographs";
+pub const OTHER_LIGHT: &str = "Other light";
+pub const LIGHT: &str = "Light";
+pub const NOT_SEEN_THERE: &str = "the mark isn't recognised there";
 pub const LOUPE: &str = "Loupe";
 pub const LOUPE_WORDS: &str = "Loupe; move it with the arrow keys";
 pub const WHY: &str = "Why it needs you";
@@ -208,7 +212,11 @@ pub const THERE_ALREADY: &str = "Recorded since you looked";
 pub const YOURS: &str = "What you were about to record";
 pub const LEAVE_IT: &str = "Leave it as it is";
 pub const KEEP_MINE: &str = "Record mine as well; it counts from now on";
-pub const LOOK_KEYS: &[(&str, &str)] = &[("v", "next way to see it"), ("m", "loupe")];
+pub const LOOK_KEYS: &[(&str, &str)] = &[
+    ("v", "next way to see it"),
+    ("g", "other light: the same mark in other photographs"),
+    ("m", "loupe"),
+];
 pub const K_HELP: &str = "these keys";
 pub const K_ESCAPE: &str = "leave a field, close what is open";
 pub const K_UNDO: &str = "undo what was decided last";
@@ -232,6 +240,7 @@ pub const SETTLE_KEYS: &[(&str, &str)] = &[
     ("e", "add an entry to a list"),
     ("z", K_UNDO),
     ("v", "next way to see it"),
+    ("g", "other light: the same mark in other photographs"),
     ("m", "loupe"),
     ("F2 F4 F8 F9 F10", "signs, while typing"),
     ("Ctrl Enter", "save, while typing"),
@@ -364,6 +373,12 @@ pub const SCRIPTS: &[(&str, &str)] = &[
     ("nothingToUndo", "Nothing to undo."),
     ("loupeOn", "Loupe on"),
     ("loupeOff", "Loupe off"),
+    ("lightSought", "Looking for it in the other photographs…"),
+    (
+        "lightNone",
+        "No other photograph of this picture shows this mark recognisably.",
+    ),
+    ("lightOff", "Other light off"),
 ];
 
 /// What befell the picture.

@@ -1,7 +1,8 @@
 //! Which of several crops shows the same mark, brought to the size and the way round of the first.
 
+use super::join::laid;
 use super::register::{ALIKE, box_mean, register};
-use image::{RgbImage, imageops};
+use image::{Rgb, RgbImage, imageops};
 
 /// Side of the pictures by which the likest are picked, px.
 const SMALL: u32 = 40;
@@ -44,6 +45,20 @@ pub fn likest(first: &RgbImage, crops: &[RgbImage]) -> Option<(usize, RgbImage)>
         })
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, i, sized)| (i, sized))
+}
+
+/// The same mark as one of the crops shows it, laid on the first; grey where that crop shows nothing.
+/// `None` if none of the crops is recognisably the same mark.
+pub fn seen_in(first: &RgbImage, crops: &[RgbImage]) -> Option<RgbImage> {
+    let (_, same) = likest(first, crops)?;
+    let placed = register(first, &same)?;
+    let (mut picture, seen) = laid(first, &same, &placed);
+    for (px, there) in picture.pixels_mut().zip(seen) {
+        if !there {
+            *px = Rgb([128; 3]);
+        }
+    }
+    Some(picture)
 }
 
 /// A small picture with its local mean taken away, of unit length.

@@ -19,6 +19,7 @@ let way = 0;
 function show(n) {
   if (!picture || ways.length === 0) return;
   way = (n + ways.length) % ways.length;
+  lightOff();
   picture.src = ways[way].dataset.variant;
   ways.forEach((b, i) => b.setAttribute("aria-pressed", String(i === way)));
   loupeSource();
@@ -27,6 +28,71 @@ function show(n) {
 ways.forEach((b, i) => b.addEventListener("click", () => show(i)));
 key("v", () => show(way + 1));
 key("V", () => show(way - 1));
+
+// The same mark in other photographs: the slider fades from one to the next.
+const lights = one("#lights");
+const over = one("#crop-light");
+let lit = [];
+function placeLight() {
+  if (!over || over.hidden) return;
+  const shown = picture.getBoundingClientRect();
+  const around = one("#crop").getBoundingClientRect();
+  over.style.left = `${shown.left - around.left}px`;
+  over.style.top = `${shown.top - around.top}px`;
+  over.style.width = `${shown.width}px`;
+  over.style.height = `${shown.height}px`;
+}
+function light() {
+  const value = Number(one("#light").value);
+  const low = Math.min(Math.floor(value), lit.length - 1);
+  const next = lit[Math.min(low + 1, lit.length - 1)];
+  picture.src = lit[low].src;
+  over.src = next.src;
+  over.style.opacity = String(value - low);
+  over.hidden = value === low;
+  one("#light-name").textContent = lit[Math.round(value)].name;
+  placeLight();
+}
+function lightOff() {
+  if (!lights || one("#light").hidden) return;
+  for (const part of ["#light", "#light-words"]) one(part).hidden = true;
+  over.hidden = true;
+  one("#light-name").textContent = "";
+  one("#lights-switch").setAttribute("aria-pressed", "false");
+}
+async function switchLights() {
+  if (!one("#light").hidden) {
+    show(0);
+    tell(words.lightOff);
+    return;
+  }
+  if (lit.length === 0) {
+    one("#light-name").textContent = words.lightSought;
+    try {
+      const told = await (await fetch(lights.dataset.from, { headers: { Accept: "application/json" } })).json();
+      lit = told.lights.map((l) => ({ ...l, src: l.src || told.colour }));
+    } catch { lit = []; }
+  }
+  if (lit.length < 2) {
+    one("#light-name").textContent = words.lightNone;
+    tell(words.lightNone);
+    return;
+  }
+  const slide = one("#light");
+  slide.max = String(lit.length - 1);
+  slide.value = "0";
+  for (const part of ["#light", "#light-words"]) one(part).hidden = false;
+  one("#lights-switch").setAttribute("aria-pressed", "true");
+  light();
+  slide.focus();
+}
+if (lights) {
+  one("#lights-switch").addEventListener("click", switchLights);
+  key("g", switchLights);
+  one("#light").addEventListener("input", light);
+  picture.addEventListener("load", placeLight);
+  addEventListener("resize", placeLight);
+}
 
 const loupe = one("#loupe");
 const inner = one("#loupe-picture");
