@@ -3,7 +3,7 @@
 use super::web::{Reply, number, unclear};
 use super::words as w;
 use super::{Desk, item, mark_id, picture};
-use crate::decisions::{KeptMark, KeptPhotograph, Picture};
+use crate::decisions::{KeptMark, KeptPhotograph, Picture, Store};
 use crate::error::Result;
 use maud::{Markup, html};
 use serde_json::json;
