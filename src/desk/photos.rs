@@ -18,9 +18,11 @@ use std::sync::{Arc, Mutex, MutexGuard};
 /// Side of a tile, px.
 pub const TILE: u32 = 512;
 /// Longest side of a crop that is shown, px.
-const CROP: f64 = 2000.0;
+const CROP: u32 = 2000;
 /// Longest side of a mark as other photographs show it, px.
 const LIT: u32 = 1200;
+/// The same while it is sought among their marks, px.
+const SOUGHT: u32 = 320;
 /// Room for decoded photographs, bytes; the last one is kept whatever its size.
 const ROOM: usize = 420 << 20;
 /// Room for coded pictures, bytes.
@@ -257,12 +259,20 @@ impl Photos {
             own.sha256, mark.id, other.sha256
         );
         let coded = self.coded(key, || {
-            let first = smaller(&self.flat(own, mark)?, LIT);
+            let sought = self.flat_for(own, mark, SOUGHT)?;
             let crops: Vec<RgbImage> = marks
                 .iter()
-                .map(|m| Ok(smaller(&self.flat(other, m)?, LIT)))
+                .map(|m| self.flat_for(other, m, SOUGHT))
                 .collect::<Result<_, String>>()?;
-            match enhance::seen_in(&first, &crops) {
+            let found = enhance::likest(&sought, &crops).map(|(i, _)| &marks[i]);
+            let laid = match found {
+                Some(m) => enhance::seen_in(
+                    &self.flat_for(own, mark, LIT)?,
+                    &[self.flat_for(other, m, LIT)?],
+                ),
+                None => None,
+            };
+            match laid {
                 Some(laid) => jpeg(&DynamicImage::ImageRgb8(laid), 90),
                 None => Ok(Arc::default()), // kept too: it isn't sought again
             }
@@ -272,10 +282,20 @@ impl Photos {
 
     /// A mark's picture at the size at which it is shown.
     pub fn flat(&self, p: &KeptPhotograph, mark: &KeptMark) -> Result<RgbImage, String> {
+        self.flat_for(p, mark, CROP)
+    }
+
+    /// A mark's picture, its longer side at most `longest` px.
+    fn flat_for(
+        &self,
+        p: &KeptPhotograph,
+        mark: &KeptMark,
+        longest: u32,
+    ) -> Result<RgbImage, String> {
         let levels = self.levels(p)?;
         let seen = mark.latest();
         let (w, h) = seen.outline.size();
-        let (level, picture) = levels.for_side(w.max(h), CROP);
+        let (level, picture) = levels.for_side(w.max(h), f64::from(longest));
         let part = 1.0 / f64::from(1u32 << level);
         let outline = Quad(seen.outline.0.map(|c| Point::new(c.x * part, c.y * part)));
         let flat = marks::flatten(
@@ -288,7 +308,7 @@ impl Photos {
                 bearing: None,
             },
         );
-        Ok(smaller(&flat.picture, CROP as u32))
+        Ok(smaller(&flat.picture, longest))
     }
 }
 

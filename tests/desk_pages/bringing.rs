@@ -290,3 +290,64 @@ fn an_owner_typed_by_keys_stands_in_the_line_of_provenance() {
         kept.len()
     );
 }
+
+#[test]
+fn the_same_mark_in_another_photograph_fades_in_by_keys() {
+    let dir = tempfile::tempdir().unwrap();
+    let sample =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/photographs/winter-sale-label.jpg");
+    let label = image::open(sample).unwrap();
+    let label = label
+        .resize(700, 700, image::imageops::FilterType::Triangle)
+        .to_rgb8();
+    // The label under two lights: as it is, and darker to one side.
+    let raked = image::RgbImage::from_fn(label.width(), label.height(), |x, y| {
+        let part = 0.55 + 0.45 * f64::from(x) / f64::from(label.width());
+        image::Rgb(label.get_pixel(x, y).0.map(|v| (f64::from(v) * part) as u8))
+    });
+    let (w, h) = label.dimensions();
+    let whole = dorso::geometry::Rect::new(0, 0, w, h).quad();
+    let mut store = SqliteStore::open(&dir.path().join("s.sqlite")).unwrap();
+    let mut seen = Vec::new();
+    for (name, picture) in [("even.png", &label), ("raking.png", &raked)] {
+        let file = dir.path().join(name);
+        picture.save(&file).unwrap();
+        let mut mark = firm_label();
+        mark.outline = whole;
+        let mut photo = photograph(name, 'a', vec![mark]);
+        photo.sha256 = dorso::photograph::identity(&file).unwrap();
+        photo.file = file;
+        (photo.width, photo.height) = (w, h);
+        seen.push(photo);
+    }
+    let mut r = run(seen);
+    r.picture = Some("Winter".into());
+    store.record_run(&r).unwrap();
+    drop(store);
+    let served = Served::start(dir.path(), 0, &[]);
+    let mut b = Browser::start();
+    let page = begin(&mut b, &served);
+    page.press(&mut b, "g");
+    page.wait(&mut b, "document.activeElement.id === 'light'");
+    let own = page.eval(&mut b, "document.querySelector('#light-name').textContent");
+    for _ in 0..10 {
+        page.press(&mut b, "ArrowRight");
+    }
+    page.wait(
+        &mut b,
+        "!document.querySelector('#crop-light').hidden && document.querySelector('#crop-light').naturalWidth > 0",
+    );
+    let half = page.eval(
+        &mut b,
+        "document.querySelector('#crop-light').style.opacity",
+    );
+    assert_eq!(half, "0.5");
+    page.press(&mut b, "End");
+    let other = page.eval(&mut b, "document.querySelector('#light-name').textContent");
+    assert_ne!(own, other);
+    let src = page.eval(&mut b, "document.querySelector('#crop-picture').src");
+    assert!(src.as_str().unwrap().contains("/light/"), "{src}");
+    // "v" leads back to the ways to see the mark's own picture.
+    page.press(&mut b, "v");
+    page.wait(&mut b, "document.querySelector('#light').hidden");
+}
