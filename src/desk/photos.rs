@@ -264,12 +264,11 @@ impl Photos {
                 .iter()
                 .map(|m| self.flat_for(other, m, SOUGHT))
                 .collect::<Result<_, String>>()?;
-            let found = enhance::likest(&sought, &crops).map(|(i, _)| &marks[i]);
-            let laid = match found {
-                Some(m) => enhance::seen_in(
+            let laid = match enhance::same_mark(&sought, &crops).filter(enhance::Same::surely) {
+                Some(same) => Some(same.laid_on(
                     &self.flat_for(own, mark, LIT)?,
-                    &[self.flat_for(other, m, LIT)?],
-                ),
+                    &self.flat_for(other, &marks[same.crop], LIT)?,
+                )),
                 None => None,
             };
             match laid {

@@ -1,19 +1,94 @@
 //! Which of several crops shows the same mark, brought to the size and the way round of the first.
 
 use super::join::laid;
-use super::register::{ALIKE, box_mean, register};
+use super::register::{Placed, box_mean, register};
+use crate::geometry::Homography;
 use image::{Rgb, RgbImage, imageops};
 
 /// Side of the pictures by which the likest are picked, px.
 const SMALL: u32 = 40;
 /// How many of the likest are laid on the first in earnest.
 const TRIED: usize = 4;
+/// Likeness from which no other is tried: made pairs have 0.8 and more, strangers up to 0.24.
+const SURELY: f64 = 0.6;
 /// Crops whose sides differ more than this in proportion aren't the same mark.
 const FORM: f64 = 1.6;
+
+/// Where the same mark is shown once more.
+#[derive(Debug, Clone)]
+pub struct Same {
+    /// Number of the crop that shows it.
+    pub crop: usize,
+    /// Whether that crop stands on its head beside the first.
+    turned: bool,
+    /// Where it lies on the first, both brought to the size that was compared.
+    placed: Placed,
+    /// That size, px.
+    size: (u32, u32),
+}
+
+impl Same {
+    /// Whether it is so alike that two labels of the same form can't be taken for each other.
+    pub fn surely(&self) -> bool {
+        self.placed.likeness >= SURELY
+    }
+
+    /// The other crop at the size and the way round of the first.
+    fn sized(&self, other: &RgbImage, (w, h): (u32, u32)) -> RgbImage {
+        let sized = imageops::resize(other, w, h, imageops::FilterType::Triangle);
+        match self.turned {
+            true => imageops::rotate180(&sized),
+            false => sized,
+        }
+    }
+
+    /// The other crop laid on the first; grey where it shows nothing.
+    ///
+    /// * `first`, `other`: the two crops, at any size.
+    pub fn laid_on(&self, first: &RgbImage, other: &RgbImage) -> RgbImage {
+        let size = first.dimensions();
+        let (sx, sy) = (
+            f64::from(size.0) / f64::from(self.size.0),
+            f64::from(size.1) / f64::from(self.size.1),
+        );
+        // the map between both at their new size: scaled down, mapped, scaled up
+        let Homography(m) = self.placed.map;
+        let map = Homography([
+            m[0],
+            m[1] * sx / sy,
+            m[2] * sx,
+            m[3] * sy / sx,
+            m[4],
+            m[5] * sy,
+            m[6] / sx,
+            m[7] / sy,
+            m[8],
+        ]);
+        let placed = Placed {
+            map,
+            likeness: self.placed.likeness,
+        };
+        let (mut picture, seen) = laid(first, &self.sized(other, size), &placed);
+        for (px, there) in picture.pixels_mut().zip(seen) {
+            if !there {
+                *px = Rgb([128; 3]);
+            }
+        }
+        picture
+    }
+}
 
 /// The crop that shows the same mark as the first: its number and the crop at the first's size; `None`
 /// if none of them does.
 pub fn likest(first: &RgbImage, crops: &[RgbImage]) -> Option<(usize, RgbImage)> {
+    let same = same_mark(first, crops)?;
+    let sized = same.sized(&crops[same.crop], first.dimensions());
+    Some((same.crop, sized))
+}
+
+/// Which of the crops shows the same mark as the first, and where; `None` if none of them is
+/// recognisably the same.
+pub fn same_mark(first: &RgbImage, crops: &[RgbImage]) -> Option<Same> {
     let (w, h) = first.dimensions();
     if w < 24 || h < 24 {
         return None;
@@ -32,33 +107,30 @@ pub fn likest(first: &RgbImage, crops: &[RgbImage]) -> Option<(usize, RgbImage)>
         ways.push((product(&small, &turned), i, true));
     }
     ways.sort_by(|a, b| b.0.total_cmp(&a.0));
-    ways.into_iter()
-        .take(TRIED)
-        .filter_map(|(_, i, turned)| {
-            let sized = imageops::resize(&crops[i], w, h, imageops::FilterType::Triangle);
-            let sized = match turned {
-                true => imageops::rotate180(&sized),
-                false => sized,
-            };
-            let placed = register(first, &sized)?;
-            (placed.likeness >= ALIKE).then_some((placed.likeness, i, sized))
-        })
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, i, sized)| (i, sized))
-}
-
-/// The same mark as one of the crops shows it, laid on the first; grey where that crop shows nothing.
-/// `None` if none of the crops is recognisably the same mark.
-pub fn seen_in(first: &RgbImage, crops: &[RgbImage]) -> Option<RgbImage> {
-    let (_, same) = likest(first, crops)?;
-    let placed = register(first, &same)?;
-    let (mut picture, seen) = laid(first, &same, &placed);
-    for (px, there) in picture.pixels_mut().zip(seen) {
-        if !there {
-            *px = Rgb([128; 3]);
+    let mut best: Option<Same> = None;
+    for (_, crop, turned) in ways.into_iter().take(TRIED) {
+        let sized = imageops::resize(&crops[crop], w, h, imageops::FilterType::Triangle);
+        let sized = match turned {
+            true => imageops::rotate180(&sized),
+            false => sized,
+        };
+        let Some(placed) = register(first, &sized) else {
+            continue;
+        };
+        let likeness = placed.likeness;
+        if best.as_ref().is_none_or(|b| likeness > b.placed.likeness) {
+            best = Some(Same {
+                crop,
+                turned,
+                placed,
+                size: (w, h),
+            });
+        }
+        if likeness >= SURELY {
+            break;
         }
     }
-    Some(picture)
+    best
 }
 
 /// A small picture with its local mean taken away, of unit length.

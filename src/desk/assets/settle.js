@@ -33,6 +33,8 @@ key("V", () => show(way - 1));
 const lights = one("#lights");
 const over = one("#crop-light");
 let lit = [];
+// Setting the same address again would have it fetched again.
+const put = (img, src) => { if (img.getAttribute("src") !== src) img.src = src; };
 function placeLight() {
   if (!over || over.hidden) return;
   const shown = picture.getBoundingClientRect();
@@ -46,8 +48,8 @@ function light() {
   const value = Number(one("#light").value);
   const low = Math.min(Math.floor(value), lit.length - 1);
   const next = lit[Math.min(low + 1, lit.length - 1)];
-  picture.src = lit[low].src;
-  over.src = next.src;
+  put(picture, lit[low].src);
+  put(over, next.src);
   over.style.opacity = String(value - low);
   over.hidden = value === low;
   one("#light-name").textContent = lit[Math.round(value)].name;
