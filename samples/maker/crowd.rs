@@ -151,7 +151,8 @@ fn bridging(world: &World, level: f32, back: &mut Back, bar: Option<f32>, dice: 
         if back.frame.is_none() || !dice.chance(0.45) {
             continue;
         }
-        let firm = world.any(*dice.pick(&["framers", "colourmen", "retailers"]), dice);
+        let list: &str = dice.pick::<&str>(&["framers", "colourmen", "retailers"]);
+        let firm = world.any(list, dice);
         let h = dice.between(56.0, 82.0).min(2.0 * bar.unwrap_or(60.0));
         let layout = dice.whole(0, 5) as u32;
         let p = labels::trade(&firm, layout, h * dice.between(1.35, 1.7), h, dice);
