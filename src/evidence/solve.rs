@@ -18,7 +18,7 @@ pub const STRAY: f64 = 0.03;
 /// Hypotheses of a mark with less chance are summed into "says nothing".
 const LEAST: f64 = 0.002;
 /// States kept; beyond that the least likely ones are dropped.
-const MOST_STATES: usize = 20_000;
+const MOST_STATES: usize = 3_000;
 /// Rival intervals with less chance aren't told.
 const TOLD: f64 = 0.05;
 
@@ -231,54 +231,92 @@ struct Way {
 
 type States = HashMap<State, Way>;
 
-/// Runs through all marks; `fixed` asks for one hypothesis of one mark.
-fn run(all: &[Vec<Hypothesis>], fixed: Option<(usize, usize)>) -> States {
-    let start = Way {
+/// Hypotheses of one mark that come to the same: they differ in their readings only.
+struct Alike {
+    /// The likeliest of them.
+    best: usize,
+    /// All of them.
+    members: Vec<usize>,
+    /// Their chances together.
+    chance: f64,
+}
+
+/// * `parts_only`: whether only what they say of the parts counts, not what becomes of the mark.
+fn grouped(own: &[Hypothesis], parts_only: bool) -> Vec<Alike> {
+    let says = |h: &Hypothesis| {
+        // a mark without years that bridges nothing tells nothing of its part
+        let silent = h.years == Years::OPEN && h.on.is_none_or(|o| o.1.is_none());
+        let on = h.on.filter(|_| !h.stray && !(parts_only && silent));
+        let told = !parts_only || on.is_some();
+        (on, told.then_some((h.stray, h.years, h.role)))
+    };
+    let mut out: Vec<Alike> = Vec::new();
+    for (i, h) in own.iter().enumerate() {
+        let same = |g: &&mut Alike| says(&own[g.best]) == says(h);
+        match out.iter_mut().find(same) {
+            Some(g) => {
+                if h.chance > own[g.best].chance {
+                    g.best = i;
+                }
+                g.members.push(i);
+                g.chance += h.chance;
+            }
+            None => out.push(Alike {
+                best: i,
+                members: vec![i],
+                chance: h.chance,
+            }),
+        }
+    }
+    out
+}
+
+fn start() -> States {
+    let way = Way {
         chance: 1.0,
         best: 1.0,
         choice: Vec::new(),
     };
-    let mut states: States = HashMap::from([(State::open(), start)]);
-    for (m, own) in all.iter().enumerate() {
-        let mut next: States = HashMap::new();
-        for (state, way) in &states {
-            for (i, h) in own.iter().enumerate() {
-                if fixed.is_some_and(|(fm, fi)| fm == m && fi != i) {
-                    continue;
-                }
-                let Some(to) = state.with(h) else {
-                    continue;
-                };
-                let (chance, best) = (way.chance * h.chance, way.best * h.chance);
-                let choice = || {
-                    let mut c = way.choice.clone();
-                    c.push(i);
-                    c
-                };
-                next.entry(to)
-                    .and_modify(|w| {
-                        w.chance += chance;
-                        if best > w.best {
-                            w.best = best;
-                            w.choice = choice();
-                        }
-                    })
-                    .or_insert_with(|| Way {
-                        chance,
-                        best,
-                        choice: choice(),
-                    });
-            }
+    HashMap::from([(State::open(), way)])
+}
+
+/// The states after one more mark.
+fn step(states: &States, own: &[Hypothesis], groups: &[Alike]) -> States {
+    let mut next: States = HashMap::new();
+    for (state, way) in states {
+        for g in groups {
+            let h = &own[g.best];
+            let Some(to) = state.with(h) else {
+                continue;
+            };
+            let (chance, best) = (way.chance * g.chance, way.best * h.chance);
+            let choice = || {
+                let mut c = way.choice.clone();
+                c.push(g.best);
+                c
+            };
+            next.entry(to)
+                .and_modify(|w| {
+                    w.chance += chance;
+                    if best > w.best {
+                        w.best = best;
+                        w.choice = choice();
+                    }
+                })
+                .or_insert_with(|| Way {
+                    chance,
+                    best,
+                    choice: choice(),
+                });
         }
-        if next.len() > MOST_STATES {
-            let mut by: Vec<(State, Way)> = next.into_iter().collect();
-            by.sort_by(|a, b| b.1.chance.total_cmp(&a.1.chance));
-            by.truncate(MOST_STATES);
-            next = by.into_iter().collect();
-        }
-        states = next;
     }
-    states
+    if next.len() > MOST_STATES {
+        let mut by: Vec<(State, Way)> = next.into_iter().collect();
+        by.sort_by(|a, b| b.1.chance.total_cmp(&a.1.chance));
+        by.truncate(MOST_STATES);
+        next = by.into_iter().collect();
+    }
+    next
 }
 
 /// Sums chances by value, greatest first; equal ones in order of value, so that the result is
@@ -337,7 +375,14 @@ fn told(back: &Back, b: Bearer) -> bool {
 /// Marks whose part nobody has told keep their own years and say nothing of any part.
 pub fn solve(back: &Back) -> Solved {
     let all: Vec<Vec<Hypothesis>> = back.marks.iter().map(hypotheses).collect();
-    let states = run(&all, None);
+    let groups: Vec<Vec<Alike>> = all.iter().map(|own| grouped(own, true)).collect();
+    // States before each mark, and after the last.
+    let mut before = vec![start()];
+    for (own, alike) in all.iter().zip(&groups) {
+        let next = step(&before[before.len() - 1], own, alike);
+        before.push(next);
+    }
+    let states = before.pop().unwrap_or_else(start);
     let total: f64 = states.values().map(|w| w.chance).sum();
     let mut best: Vec<(&State, &Way)> = states.iter().collect();
     best.sort_by(|a, b| {
@@ -395,20 +440,31 @@ pub fn solve(back: &Back) -> Solved {
             .map(|c| vec![0.0; c.readings.len()])
             .collect();
         let mut stray = 0.0;
-        for (i, h) in all[m].iter().enumerate() {
-            let with = run(&all, Some((m, i)));
+        // What the other marks say, then this one last: the order of marks makes no difference.
+        let mut others = before[m].clone();
+        for n in m + 1..all.len() {
+            others = step(&others, &all[n], &groups[n]);
+        }
+        for g in &grouped(&all[m], false) {
+            let h = &all[m][g.best];
             let mut sum = 0.0;
-            for (s, w) in &with {
-                sum += w.chance;
-                every.push((s.mark(h), w.chance));
+            for (s, w) in &others {
+                let Some(to) = s.with(h) else { continue };
+                let chance = w.chance * g.chance;
+                sum += chance;
+                every.push((to.mark(h), chance));
             }
-            for (c, r) in h.readings.iter().enumerate() {
-                if let Some(r) = r {
-                    shares[c][*r] += sum / total;
+            for &i in &g.members {
+                let h = &all[m][i];
+                let sum = sum * h.chance / g.chance;
+                for (c, r) in h.readings.iter().enumerate() {
+                    if let Some(r) = r {
+                        shares[c][*r] += sum / total;
+                    }
                 }
-            }
-            if h.stray {
-                stray += sum / total;
+                if h.stray {
+                    stray += sum / total;
+                }
             }
         }
         let own = state.mark(chosen[m]);

@@ -342,6 +342,9 @@ fn the_same_mark_in_another_photograph_fades_in_by_keys() {
         "document.querySelector('#crop-light').style.opacity",
     );
     assert_eq!(half, "0.5");
+    page.eval(&mut b, &format!("{AXE}; 0"));
+    let found = page.eval(&mut b, "axe.run(document, { resultTypes: ['violations'] }).then(r => r.violations.map(v => v.id + ' ' + v.nodes[0].html))");
+    assert_eq!(found, json!([]));
     page.press(&mut b, "End");
     let other = page.eval(&mut b, "document.querySelector('#light-name').textContent");
     assert_ne!(own, other);
