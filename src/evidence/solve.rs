@@ -246,7 +246,7 @@ fn grouped(own: &[Hypothesis], parts_only: bool) -> Vec<Alike> {
     let says = |h: &Hypothesis| {
         // a mark without years that bridges nothing tells nothing of its part
         let silent = h.years == Years::OPEN && h.on.is_none_or(|o| o.1.is_none());
-        let on = h.on.filter(|_| !h.stray && !(parts_only && silent));
+        let on = h.on.filter(|_| !(h.stray || parts_only && silent));
         let told = !parts_only || on.is_some();
         (on, told.then_some((h.stray, h.years, h.role)))
     };

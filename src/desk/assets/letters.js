@@ -122,12 +122,15 @@ async function fits() {
   const id = one("#settle").dataset.mark;
   try {
     const answer = await fetch(`/mark/${id}/fits?${new URLSearchParams({ text: text.value })}`);
-    if (!answer.ok) return;
+    if (!answer.ok) throw new Error(answer.statusText);
     const page = await answer.text();
     // A later question may have been answered first.
     if (mine !== asked) return;
     one("#fits").replaceChildren(...new DOMParser().parseFromString(page, "text/html").body.childNodes);
-  } catch { /* offered again with the next letter */ }
+  } catch {
+    // Asked again in a while, or with the next letter.
+    setTimeout(() => { if (mine === asked) fits(); }, 1000);
+  }
 }
 if (text) {
   text.addEventListener("input", typed);
