@@ -9,7 +9,7 @@ mod browser;
 mod desk;
 mod support;
 
-use browser::{Browser, Page};
+use browser::Browser;
 use desk::{Served, open};
 use dorso::decisions::{KeptMark, MarkId, State, Store, queue};
 use dorso::geometry::{Point, Quad};
@@ -42,16 +42,6 @@ fn truth(mark: &KeptMark, photograph: &str) -> Option<(String, String)> {
         let said = |k: &str| best[k].as_str().unwrap_or("").to_owned();
         (said("list"), said("entry"))
     })
-}
-
-/// Presses a key that leads to another page, and waits for that.
-fn press_and_load(page: &Page, b: &mut Browser, key: &str) {
-    let before = page.eval(b, "performance.timeOrigin");
-    page.press(b, key);
-    page.wait(
-        b,
-        &format!("performance.timeOrigin !== {before} && document.readyState === 'complete'"),
-    );
 }
 
 #[test]
@@ -122,7 +112,7 @@ fn thirty_marks_of_the_samples_are_settled_with_few_keys() {
             presses += 1;
             pressed.push_str(&key);
             assert!(presses < 6, "{id} {photograph} {pressed} {shown:?}");
-            press_and_load(&page, &mut b, &key);
+            page.press_and_load(&mut b, &key);
             let now = page.eval(
                 &mut b,
                 "document.querySelector('#settle')?.dataset.mark ?? ''",

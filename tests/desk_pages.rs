@@ -17,6 +17,13 @@ use support::*;
 
 const AXE: &str = include_str!("vendor/axe-core/axe.min.js");
 
+/// What axe-core finds at fault on the page as it stands.
+fn violations(page: &Page, b: &mut Browser) -> Vec<String> {
+    page.eval(b, &format!("{AXE}; 0"));
+    let found = page.eval(b, "axe.run(document, { resultTypes: ['violations'] }).then(r => r.violations.map(v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160) + ' ' + n.failureSummary).join(' | ')))");
+    serde_json::from_value(found).unwrap()
+}
+
 fn acts(dir: &Path) -> Vec<Act> {
     open(dir)
         .journal()
@@ -35,16 +42,6 @@ fn begin(b: &mut Browser, served: &Served) -> Page {
         "document.querySelector('#crop-picture').naturalWidth > 0",
     );
     page
-}
-
-/// Presses a key that leads to another page, and waits for that.
-fn press_and_load(page: &Page, b: &mut Browser, key: &str) {
-    let before = page.eval(b, "performance.timeOrigin");
-    page.press(b, key);
-    page.wait(
-        b,
-        &format!("performance.timeOrigin !== {before} && document.readyState === 'complete'"),
-    );
 }
 
 /// Waits until the page tells what was kept.
@@ -79,7 +76,7 @@ fn one_key_takes_the_first_proposal_and_one_key_takes_it_back() {
     page.press(&mut b, "t");
     saved(&page, &mut b, "names Thackwray & Son");
     assert!(matches!(&acts(dir.path())[..], [Act::Take(t)] if t.entry == "thackwray-kendal-2"));
-    press_and_load(&page, &mut b, "z");
+    page.press_and_load(&mut b, "z");
     let back = page.eval(&mut b, "document.querySelector('#settle').dataset.mark");
     assert_eq!(back, mark);
     assert!(matches!(acts(dir.path()).last(), Some(Act::Undo { .. })));
@@ -95,7 +92,7 @@ fn one_key_takes_the_first_proposal_and_one_key_takes_it_back() {
     saved(&page, &mut b, "put off");
     assert_eq!(acts(dir.path()).len(), 6);
     for _ in 0..3 {
-        press_and_load(&page, &mut b, "z");
+        page.press_and_load(&mut b, "z");
     }
     let journal = open(dir.path()).journal().unwrap();
     assert_eq!(journal.len(), 9);
@@ -471,11 +468,9 @@ fn no_page_has_a_fault_of_accessibility_in_light_or_dark() {
             &mut b,
             "document.querySelectorAll('details').forEach(d => d.open = true)",
         );
-        page.eval(&mut b, &format!("{AXE}; 0"));
         for scheme in ["light", "dark"] {
             page.scheme(&mut b, scheme);
-            let found = page.eval(&mut b, "axe.run(document, { resultTypes: ['violations'] }).then(r => r.violations.map(v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160) + ' ' + n.failureSummary).join(' | ')))");
-            for f in found.as_array().unwrap() {
+            for f in violations(&page, &mut b) {
                 faults.push(format!("{path} {scheme} {f}"));
             }
         }

@@ -94,15 +94,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         for (y, p) in &d.rivals {
             let _ = write!(out, ", or {} ({})", y.words(), two(*p));
         }
-        let _ = write!(out, "; rests on {}", d.rests_on.join(", "));
-        if !d.proposed.is_empty() {
-            let _ = write!(
-                out,
-                "; where {} sits is only proposed from the photograph",
-                d.proposed.join(", ")
-            );
-        }
-        out.push('\n');
+        let _ = writeln!(out, "; rests on {}", d.rests());
     }
     for a in apart(&solved) {
         let _ = writeln!(

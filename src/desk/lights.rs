@@ -26,16 +26,14 @@ pub fn slider(mark: &KeptMark, picture: &Picture) -> Markup {
 /// The photographs that show the mark, its own first: names and addresses, as JSON.
 pub fn list(desk: &Desk, id: &str) -> Result<Reply> {
     let (mark, own, others) = around(desk, id)?;
-    let mut lights = vec![json!({ "name": own.name(), "src": "" })];
+    let mut lights = vec![json!({ "name": own.name(), "src": item::crop(&mark, "colour") })];
     for (p, marks) in &others {
         if let Ok(Some(_)) = desk.photos.lit(&own, &mark, p, marks) {
             let src = format!("/light/{}/{}/{}.jpg", mark.id, mark.sighting().id, p.id);
             lights.push(json!({ "name": p.name(), "src": src }));
         }
     }
-    Ok(Reply::Json(
-        json!({ "lights": lights, "colour": item::crop(&mark, "colour") }),
-    ))
+    Ok(Reply::Json(json!({ "lights": lights })))
 }
 
 /// The mark as another photograph shows it, laid on its own picture.
@@ -63,18 +61,22 @@ type Around = (
 /// The mark, its photograph, and the other photographs of the picture with their marks.
 fn around(desk: &Desk, id: &str) -> Result<Around> {
     let mark = desk.store().mark(mark_id(id)?)?;
-    let own = picture::photograph(desk, mark.photograph)?;
     let all = desk.picture_of(mark.photograph)?;
     let marks = desk.store().marks(Some(all.id))?;
-    let others = all
+    let (own, others): (Vec<_>, Vec<_>) = all
         .photographs
-        .iter()
-        .filter(|p| p.id != own.id)
+        .into_iter()
+        .partition(|p| p.id == mark.photograph);
+    let own = own.into_iter().next();
+    let own = own.ok_or_else(|| unclear("mark", "its photograph isn't known"))?;
+    let others = others
+        .into_iter()
         .map(|p| {
             let of = marks
                 .iter()
                 .filter(|m| m.photograph == p.id && m.settled.not_a_mark.is_none());
-            (p.clone(), of.cloned().collect())
+            let of = of.cloned().collect();
+            (p, of)
         })
         .collect();
     Ok((mark, own, others))

@@ -9,7 +9,9 @@ use crate::decisions::{
     Deed, EventHeld, Happening, KeptMark, MarkId, Picture, Sight, Store, now, two,
 };
 use crate::error::Result;
-use crate::note::{Basis, CAUTIONS, Export, Html, MarkNote, Note, Sentence, compose_with, cut};
+use crate::note::{
+    Basis, CAUTIONS, Export, Html, MarkNote, Note, Sentence, compose_with, cut, in_short,
+};
 use maud::{Markup, html};
 
 fn composed(desk: &Desk, picture: &Picture, marks: &[KeptMark]) -> Result<Note> {
@@ -51,7 +53,8 @@ fn sentence(s: &Sentence, mark: Option<&str>) -> Markup {
 pub fn beside(desk: &Desk, picture: i64, here: Option<MarkId>) -> Result<Markup> {
     let picture = desk.picture(picture)?;
     let marks = desk.store().marks(Some(picture.id))?;
-    let note = composed(desk, &picture, &marks)?;
+    let journal = desk.store().journal_of_picture(picture.id)?;
+    let short = in_short(&picture, &marks, &journal);
     // One sentence for each mark that is one, in order.
     let told: Vec<&KeptMark> = marks
         .iter()
@@ -61,7 +64,7 @@ pub fn beside(desk: &Desk, picture: i64, here: Option<MarkId>) -> Result<Markup>
         section aria-labelledby="note-title" {
             h2 id="note-title" { (w::NOTE_SO_FAR) }
             ul.sentences {
-                @for (m, s) in told.iter().zip(&note.short) {
+                @for (m, s) in told.iter().zip(&short) {
                     li aria-current=[(Some(m.id) == here).then_some("true")] {
                         (sentence(s, Some(&m.id.to_string())))
                     }

@@ -27,19 +27,19 @@ pub struct Same {
     size: (u32, u32),
 }
 
+/// A crop at that size, turned on its head or not.
+fn sized(crop: &RgbImage, (w, h): (u32, u32), turned: bool) -> RgbImage {
+    let sized = imageops::resize(crop, w, h, imageops::FilterType::Triangle);
+    match turned {
+        true => imageops::rotate180(&sized),
+        false => sized,
+    }
+}
+
 impl Same {
     /// Whether it is so alike that two labels of the same form can't be taken for each other.
     pub fn surely(&self) -> bool {
         self.placed.likeness >= SURELY
-    }
-
-    /// The other crop at the size and the way round of the first.
-    fn sized(&self, other: &RgbImage, (w, h): (u32, u32)) -> RgbImage {
-        let sized = imageops::resize(other, w, h, imageops::FilterType::Triangle);
-        match self.turned {
-            true => imageops::rotate180(&sized),
-            false => sized,
-        }
     }
 
     /// The other crop laid on the first; grey where it shows nothing.
@@ -68,7 +68,7 @@ impl Same {
             map,
             likeness: self.placed.likeness,
         };
-        let (mut picture, seen) = laid(first, &self.sized(other, size), &placed);
+        let (mut picture, seen) = laid(first, &sized(other, size, self.turned), &placed);
         for (px, there) in picture.pixels_mut().zip(seen) {
             if !there {
                 *px = Rgb([128; 3]);
@@ -82,7 +82,7 @@ impl Same {
 /// if none of them does.
 pub fn likest(first: &RgbImage, crops: &[RgbImage]) -> Option<(usize, RgbImage)> {
     let same = same_mark(first, crops)?;
-    let sized = same.sized(&crops[same.crop], first.dimensions());
+    let sized = sized(&crops[same.crop], first.dimensions(), same.turned);
     Some((same.crop, sized))
 }
 
@@ -109,12 +109,7 @@ pub fn same_mark(first: &RgbImage, crops: &[RgbImage]) -> Option<Same> {
     ways.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut best: Option<Same> = None;
     for (_, crop, turned) in ways.into_iter().take(TRIED) {
-        let sized = imageops::resize(&crops[crop], w, h, imageops::FilterType::Triangle);
-        let sized = match turned {
-            true => imageops::rotate180(&sized),
-            false => sized,
-        };
-        let Some(placed) = register(first, &sized) else {
+        let Some(placed) = register(first, &sized(&crops[crop], (w, h), turned)) else {
             continue;
         };
         let likeness = placed.likeness;

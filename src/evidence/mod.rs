@@ -202,6 +202,20 @@ pub struct Dated {
     pub proposed: Vec<String>,
 }
 
+impl Dated {
+    /// The marks that it rests on, and which of them have only a proposed place.
+    pub fn rests(&self) -> String {
+        let mut out = self.rests_on.join(", ");
+        if !self.proposed.is_empty() {
+            out += &format!(
+                "; where {} sits is only proposed from the photograph",
+                self.proposed.join(", ")
+            );
+        }
+        out
+    }
+}
+
 /// What a back comes to.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Solved {

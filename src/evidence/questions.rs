@@ -61,7 +61,7 @@ pub fn questions(
             let too = over.map(|o| format!(" over to {}", super::words::part(o)));
             let all: f64 = m.proposed.iter().map(|p| p.2).sum();
             format!(
-                "The photograph shows it on {}{} ({}), and counts only with that chance until its place is told.",
+                "The photograph shows it on {}{} ({}), and it counts only with that chance until its place is told.",
                 super::words::part(*b),
                 too.unwrap_or_default(),
                 two(all)

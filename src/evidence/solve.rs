@@ -241,14 +241,15 @@ struct Alike {
     chance: f64,
 }
 
+/// Whether it tells nothing of any part: it speaks of none, or has no years and bridges nothing.
+fn silent(h: &Hypothesis) -> bool {
+    h.stray || h.on.is_none_or(|o| o.1.is_none() && h.years == Years::OPEN)
+}
+
 /// * `parts_only`: whether only what they say of the parts counts, not what becomes of the mark.
 fn grouped(own: &[Hypothesis], parts_only: bool) -> Vec<Alike> {
     let says = |h: &Hypothesis| {
-        // a mark without years that bridges nothing tells nothing of its part
-        let silent = h.years == Years::OPEN && h.on.is_none_or(|o| o.1.is_none());
-        let on = h.on.filter(|_| !(h.stray || parts_only && silent));
-        let told = !parts_only || on.is_some();
-        (on, told.then_some((h.stray, h.years, h.role)))
+        (!parts_only || !silent(h)).then_some((h.on.filter(|_| !h.stray), h.stray, h.years, h.role))
     };
     let mut out: Vec<Alike> = Vec::new();
     for (i, h) in own.iter().enumerate() {
@@ -372,7 +373,7 @@ fn told(back: &Back, b: Bearer) -> bool {
 
 /// Solves a back.
 ///
-/// Marks whose part nobody has told keep their own years and say nothing of any part.
+/// Marks of which no part is told or proposed keep their own years and say nothing of any part.
 pub fn solve(back: &Back) -> Solved {
     let all: Vec<Vec<Hypothesis>> = back.marks.iter().map(hypotheses).collect();
     let groups: Vec<Vec<Alike>> = all.iter().map(|own| grouped(own, true)).collect();
@@ -383,6 +384,7 @@ pub fn solve(back: &Back) -> Solved {
         before.push(next);
     }
     let states = before.pop().unwrap_or_else(start);
+    let mute: Vec<bool> = all.iter().map(|own| own.iter().all(silent)).collect();
     let total: f64 = states.values().map(|w| w.chance).sum();
     let mut best: Vec<(&State, &Way)> = states.iter().collect();
     best.sort_by(|a, b| {
@@ -441,14 +443,19 @@ pub fn solve(back: &Back) -> Solved {
             .collect();
         let mut stray = 0.0;
         // What the other marks say, then this one last: the order of marks makes no difference.
-        let mut others = before[m].clone();
-        for n in m + 1..all.len() {
-            others = step(&others, &all[n], &groups[n]);
-        }
+        let apart: States;
+        let others = if mute[m] {
+            &states
+        } else {
+            apart = (m + 1..all.len())
+                .filter(|&n| !mute[n])
+                .fold(before[m].clone(), |s, n| step(&s, &all[n], &groups[n]));
+            &apart
+        };
         for g in &grouped(&all[m], false) {
             let h = &all[m][g.best];
             let mut sum = 0.0;
-            for (s, w) in &others {
+            for (s, w) in others {
                 let Some(to) = s.with(h) else { continue };
                 let chance = w.chance * g.chance;
                 sum += chance;

@@ -36,6 +36,8 @@ const WORD: f64 = 24.0;
 const WORDS: usize = 30;
 /// Clusters kept at most, the likeliest.
 const MOST: usize = 160;
+/// Unit of the measures of a paper's edge, grey values.
+const EDGE: f64 = 40.0;
 /// What covers more of the picture than this is looked at from farther away.
 const FILLS: f64 = 0.12;
 /// Clusters below this chance say nothing of the paper they lie on.
@@ -219,14 +221,18 @@ fn clusters(strokes: &[Stroke], first: usize) -> Vec<Group> {
     all
 }
 
-/// A paper with four good sides.
-fn is_strong(p: &Paper) -> bool {
-    p.form > 0.8 && p.edge.0 > 12.0
+/// Whether a paper of this form, its edge standing out by so many grey values, has four good sides.
+fn four_good_sides(form: f64, edge: f64) -> bool {
+    form > 0.8 && edge > 12.0
 }
 
-/// Whether a candidate is such a paper.
+fn is_strong(p: &Paper) -> bool {
+    four_good_sides(p.form, p.edge.0)
+}
+
+/// Whether a candidate is a paper with four good sides.
 pub(crate) fn is_sheet(c: &Candidate) -> bool {
-    c.paper && c.measures[1] > 0.8 && c.measures[2] * 40.0 > 12.0
+    c.paper && four_good_sides(c.measures[1], c.measures[2] * EDGE)
 }
 
 /// A paper as a candidate, if strokes lie on it.
@@ -324,8 +330,8 @@ fn on_paper(
     measures[..PAPER].copy_from_slice(&[
         1.0,
         paper.form,
-        paper.edge.0.min(120.0) / 40.0,
-        paper.edge.1.min(120.0) / 40.0,
+        paper.edge.0.min(120.0) / EDGE,
+        paper.edge.1.min(120.0) / EDGE,
         (quad.area() / (w * h)).max(1e-6).ln(),
         (sides.0.max(sides.1) / sides.0.min(sides.1).max(1.0)).ln(),
         covered(quad, &near),
@@ -368,7 +374,7 @@ fn on_ground(
         .fold((0.0, area), |b, t| if t.0 > b.0 { t } else { b });
     let (w, h) = group.outline.size();
     let mut measures = [0.0; MEASURES];
-    measures[2] = under.0 / 40.0;
+    measures[2] = under.0 / EDGE;
     measures[3] = (under.1 / area).ln();
     measures[4] = (area / all).max(1e-6).ln();
     measures[5] = (w.max(1.0) / h.max(1.0)).ln();

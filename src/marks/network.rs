@@ -25,6 +25,8 @@ const KINDS: usize = 6;
 /// What may show at a place: nothing of the object, panel, board, canvas, stretcher, slip, frame,
 /// backing.
 pub(crate) const PARTS: usize = 8;
+/// Steps across an outline at which it is measured.
+const SIDE: i32 = 10;
 /// Places this sure of lying in a mark have a say in where it lies.
 const INSIDE: f32 = 0.3;
 /// Marks whose middle is less sure aren't proposed.
@@ -243,36 +245,42 @@ impl Map {
             .then(|| y as usize * self.w + x as usize)
     }
 
+    /// Places under an outline and just outside: steps across and down (0 to [`SIDE`] within it), and
+    /// the place.
+    fn grid<'a>(&'a self, quad: &'a Quad) -> impl Iterator<Item = (i32, i32, usize)> + 'a {
+        let steps = -2..SIDE + 2;
+        let all = steps
+            .clone()
+            .flat_map(move |i| steps.clone().map(move |j| (i, j)));
+        let part = |k: i32| (f64::from(k) + 0.5) / f64::from(SIDE);
+        all.filter_map(move |(i, j)| {
+            let at = self.place_of(quad.at(part(i), part(j)))?;
+            Some((i, j, at))
+        })
+    }
+
     /// Measures of an outline: mean chance of lying in a mark, within and just outside; greatest
     /// nearness to a middle; how far the places in it name this outline (mean IoU, weighted by their
     /// chance); IoU with the likest proposal and that one's sureness and agreement; mean chance of
     /// each kind.
     pub fn measures(&self, quad: &Quad) -> [f64; MEASURES] {
-        const SIDE: i32 = 10;
         let (mut inside, mut around, mut middle) = ((0.0, 0.0), (0.0, 0.0), 0.0f64);
         let (mut named, mut weight) = (0.0, 1e-6);
         let mut kinds = [0.0; KINDS];
-        for i in -2..SIDE + 2 {
-            for j in -2..SIDE + 2 {
-                let p = quad.at(
-                    (f64::from(i) + 0.5) / f64::from(SIDE),
-                    (f64::from(j) + 0.5) / f64::from(SIDE),
-                );
-                let Some(at) = self.place_of(p) else { continue };
-                let chance = f64::from(self.inside[at]);
-                if (0..SIDE).contains(&i) && (0..SIDE).contains(&j) {
-                    inside = (inside.0 + chance, inside.1 + 1.0);
-                    middle = middle.max(f64::from(self.middle[at]));
-                    (0..KINDS).for_each(|k| kinds[k] += chance * f64::from(self.kinds[at][k]));
-                    if i % 2 == 0 && j % 2 == 0 {
-                        if chance > 0.1 {
-                            named += chance * quad.iou(&self.quad(&self.named(at)));
-                        }
-                        weight += chance;
+        for (i, j, at) in self.grid(quad) {
+            let chance = f64::from(self.inside[at]);
+            if within(i, j) {
+                inside = (inside.0 + chance, inside.1 + 1.0);
+                middle = middle.max(f64::from(self.middle[at]));
+                (0..KINDS).for_each(|k| kinds[k] += chance * f64::from(self.kinds[at][k]));
+                if i % 2 == 0 && j % 2 == 0 {
+                    if chance > 0.1 {
+                        named += chance * quad.iou(&self.quad(&self.named(at)));
                     }
-                } else {
-                    around = (around.0 + chance, around.1 + 1.0);
+                    weight += chance;
                 }
+            } else {
+                around = (around.0 + chance, around.1 + 1.0);
             }
         }
         let total: f64 = kinds.iter().sum::<f64>().max(1e-3);
@@ -294,25 +302,15 @@ impl Map {
     /// What shows around and under an outline: for each part its mean chance within, just outside,
     /// and along that side where it is greatest.
     pub fn parts(&self, quad: &Quad) -> [f64; BEARING] {
-        const SIDE: i32 = 10;
-        let rim = |k: i32| !(0..SIDE).contains(&k);
         let mut sums = [[0.0f64; PARTS]; 6];
         let mut counts = [0.0f64; 6];
-        for i in -2..SIDE + 2 {
-            for j in -2..SIDE + 2 {
-                let p = quad.at(
-                    (f64::from(i) + 0.5) / f64::from(SIDE),
-                    (f64::from(j) + 0.5) / f64::from(SIDE),
-                );
-                let Some(at) = self.place_of(p) else { continue };
-                let within = usize::from(rim(i) || rim(j));
-                let sides = [i < 2, i >= SIDE - 2, j < 2, j >= SIDE - 2];
-                let zones = sides.iter().enumerate().filter(|s| *s.1).map(|s| 2 + s.0);
-                for zone in zones.chain([within]) {
-                    counts[zone] += 1.0;
-                    for (sum, part) in sums[zone].iter_mut().zip(self.parts[at]) {
-                        *sum += f64::from(part);
-                    }
+        for (i, j, at) in self.grid(quad) {
+            let sides = [i < 2, i >= SIDE - 2, j < 2, j >= SIDE - 2];
+            let zones = sides.iter().enumerate().filter(|s| *s.1).map(|s| 2 + s.0);
+            for zone in zones.chain([usize::from(!within(i, j))]) {
+                counts[zone] += 1.0;
+                for (sum, part) in sums[zone].iter_mut().zip(self.parts[at]) {
+                    *sum += f64::from(part);
                 }
             }
         }
@@ -334,6 +332,11 @@ impl Map {
             .filter(|p| p.0 > 0.0)
             .max_by(|a, b| a.0.total_cmp(&b.0))
     }
+}
+
+/// Whether a step of [`Map::grid`] lies under the outline.
+fn within(i: i32, j: i32) -> bool {
+    (0..SIDE).contains(&i) && (0..SIDE).contains(&j)
 }
 
 /// How many measures [`Map::measures`] gives.

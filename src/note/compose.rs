@@ -70,11 +70,7 @@ pub fn compose_dated(
     dated: (&Gathered, &Solved),
     now: &str,
 ) -> Note {
-    let teller = Teller {
-        picture,
-        journal,
-        clues,
-    };
+    let teller = Teller { picture, journal };
     let items = queue(marks, now.get(..10).unwrap_or(now));
     let told: Vec<&KeptMark> = marks
         .iter()
@@ -83,12 +79,12 @@ pub fn compose_dated(
     let item = |m: &KeptMark| items.iter().find(|i| i.mark.id == m.id);
     let notes: Vec<MarkNote> = told
         .iter()
-        .filter_map(|m| item(m).map(|i| teller.mark(i)))
+        .filter_map(|m| item(m).map(|i| teller.mark(i, clues)))
         .collect();
     Note {
         picture: picture.name.clone(),
         lead: teller.lead(&notes, marks.len() - told.len(), now),
-        short: told.iter().map(|m| teller.short(m)).collect(),
+        short: in_short(picture, marks, journal),
         provenance: links::provenance(&told, journal, observations),
         evidence: evidence::evidence(&items, observations, dated),
         unknown: unknown::unknown(&told, &items),
@@ -107,10 +103,16 @@ pub fn compose_dated(
     }
 }
 
+/// The sentences in short, one for each mark that is one, in order: they need no dates.
+pub fn in_short(picture: &Picture, marks: &[KeptMark], journal: &[Decision]) -> Vec<Sentence> {
+    let teller = Teller { picture, journal };
+    let told = marks.iter().filter(|m| m.settled.not_a_mark.is_none());
+    told.map(|m| teller.short(m)).collect()
+}
+
 struct Teller<'a> {
     picture: &'a Picture,
     journal: &'a [Decision],
-    clues: &'a Clues,
 }
 
 fn record(words: String) -> Sentence {
@@ -315,7 +317,7 @@ impl Teller<'_> {
         }
     }
 
-    fn mark(&self, item: &Item) -> MarkNote {
+    fn mark(&self, item: &Item, clues: &Clues) -> MarkNote {
         let mark = item.mark;
         let seen = mark.latest();
         let s = &mark.settled;
@@ -372,7 +374,7 @@ impl Teller<'_> {
                 .filter(|p| p.probability >= 0.4)
                 .filter_map(clues::proposed),
         );
-        dates.extend(clues::wording(self.clues, &dated, &reader));
+        dates.extend(clues::wording(clues, &dated, &reader));
         let standing = match item.state {
             State::Settled => Standing::Decided,
             State::Clear => Standing::Proposed,

@@ -24,13 +24,7 @@ pub(super) fn evidence(
     };
     let mut parts = Vec::new();
     for (b, d) in &solved.parts {
-        let mut rests = d.rests_on.join(", ");
-        if !d.proposed.is_empty() {
-            rests += &format!(
-                "; where {} sits is only proposed from the photograph",
-                d.proposed.join(", ")
-            );
-        }
+        let rests = d.rests();
         let memory = gathered.back.marks.iter().any(|m| {
             d.rests_on.contains(&m.id) && m.claims.iter().any(|c| c.source.contains("memory"))
         });

@@ -20,7 +20,7 @@ mod markdown;
 mod place;
 pub mod provenance;
 
-pub use compose::{compose, compose_dated, compose_with, heading};
+pub use compose::{compose, compose_dated, compose_with, heading, in_short};
 pub use crops::{Crops, Cut, cut};
 pub use fixed::{CAUTIONS, SIGNS};
 pub use html::Html;

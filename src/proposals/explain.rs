@@ -16,6 +16,9 @@ const EXPLAINED: usize = 6;
 /// ln weight above which a field counts as standing on the mark.
 const STANDS: f32 = 3.0;
 
+/// Forms of a list that were laid along the mark already; `None`: it doesn't stand there.
+pub(super) type Known = HashMap<u32, Option<Aligned>>;
+
 /// The fields of one entry along the mark; `None`: not on it.
 struct Laid {
     name: Option<Aligned>,
@@ -31,12 +34,12 @@ pub(super) fn proposals(
     kept: &[(usize, f64)],
     unlisted: f64,
     beside: &Beside,
+    known: &mut Known,
 ) -> Vec<Proposal> {
-    let mut known: HashMap<u32, Option<Aligned>> = HashMap::new();
     let laid: Vec<Laid> = kept
         .iter()
         .take(EXPLAINED)
-        .map(|&(row, _)| lay(table, row, text, &mut known))
+        .map(|&(row, _)| lay(table, row, text, known))
         .collect();
     kept.iter()
         .enumerate()
@@ -77,12 +80,7 @@ pub(super) fn proposals(
         .collect()
 }
 
-fn lay(
-    table: &Table,
-    row: usize,
-    text: &Observed,
-    known: &mut HashMap<u32, Option<Aligned>>,
-) -> Laid {
+fn lay(table: &Table, row: usize, text: &Observed, known: &mut Known) -> Laid {
     let mut get = |f: u32| {
         known
             .entry(f)
@@ -107,12 +105,12 @@ pub(super) fn claims(
     (table, list): (&Table, &List),
     text: &Observed,
     kept: &[(usize, f64)],
+    known: &mut Known,
 ) -> Vec<Claim> {
-    let mut known: HashMap<u32, Option<Aligned>> = HashMap::new();
     kept.iter()
         .take(compete::MOST)
         .map(|&(row, chance)| {
-            let l = lay(table, row, text, &mut known);
+            let l = lay(table, row, text, known);
             let rests: Vec<&Aligned> = match &l.name {
                 Some(name) => vec![name],
                 None => fields(&l).collect(),

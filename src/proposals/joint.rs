@@ -377,16 +377,14 @@ impl<'a> Weighing<'a> {
             if letters < 3 || letters < word.len() || fills {
                 continue;
             }
-            let mut all = 0f32;
-            let chances = self.text.columns.iter().filter(|c| c.word == w).map(|c| {
-                all += if c.stand == Stand::Stretch {
-                    STRETCH
-                } else {
-                    1.0
+            let (mut sum, mut all) = (0f32, 0f32);
+            for c in self.text.columns.iter().filter(|c| c.word == w) {
+                sum += c.chance as f32;
+                all += match c.stand {
+                    Stand::Stretch => STRETCH,
+                    _ => 1.0,
                 };
-                c.chance as f32
-            });
-            let sum: f32 = chances.sum();
+            }
             let clear = sum / all;
             none *= 1.0 - clear.clamp(0.0, 1.0).powi(CLEAR);
         }

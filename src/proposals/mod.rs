@@ -177,15 +177,18 @@ impl Index {
                 rows
             })
             .collect();
-        compete(&asked, &text, &mut kept);
+        let mut known: Vec<explain::Known> = vec![explain::Known::new(); asked.len()];
+        compete(&asked, &text, &mut kept, &mut known);
         let mut out: Vec<(bool, Rivals)> = asked
             .iter()
-            .zip(&kept)
-            .map(|(&(table, list), kept)| {
+            .zip(kept.iter().zip(&mut known))
+            .map(|(&(table, list), (kept, known))| {
                 let unlisted = chance::clamp(1.0 - kept.iter().map(|k| k.1).sum::<f64>());
                 let r = Rivals {
                     list: table.list.clone(),
-                    proposals: explain::proposals(table, list, &text, kept, unlisted, beside),
+                    proposals: explain::proposals(
+                        table, list, &text, kept, unlisted, beside, known,
+                    ),
                     unlisted,
                 };
                 let leads = text.count <= FEW_WORDS && r.unlisted < 0.5;
@@ -240,7 +243,12 @@ impl Index {
 }
 
 /// Lets entries of different lists compete for the words that they rest on; towns don't.
-fn compete(asked: &[(&Table, &List)], text: &Observed, kept: &mut [Vec<(usize, f64)>]) {
+fn compete(
+    asked: &[(&Table, &List)],
+    text: &Observed,
+    kept: &mut [Vec<(usize, f64)>],
+    known: &mut [explain::Known],
+) {
     let takes_part = |i: usize, kept: &[Vec<(usize, f64)>]| {
         asked[i].0.kind != table::Kind::Places && !kept[i].is_empty()
     };
@@ -250,7 +258,7 @@ fn compete(asked: &[(&Table, &List)], text: &Observed, kept: &mut [Vec<(usize, f
     }
     let claims: Vec<Vec<compete::Claim>> = lists
         .iter()
-        .map(|&i| explain::claims(asked[i], text, &kept[i]))
+        .map(|&i| explain::claims(asked[i], text, &kept[i], &mut known[i]))
         .collect();
     for (&i, (each, left)) in lists.iter().zip(compete::settle(&claims)) {
         for (k, (_, p)) in kept[i].iter_mut().enumerate() {

@@ -315,6 +315,16 @@ impl Page {
         );
     }
 
+    /// Presses a key that leads to another page, and waits for that.
+    pub fn press_and_load(&self, b: &mut Browser, key: &str) {
+        let before = self.eval(b, "performance.timeOrigin");
+        self.press(b, key);
+        self.wait(
+            b,
+            &format!("performance.timeOrigin !== {before} && document.readyState === 'complete'"),
+        );
+    }
+
     /// Types text into what has the focus.
     pub fn text(&self, b: &mut Browser, text: &str) {
         self.call(b, "Input.insertText", json!({ "text": text }));

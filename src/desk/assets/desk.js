@@ -51,15 +51,15 @@ box.addEventListener("change", () => {
 document.addEventListener("keydown", (event) => {
   if (event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey) return;
   const field = event.target.closest("textarea, select, input:not([type=radio]):not([type=checkbox]):not([type=range])");
+  // A slider keeps the keys that move it.
+  const moves = event.target.matches("input[type=range]") && /^(Arrow|Page|Home|End)/.test(event.key);
   if (event.key === "Escape") {
     if (field) field.blur();
     trouble("");
     return;
   }
-  // A slider keeps the keys that move it.
-  if (event.target.matches("input[type=range]") && /^(Arrow|Page|Home|End)/.test(event.key)) return;
   // A key held down decides once: what follows hasn't been looked at yet.
-  if (field || help.open || !keysOn() || event.repeat) return;
+  if (field || moves || help.open || !keysOn() || event.repeat) return;
   const does = keys.get(event.key);
   if (does) {
     event.preventDefault();

@@ -122,13 +122,13 @@ async function fits() {
   const id = one("#settle").dataset.mark;
   try {
     const answer = await fetch(`/mark/${id}/fits?${new URLSearchParams({ text: text.value })}`);
-    if (!answer.ok) throw new Error(answer.statusText);
+    if (!answer.ok) return;
     const page = await answer.text();
     // A later question may have been answered first.
     if (mine !== asked) return;
     one("#fits").replaceChildren(...new DOMParser().parseFromString(page, "text/html").body.childNodes);
   } catch {
-    // Asked again in a while, or with the next letter.
+    // The desk didn't answer: asked again in a while, or with the next letter.
     setTimeout(() => { if (mine === asked) fits(); }, 1000);
   }
 }

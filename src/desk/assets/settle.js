@@ -71,8 +71,7 @@ async function switchLights() {
   if (lit.length === 0) {
     one("#light-name").textContent = words.lightSought;
     try {
-      const told = await (await fetch(lights.dataset.from, { headers: { Accept: "application/json" } })).json();
-      lit = told.lights.map((l) => ({ ...l, src: l.src || told.colour }));
+      lit = (await (await fetch(lights.dataset.from, { headers: { Accept: "application/json" } })).json()).lights;
     } catch { lit = []; }
   }
   if (lit.length < 2) {
