@@ -1,14 +1,14 @@
 //! The stages one behind the other.
 
 use crate::dating::clues::Clues;
-use crate::decisions::{self, SeenMark, SqliteStore};
+use crate::decisions::{self, MarkId, SeenMark, SqliteStore, Store};
 use crate::enhance;
 use crate::error::{Error, Result};
 use crate::evidence;
 use crate::geometry::Quad;
 use crate::marks::{self, Bearing, Flattened, Mark, MarkKind};
 use crate::photograph::{self, Photograph};
-use crate::proposals::{Index, Rivals};
+use crate::proposals::{Beside, Index, Rivals};
 use crate::readings::{self, Reading, Recogniser};
 use image::RgbImage;
 use rayon::prelude::*;
@@ -253,18 +253,78 @@ pub fn hold_dates(store: &mut SqliteStore, picture: i64, clues: &Clues) -> Resul
         let back = evidence::gather(marks, seen, clues)?.back;
         Ok(evidence::in_doubt(&back)
             .into_iter()
-            .filter_map(|(id, words)| Some((decisions::MarkId::parse(&id)?, words)))
+            .filter_map(|(id, words)| Some((MarkId::parse(&id)?, words)))
             .collect())
     })
 }
 
-/// As [`hold_dates`], for every picture of which something changed since.
+/// Weighs the entries proposed for the marks of a picture beside the rest of it.
+///
+/// * `with`: gives the store for as long as it is needed; not while the dates are solved, which may
+///   take a second.
+///
+/// # Errors
+/// `Kind::Store` if the store can't be read or written.
+pub fn weigh_together(
+    picture: i64,
+    clues: &Clues,
+    mut with: impl FnMut(&mut dyn FnMut(&mut SqliteStore) -> Result<()>) -> Result<()>,
+) -> Result<()> {
+    let mut together = None;
+    with(&mut |store| {
+        together = Some(store.together(picture)?);
+        Ok(())
+    })?;
+    let Some(together) = together else {
+        return Ok(());
+    };
+    let back = evidence::gather(&together.marks, &together.observations, clues)?.back;
+    let solved = evidence::solve(&back);
+    let weights = evidence::weights(&together.marks, &back, &solved, together.taken.clone());
+    with(&mut |store| store.keep_weights(picture, &together, weights.clone()))
+}
+
+/// What is known beside a mark, for weighing a reading that is being typed: the towns that other
+/// marks of its picture name and what was taken on other pictures; nothing where weighing beside
+/// the rest is switched off.
+///
+/// # Errors
+/// `Kind::Store` if the store can't be read.
+pub fn known_beside(store: &SqliteStore, mark: MarkId, picture: i64) -> Result<Beside> {
+    if !store.weighs_beside()? {
+        return Ok(Beside::default());
+    }
+    Ok(Beside {
+        taken: store.taken_elsewhere(picture)?,
+        towns: evidence::towns_beside(&store.marks(Some(picture))?, mark),
+        years: None,
+    })
+}
+
+/// As [`hold_dates`] and [`weigh_together`], for every picture of which something changed since.
+///
+/// * `only`: that picture (number in the store) alone.
+/// * `each`: told how many of how many are done.
 ///
 /// # Errors
 /// As there.
-pub fn hold_changed(store: &mut SqliteStore, clues: &Clues) -> Result<()> {
-    for picture in store.unheld()? {
+pub fn hold_changed(
+    store: &mut SqliteStore,
+    clues: &Clues,
+    only: Option<i64>,
+    each: impl Fn(usize, usize),
+) -> Result<()> {
+    let wanted = |p: &i64| only.is_none_or(|o| o == *p);
+    for picture in store.unheld()?.into_iter().filter(wanted) {
         hold_dates(store, picture, clues)?;
+    }
+    let changed: Vec<i64> = store.unweighed()?.into_iter().filter(wanted).collect();
+    for picture in &changed {
+        store.count_taken(*picture)?;
+    }
+    for (done, picture) in changed.iter().enumerate() {
+        each(done, changed.len());
+        weigh_together(*picture, clues, |f| f(store))?;
     }
     Ok(())
 }

@@ -78,7 +78,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         chosen.push(*found.ok_or_else(|| unknown(form, &all))?);
     }
     let base = base(&arguments.base)?;
-    let store = arguments.store.open()?;
+    let mut store = arguments.store.open()?;
     let mut files: Vec<(String, Vec<u8>)> = Vec::new();
     if archive {
         files.push(("dorso.zip".into(), archived(&store, &arguments)?));
@@ -86,6 +86,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     if !chosen.is_empty() {
         let picture = only_or_named(&store, arguments.picture.as_deref())?;
         let clues = own_clues(arguments.gazetteer.as_deref())?;
+        super::keeping::hold_changed(&mut store, &clues, Some(picture.id))?;
         let marks = store.marks(Some(picture.id))?;
         let journal = store.journal()?;
         let seen = store.observations(Some(picture.id))?;

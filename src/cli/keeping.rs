@@ -1,7 +1,9 @@
 //! What the commands that use the store have in common: which store, and who decides.
 
+use crate::dating::clues::Clues;
 use crate::decisions::{self, Author, MarkId, Picture, SqliteStore, Store};
 use crate::error::{Error, Kind, Result};
+use crate::run;
 use std::path::PathBuf;
 
 /// Which store.
@@ -149,4 +151,30 @@ pub(crate) fn quoted(word: &str) -> String {
     } else {
         format!("'{}'", word.replace('\'', r"'\''"))
     }
+}
+
+/// Brings what the store knows of the pictures that changed up to date, of one or of all, with a
+/// progress bar where it takes long.
+///
+/// # Errors
+/// `Kind::Store` if it can't be read or written.
+pub(crate) fn hold_changed(
+    store: &mut SqliteStore,
+    clues: &Clues,
+    only: Option<i64>,
+) -> Result<()> {
+    /// Below this nobody waits long enough for a bar.
+    const FEW: usize = 5;
+    let bar = std::cell::OnceCell::new();
+    run::hold_changed(store, clues, only, |done, count| {
+        if count > FEW {
+            let bar = bar.get_or_init(|| super::read::progress(count));
+            bar.set_message("weighing the marks of each picture beside each other");
+            bar.set_position(done as u64);
+        }
+    })?;
+    if let Some(bar) = bar.get() {
+        bar.finish_and_clear();
+    }
+    Ok(())
 }

@@ -48,7 +48,7 @@ enum Goal {
 
 /// Runs the command.
 pub(crate) fn run(arguments: Arguments) -> Outcome {
-    let store = arguments.store.open()?;
+    let mut store = arguments.store.open()?;
     let picture = only_or_named(&store, arguments.picture.as_deref())?;
     let length = Length::parse(&arguments.length).ok_or_else(|| {
         Error::new(
@@ -60,6 +60,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     })?;
     let goal = goal(&arguments)?;
     let clues = own_clues(arguments.gazetteer.as_deref())?;
+    keeping::hold_changed(&mut store, &clues, Some(picture.id))?;
     let marks = store.marks(Some(picture.id))?;
     let note = compose_with(
         &picture,

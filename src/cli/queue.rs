@@ -10,7 +10,6 @@ use crate::error::Result;
 use crate::marks::MarkKind;
 use crate::note;
 use crate::proposals::Proposal;
-use crate::run;
 use serde::Serialize;
 use std::collections::HashMap;
 use std::fmt::Write as _;
@@ -42,12 +41,23 @@ pub(crate) struct Arguments {
     /// Folder of your lists, for dating clues of your own
     #[arg(long, value_name = "DIR")]
     gazetteer: Option<PathBuf>,
+    /// From now on, weigh what is proposed for a mark beside the dates and towns of the picture's
+    /// other marks and your decisions on other pictures (on), or by its lettering alone (off)
+    #[arg(long, value_name = "WHETHER")]
+    beside: Option<Switch>,
     /// Print at most so many marks
     #[arg(long, value_name = "N", default_value_t = 20)]
     most: usize,
     /// Print one JSON document (of all marks, whatever --most says)
     #[arg(long)]
     json: bool,
+}
+
+/// A thing that is on or off.
+#[derive(clap::ValueEnum, Debug, Clone, Copy, PartialEq, Eq)]
+enum Switch {
+    On,
+    Off,
 }
 
 fn kind(name: &str) -> std::result::Result<MarkKind, String> {
@@ -64,7 +74,11 @@ fn doubt(name: &str) -> std::result::Result<DoubtKind, String> {
 /// Runs the command.
 pub(crate) fn run(arguments: Arguments) -> Outcome {
     let mut store = arguments.store.open()?;
-    run::hold_changed(&mut store, &own_clues(arguments.gazetteer.as_deref())?)?;
+    if let Some(on) = arguments.beside {
+        store.weigh_beside(on == Switch::On)?;
+    }
+    let clues = own_clues(arguments.gazetteer.as_deref())?;
+    keeping::hold_changed(&mut store, &clues, None)?;
     let pictures = store.pictures()?;
     let only = match &arguments.picture {
         Some(name) => Some(keeping::picture(&store, name)?.id),

@@ -109,7 +109,9 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let id = keeping::mark_id(&arguments.mark)?;
     let mut store = arguments.store.open()?;
     let clues = super::note::own_clues(arguments.gazetteer.as_deref())?;
-    run::hold_changed(&mut store, &clues)?;
+    let picture = store.mark(id)?.picture;
+    let picture = keeping::picture(&store, &picture)?.id;
+    keeping::hold_changed(&mut store, &clues, Some(picture))?;
     let mark = store.mark(id)?;
     let Some(deed) = &arguments.deed else {
         return show(&store, &mark, arguments.json);
@@ -117,13 +119,13 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let act = act(deed, &mark, &store, &arguments)?;
     let author = arguments.author.author()?;
     let decision = store.decide(id, &act, &author)?;
-    run::hold_changed(&mut store, &clues)?;
+    keeping::hold_changed(&mut store, &clues, Some(picture))?;
     if arguments.json {
         put_json(&DecisionOut::new(&decision, true))?;
     } else {
         let mut out = told(&decision, &store, &arguments)?;
         if let Act::Read { lines } = &act {
-            out.push_str(&by_this_reading(lines, id, &arguments));
+            out.push_str(&by_this_reading(lines, id, picture, &store, &arguments));
         }
         out.push_str(&next(&store, &mark)?);
         put(&out)?;
@@ -349,14 +351,21 @@ fn told(d: &Decision, store: &SqliteStore, a: &Arguments) -> Result<String> {
 }
 
 /// What the lists make of a typed reading; nothing where they can't be used.
-fn by_this_reading(lines: &[String], mark: MarkId, a: &Arguments) -> String {
+fn by_this_reading(
+    lines: &[String],
+    mark: MarkId,
+    picture: i64,
+    store: &SqliteStore,
+    a: &Arguments,
+) -> String {
     let Ok((index, _)) = super::read::lists(a.gazetteer.as_deref()) else {
         return String::new();
     };
     let Ok(typed) = readings::from_typed(&lines.join(" / ")) else {
         return String::new();
     };
-    let rivals = index.weigh(&typed, None);
+    let beside = run::known_beside(store, mark, picture).unwrap_or_default();
+    let rivals = index.weigh_beside(&typed, None, &beside);
     let likely: Vec<&Proposal> = rivals
         .iter()
         .flat_map(|r| &r.proposals)
@@ -428,7 +437,7 @@ fn show(store: &SqliteStore, mark: &KeptMark, json: bool) -> Outcome {
                 let _ = writeln!(out, "     {}: {why}", i + 1);
             }
         }
-        for r in &mark.latest().rivals {
+        for r in &mark.rivals {
             let chance = crate::decisions::two(r.unlisted);
             let _ = writeln!(out, "     none of list \"{}\": chance {chance}", r.list);
         }

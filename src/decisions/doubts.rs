@@ -342,6 +342,7 @@ mod tests {
             proposals: chances
                 .iter()
                 .map(|(name, p)| Proposal {
+                    town: String::new(),
                     list: list.into(),
                     entry: name.to_lowercase(),
                     name: (*name).into(),

@@ -30,7 +30,7 @@ pub use observations::{
 };
 pub use queue::{Item, State, item, queue};
 pub use settled::{Answer, Held, Lettering, Named, Settled, Waiting};
-pub use sqlite::{Drawing, Due, Guard, Kept, SqliteStore, Tally, default_path};
+pub use sqlite::{Drawing, Due, Guard, Kept, SqliteStore, Tally, Together, default_path};
 
 /// A mark as a run saw and read it.
 #[derive(Debug, Clone, PartialEq)]
@@ -169,6 +169,10 @@ pub struct KeptMark {
     pub missing: bool,
     /// What a person decided, folded.
     pub settled: Settled,
+    /// The rivals of [`KeptMark::latest`], weighed beside the rest of the picture (its other dates,
+    /// towns that other marks name) and what was taken on other pictures, as last kept with
+    /// [`SqliteStore::keep_weights`]; the same as there where [`SqliteStore::weigh_beside`] is off.
+    pub rivals: Vec<Rivals>,
     /// Dates here that can't be true beside others of the picture, and the reading that would
     /// dissolve it; sentences without a full stop, as [`SqliteStore::hold`] last kept them.
     pub conflicts: Vec<String>,
@@ -214,8 +218,7 @@ impl KeptMark {
     /// The newest proposals in the order in which they are numbered for the person, from 1: lists
     /// in their order, within a list the greatest chance first, those of less than 1% left out.
     pub fn numbered(&self) -> Vec<&Proposal> {
-        self.latest()
-            .rivals
+        self.rivals
             .iter()
             .flat_map(|r| &r.proposals)
             .filter(|p| p.probability >= 0.01)

@@ -77,7 +77,7 @@ pub fn item<'a>(mark: &'a KeptMark, today: &str) -> Item<'a> {
     let seen = mark.latest();
     let doubts = open_doubts(mark);
     let state = state(mark, &doubts, today);
-    let mut worth = worth(mark.kind(), seen.lettering, &seen.reading, &seen.rivals);
+    let mut worth = worth(mark.kind(), seen.lettering, &seen.reading, &mark.rivals);
     if mark.missing {
         // Found once, not found again: likelier than others to be no lettering at all.
         worth *= 0.5;
@@ -132,7 +132,7 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
         kind: DoubtKind::Conflict,
         words: words.clone(),
     }));
-    let undecided: Vec<_> = seen
+    let undecided: Vec<_> = mark
         .rivals
         .iter()
         .filter(|r| s.on_list(&r.list).is_none())

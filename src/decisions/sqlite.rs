@@ -11,6 +11,7 @@ use rusqlite::{Connection, ErrorCode, OptionalExtension, TransactionBehavior};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+mod beside;
 mod conflicts;
 mod decide;
 mod observed;
@@ -18,6 +19,7 @@ mod read;
 mod record;
 mod standing;
 
+pub use beside::Together;
 pub use decide::{Drawing, Guard, Kept};
 use read::Which;
 pub use standing::{Due, Tally};
@@ -32,6 +34,7 @@ const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0003_desk.sql"),
     include_str!("migrations/0004_conflicts.sql"),
     include_str!("migrations/0005_bearing.sql"),
+    include_str!("migrations/0006_beside.sql"),
 ];
 
 /// How long to wait for another program that is writing.

@@ -193,6 +193,7 @@ fn one(desk: &Desk, next: &Waiting) -> Result<bool> {
     let recorded = desk.store().record_run(&run)?;
     desk.batch.job().joins = Some((next.group, recorded.picture_id));
     run::hold_dates(&mut desk.store(), recorded.picture_id, &desk.clues()?)?;
+    desk.warm.changed();
     Ok(true)
 }
 

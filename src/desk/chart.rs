@@ -54,7 +54,7 @@ pub fn spans(marks: &[KeptMark]) -> Vec<Span> {
         for (t, _) in m.settled.taken() {
             add(&t.name, &t.not_before, &t.not_after, None);
         }
-        for r in &m.latest().rivals {
+        for r in &m.rivals {
             let first = r.proposals.first().filter(|p| p.probability >= LEAST);
             if let (Some(p), None) = (first, m.settled.on_list(&r.list)) {
                 add(&p.name, &p.not_before, &p.not_after, Some(p.probability));

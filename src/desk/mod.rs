@@ -217,7 +217,9 @@ impl Desk {
     fn hold_dates(&self, photograph: i64) -> Result<()> {
         let picture = self.picture_of(photograph)?.id;
         let clues = self.clues()?;
-        run::hold_dates(&mut self.store(), picture, &clues)
+        run::hold_dates(&mut self.store(), picture, &clues)?;
+        self.warm.changed();
+        Ok(())
     }
 
     fn author(&self, why: &str) -> Author {

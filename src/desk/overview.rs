@@ -1,6 +1,6 @@
 //! All pictures with how much of each is settled.
 
-use super::page::{Page, Place, page as lay};
+use super::page::{Page, Place, page as lay, token};
 use super::web::{Ask, Reply, coded};
 use super::words as w;
 use super::{Desk, item, today};
@@ -15,9 +15,10 @@ const MOST: usize = 40;
 pub fn page(desk: &Desk, ask: &Ask) -> Result<Reply> {
     let wanted = ask.query.get("name").to_lowercase();
     let first = ask.query.number("from").unwrap_or(0).max(0) as usize;
-    let (pictures, tally) = {
+    let (pictures, tally, beside) = {
         let store = desk.store();
-        (store.pictures()?, store.tally(&today())?)
+        let tally = store.tally(&today())?;
+        (store.pictures()?, tally, store.weighs_beside()?)
     };
     let all = pictures.len();
     let found: Vec<&Picture> = pictures
@@ -50,6 +51,7 @@ pub fn page(desk: &Desk, ask: &Ask) -> Result<Reply> {
                 }
             }
             (pages(found.len(), first, ask.query.get("name")))
+            (switch(desk, beside))
         }
     };
     let shown = Page {
@@ -60,6 +62,27 @@ pub fn page(desk: &Desk, ask: &Ask) -> Result<Reply> {
         body,
     };
     Ok(Reply::Page(lay(desk, shown)))
+}
+
+/// Whether marks are weighed beside the rest of their picture, and the way to change that.
+fn switch(desk: &Desk, on: bool) -> Markup {
+    html! {
+        form method="post" action="/beside" {
+            (token(desk))
+            p {
+                (if on { w::BESIDE_ON } else { w::BESIDE_OFF }) " "
+                button name="beside" value=(if on { "off" } else { "on" }) {
+                    (if on { w::BESIDE_STOP } else { w::BESIDE_GO })
+                }
+            }
+        }
+    }
+}
+
+/// Switches weighing beside the rest of the picture.
+pub fn beside(desk: &Desk, ask: &Ask) -> Result<Reply> {
+    desk.store().weigh_beside(ask.form.get("beside") != "off")?;
+    Ok(Reply::See("/".into()))
 }
 
 fn entry(p: &Picture, t: &Tally) -> Markup {

@@ -33,6 +33,7 @@ fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
             ["mark", id, "decide"] => deciding::decide(desk, mark_id(id)?, ask),
             ["mark", id, "entry"] => typing::add_entry(desk, mark_id(id)?, ask),
             ["picture", id, "event"] => note::event(desk, number(id)?, ask),
+            ["beside"] => overview::beside(desk, ask),
             ["undo"] => deciding::undo(desk, ask),
             ["draw"] => draw::draw(desk, ask),
             ["part"] => draw::part(desk, ask),

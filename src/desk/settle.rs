@@ -118,7 +118,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                     }
                     section aria-labelledby="proposals-title" {
                         h2 id="proposals-title" { (w::PROPOSALS) }
-                        (proposed::lists(&mark.latest().rivals, &mark.settled, lists.as_deref(), "", true))
+                        (proposed::lists(&mark.rivals, &mark.settled, lists.as_deref(), "", true))
                     }
                     (deeds(&mark))
                 }
@@ -320,7 +320,7 @@ fn new_entry(desk: &Desk, mark: &KeptMark, newest: i64, only: Option<i64>) -> Ma
                     p {
                         label for=(format!("entry-{name}")) { (words) } " "
                         input id=(format!("entry-{name}")) name=(name) maxlength="300" required[must] autocomplete="off"
-                            value=[(name == "list").then(|| mark.latest().rivals.first().map_or("framers", |r| &r.list))];
+                            value=[(name == "list").then(|| mark.rivals.first().map_or("framers", |r| &r.list))];
                     }
                 }
                 button { (w::ADD_ENTRY) }

@@ -13,6 +13,7 @@ use crate::gazetteer::rows::COLUMNS;
 use crate::gazetteer::{Entry, Place};
 use crate::proposals::Rivals;
 use crate::readings::{self, Line};
+use crate::run;
 use maud::html;
 use std::path::PathBuf;
 
@@ -47,7 +48,9 @@ pub fn fits(desk: &Desk, id: MarkId, ask: &Ask) -> Result<Reply> {
         Err(e) => return Ok(Reply::Page(html! { p.hint { (e.place) ": " (e.what) } })),
     };
     let index = desk.lists()?;
-    let mut rivals: Vec<Rivals> = index.weigh(&lines, None);
+    let picture = desk.picture_of(mark.photograph)?.id;
+    let beside = run::known_beside(&desk.store(), id, picture)?;
+    let mut rivals: Vec<Rivals> = index.weigh_beside(&lines, None, &beside);
     for r in &mut rivals {
         r.proposals.retain(|p| p.probability >= LEAST);
         r.proposals.truncate(MOST);

@@ -9,18 +9,30 @@ use std::sync::{Arc, Mutex, Weak};
 /// Marks that are made ready ahead.
 const AHEAD: usize = 2;
 
-/// The way to the thread that makes ready.
+/// The ways to the threads that make ready.
 #[derive(Debug, Default)]
-pub struct Warm(Mutex<Option<SyncSender<Vec<MarkId>>>>);
+pub struct Warm {
+    marks: Mutex<Option<SyncSender<Vec<MarkId>>>>,
+    changes: Mutex<Option<SyncSender<()>>>,
+}
 
 impl Warm {
     /// Asks for the pictures of these marks; nothing happens while others are still being made.
     pub fn ahead(&self, marks: &[MarkId]) {
-        let sender = self.0.lock().unwrap_or_else(|e| e.into_inner());
+        let sender = self.marks.lock().unwrap_or_else(|e| e.into_inner());
         if let Some(sender) = &*sender {
             let marks: Vec<MarkId> = marks.iter().take(AHEAD).copied().collect();
             // Full: the next page asks again.
             let _ = sender.try_send(marks);
+        }
+    }
+
+    /// Says that something changed: the marks of that picture are weighed beside each other anew.
+    pub fn changed(&self) {
+        let sender = self.changes.lock().unwrap_or_else(|e| e.into_inner());
+        if let Some(sender) = &*sender {
+            // Full: the thread looks for all that changed anyway.
+            let _ = sender.try_send(());
         }
     }
 }
@@ -29,9 +41,33 @@ impl Warm {
 /// ready at once.
 pub fn start(desk: &Arc<Desk>) {
     let (sender, receiver) = sync_channel(2);
-    *desk.warm.0.lock().unwrap_or_else(|e| e.into_inner()) = Some(sender);
+    *desk.warm.marks.lock().unwrap_or_else(|e| e.into_inner()) = Some(sender);
     let weak = Arc::downgrade(desk);
     std::thread::spawn(move || work(&weak, &receiver));
+    let (sender, receiver) = sync_channel(1);
+    *desk.warm.changes.lock().unwrap_or_else(|e| e.into_inner()) = Some(sender);
+    let weak = Arc::downgrade(desk);
+    std::thread::spawn(move || {
+        loop {
+            let Some(desk) = weak.upgrade() else { return };
+            weigh(&desk);
+            drop(desk);
+            if receiver.recv().is_err() {
+                return;
+            }
+        }
+    });
+}
+
+/// Weighs the marks of each picture that changed beside each other. A fault is told where a page
+/// needs the same; the picture stays due.
+fn weigh(desk: &Desk) {
+    let Ok(clues) = desk.clues() else { return };
+    let changed = desk.store().unweighed().unwrap_or_default();
+    for picture in changed {
+        let _ = desk.store().count_taken(picture);
+        let _ = run::weigh_together(picture, &clues, |f| f(&mut desk.store()));
+    }
 }
 
 fn work(desk: &Weak<Desk>, receiver: &Receiver<Vec<MarkId>>) {

@@ -61,6 +61,10 @@ pub const TYPE_SOMETHING: &str = "type what stands on the mark, or say that it c
 
 // Pictures.
 pub const SETTLE_FIRST: &str = "Settle the most worthwhile first";
+pub const BESIDE_ON: &str = "What is proposed for a mark is weighed beside the dates and towns of its picture and your decisions on other pictures.";
+pub const BESIDE_OFF: &str = "What is proposed for a mark is weighed by its lettering alone.";
+pub const BESIDE_STOP: &str = "Weigh by the lettering alone";
+pub const BESIDE_GO: &str = "Weigh beside the rest";
 pub const NOTHING_DUE: &str = "Nothing needs you just now.";
 pub const NO_PICTURES: &str = "No photographs were read yet.";
 pub const FIND_PICTURE: &str = "Name of a picture";

@@ -26,7 +26,7 @@ mod solve;
 mod words;
 
 pub use apart::{Apart, apart};
-pub use beside::{Beside, beside};
+pub use beside::{Beside, beside, towns_beside, weights};
 pub use chart::{Bar, chart};
 pub use conflicts::{Conflict, Dissolves, MISREAD, Side, in_doubt};
 pub use gather::{Gathered, gather};

@@ -254,7 +254,7 @@ impl Teller<'_> {
             }
             None => {}
         }
-        let firm = best_name(&mark.latest().rivals, |l| mark.settled.on_list(l).is_none());
+        let firm = best_name(&mark.rivals, |l| mark.settled.on_list(l).is_none());
         let which = match firm {
             Some((.., entries)) if entries > 1 => ", which of its entries is open",
             _ => "",
@@ -357,7 +357,7 @@ impl Teller<'_> {
                 .collect(),
         };
         let decided = self.decided(mark);
-        let undecided: Vec<&Rivals> = seen
+        let undecided: Vec<&Rivals> = mark
             .rivals
             .iter()
             .filter(|r| s.on_list(&r.list).is_none())

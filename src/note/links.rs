@@ -54,7 +54,7 @@ fn namings<'a>(m: &'a KeptMark) -> Vec<Naming<'a>> {
             basis: Basis::Person(d),
         })
         .collect();
-    for r in &m.latest().rivals {
+    for r in &m.rivals {
         if m.settled.on_list(&r.list).is_some() {
             continue;
         }

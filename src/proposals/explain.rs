@@ -71,6 +71,7 @@ pub(super) fn proposals(
                 name: e.name.clone(),
                 probability,
                 lines,
+                town: e.town.clone(),
                 not_before: e.from.clone(),
                 not_after: e.to.clone(),
                 source: e.source.clone(),

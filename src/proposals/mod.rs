@@ -21,7 +21,7 @@ mod table;
 mod vocabulary;
 mod words;
 
-pub use beside::Beside;
+pub use beside::{Beside, Weight};
 use calibration::Calibration;
 use joint::Weighing;
 use observed::Observed;
@@ -63,6 +63,9 @@ pub struct Proposal {
     pub probability: f64,
     /// Lines of the mark that it rests on.
     pub lines: Vec<usize>,
+    /// Town as listed, empty for not known.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub town: String,
     /// EDTF year, empty for not known.
     pub not_before: String,
     /// EDTF year, empty for not known.

@@ -65,6 +65,7 @@ pub fn reading(lines: &[(&str, f64)]) -> Reading {
 
 pub fn proposal(list: &str, entry: &str, name: &str, probability: f64) -> Proposal {
     Proposal {
+        town: String::new(),
         list: list.into(),
         entry: entry.into(),
         name: name.into(),

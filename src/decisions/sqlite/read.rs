@@ -151,6 +151,7 @@ pub(super) fn settled_marks(c: &Connection, path: &Path, which: Which) -> Result
     let journal = journal(c, path, which)?;
     let mut settled = fold(&journal);
     let mut conflicts = super::conflicts::of(c, path, which)?;
+    let weights = super::beside::of(c, path, which)?;
     for m in &mut marks {
         m.conflicts = conflicts.remove(&m.id).unwrap_or_default();
         m.settled = settled.remove(&m.id).unwrap_or_default();
@@ -163,6 +164,12 @@ pub(super) fn settled_marks(c: &Connection, path: &Path, which: Which) -> Result
                 decision: d.id,
             });
         }
+        // Which sighting counts is known only now
+        let alone = &m.latest().rivals;
+        m.rivals = match weights.get(&m.id) {
+            Some(w) => alone.iter().map(|r| r.beside(w)).collect(),
+            None => alone.clone(),
+        };
     }
     Ok(marks)
 }
@@ -224,6 +231,7 @@ fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
                 photograph: row.get(1).map_err(at)?,
                 sightings: vec![sighting],
                 missing: run < last,
+                rivals: Vec::new(),
                 settled: Settled::default(),
                 conflicts: Vec::new(),
             }),

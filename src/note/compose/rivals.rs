@@ -83,7 +83,7 @@ pub(super) fn proposals(r: &Rivals) -> Vec<Sentence> {
 
 /// Where the newest reading proposes something else than a person took.
 pub(super) fn differs(mark: &KeptMark) -> Option<Sentence> {
-    for r in &mark.latest().rivals {
+    for r in &mark.rivals {
         let Some(held) = mark.settled.on_list(&r.list) else {
             continue;
         };

@@ -57,7 +57,7 @@ fn years_of_loss(marks: &[&KeptMark]) -> Sentence {
                 !matches!(t.list.as_str(), "towns" | "artists")
                     && reaches(&t.not_before, &t.not_after)
             });
-            let proposed = m.latest().rivals.iter().any(|r| {
+            let proposed = m.rivals.iter().any(|r| {
                 m.settled.on_list(&r.list).is_none()
                     && !matches!(r.list.as_str(), "towns" | "artists")
                     && r.proposals.first().is_some_and(|p| {
