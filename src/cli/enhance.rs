@@ -183,9 +183,12 @@ fn joined(
     beside: &[Vec<RgbImage>],
     raking: bool,
 ) -> Vec<(&'static str, String, DynamicImage)> {
-    let same: Vec<RgbImage> = beside
+    let same: Vec<enhance::join::Laid> = beside
         .iter()
-        .filter_map(|crops| enhance::likest(crop, crops).map(|found| found.1))
+        .filter_map(|crops| {
+            let same = enhance::same_mark(crop, crops)?;
+            Some(same.laid_on(crop, &crops[same.crop]))
+        })
         .collect();
     if same.is_empty() {
         return Vec::new();

@@ -264,11 +264,14 @@ impl Photos {
                 .iter()
                 .map(|m| self.flat_for(other, m, SOUGHT))
                 .collect::<Result<_, String>>()?;
-            let laid = match enhance::same_mark(&sought, &crops).filter(enhance::Same::surely) {
-                Some(same) => Some(same.laid_on(
-                    &self.flat_for(own, mark, LIT)?,
-                    &self.flat_for(other, &marks[same.crop], LIT)?,
-                )),
+            let laid = match enhance::same_mark(&sought, &crops) {
+                Some(same) => Some(
+                    same.laid_on(
+                        &self.flat_for(own, mark, LIT)?,
+                        &self.flat_for(other, &marks[same.crop], LIT)?,
+                    )
+                    .over_grey(),
+                ),
                 None => None,
             };
             match laid {

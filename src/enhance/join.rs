@@ -12,37 +12,62 @@ const CLIPPED: u8 = 250;
 pub struct Joined {
     /// In the frame of the first.
     pub picture: RgbImage,
-    /// For each of the others where it lies; none if it isn't recognisably the same mark, and then
-    /// nothing is taken from it.
-    pub placed: Vec<Option<Placed>>,
     /// Share of the picture that comes mainly from the first, then from each of the others; sums
     /// to 1.
     pub shares: Vec<f64>,
 }
 
+/// Another photograph of a mark, laid on the first.
+#[derive(Debug, Clone)]
+pub struct Laid {
+    /// In the frame and the brightness of the first; black where it shows nothing.
+    pub picture: RgbImage,
+    /// For each px, row by row, whether the other photograph shows it.
+    pub seen: Vec<bool>,
+}
+
+impl Laid {
+    /// Lays `other` on `first`; `None` if it isn't recognisably the same mark.
+    pub fn on(first: &RgbImage, other: &RgbImage) -> Option<Laid> {
+        register(first, other).map(|placed| Laid::by(first, other, &placed))
+    }
+
+    /// The other in the frame of the first, in the first's brightness.
+    pub(super) fn by(first: &RgbImage, other: &RgbImage, placed: &Placed) -> Laid {
+        let (picture, seen) = laid(first, other, placed);
+        Laid { picture, seen }
+    }
+
+    /// The picture, grey where the other shows nothing.
+    pub fn over_grey(self) -> RgbImage {
+        let mut picture = self.picture;
+        for (px, there) in picture.pixels_mut().zip(self.seen) {
+            if !there {
+                *px = Rgb([128; 3]);
+            }
+        }
+        picture
+    }
+}
+
 /// Joins photographs of one mark: at each place the picture with the most local contrast and the
 /// least that has run out of range weighs most. No photograph is changed. A share of what is lost
 /// in all of them stays lost.
-pub fn join(first: &RgbImage, others: &[RgbImage]) -> Joined {
+///
+/// * `others`: laid on `first`, of its size.
+pub fn join(first: &RgbImage, others: &[Laid]) -> Joined {
     let (w, h) = first.dimensions();
-    let placed: Vec<Option<Placed>> = others.iter().map(|o| register(first, o)).collect();
-    let mut pictures = vec![Some((first.clone(), vec![true; (w * h) as usize]))];
-    for (o, p) in others.iter().zip(&placed) {
-        pictures.push(p.as_ref().map(|p| laid(first, o, p)));
-    }
-    let worths: Vec<Option<Vec<f32>>> = pictures
-        .iter()
-        .map(|p| p.as_ref().map(|(picture, seen)| worth(picture, seen)))
+    let whole = vec![true; (w * h) as usize];
+    let pictures: Vec<(&RgbImage, &[bool])> = std::iter::once((first, whole.as_slice()))
+        .chain(others.iter().map(|o| (&o.picture, o.seen.as_slice())))
         .collect();
+    let worths: Vec<Vec<f32>> = pictures.iter().map(|(p, seen)| worth(p, seen)).collect();
     let mut shares = vec![0.0; pictures.len()];
     let mut picture = first.clone();
     for (i, px) in picture.pixels_mut().enumerate() {
         let at = (i as u32 % w.max(1), i as u32 / w.max(1));
         let (mut sum, mut all, mut most) = ([0.0f32; 3], 0.0f32, (0usize, 0.0f32));
-        for (k, (p, v)) in pictures.iter().zip(&worths).enumerate() {
-            let (Some((p, _)), Some(v)) = (p, v) else {
-                continue;
-            };
+        for (k, ((p, _), v)) in pictures.iter().zip(&worths).enumerate() {
             if v[i] > most.1 {
                 most = (k, v[i]);
             }
@@ -56,11 +81,7 @@ pub fn join(first: &RgbImage, others: &[RgbImage]) -> Joined {
         }
         shares[most.0] += 1.0 / f64::from(w * h);
     }
-    Joined {
-        picture,
-        placed,
-        shares,
-    }
+    Joined { picture, shares }
 }
 
 fn clipped(p: &Rgb<u8>) -> bool {
@@ -68,7 +89,7 @@ fn clipped(p: &Rgb<u8>) -> bool {
 }
 
 /// The other in the frame of the first, in the first's brightness, with what of it is seen.
-pub(super) fn laid(first: &RgbImage, other: &RgbImage, placed: &Placed) -> (RgbImage, Vec<bool>) {
+fn laid(first: &RgbImage, other: &RgbImage, placed: &Placed) -> (RgbImage, Vec<bool>) {
     let (w, h) = first.dimensions();
     let mut seen = vec![false; (w * h) as usize];
     let mut out = RgbImage::new(w, h);
@@ -138,12 +159,12 @@ fn worth(picture: &RgbImage, seen: &[bool]) -> Vec<f32> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::geometry::Homography;
 
     /// A cream label with strokes like letters, others for another seed.
-    fn label(w: u32, h: u32, seed: u32) -> RgbImage {
+    pub(in crate::enhance) fn label(w: u32, h: u32, seed: u32) -> RgbImage {
         let mut p = RgbImage::from_pixel(w, h, Rgb([226, 216, 190]));
         let mut state = seed;
         let mut next = |n: u32| {
@@ -245,7 +266,7 @@ mod tests {
         glare(&mut other, (560.0, 300.0), 90.0);
         let mut first = clean.clone();
         glare(&mut first, (150.0, 150.0), 80.0);
-        let joined = join(&first, &[other]);
+        let joined = join(&first, &[Laid::on(&first, &other).unwrap()]);
         let error = |p: &RgbImage| {
             let (mut sum, mut n) = (0.0, 0.0);
             for (x, y, px) in p.enumerate_pixels() {
@@ -263,12 +284,11 @@ mod tests {
     }
 
     #[test]
-    fn nothing_is_taken_from_a_photograph_of_another_mark() {
+    fn a_photograph_of_another_mark_is_not_laid_on_it() {
         let first = label(600, 400, 7);
         for seed in [11, 12] {
-            let joined = join(&first, &[label(600, 400, seed)]);
-            assert!(joined.placed[0].is_none(), "{:?}", joined.placed[0]);
-            assert_eq!(joined.picture, first);
+            let placed = register(&first, &label(600, 400, seed));
+            assert!(placed.is_none(), "{placed:?}");
         }
     }
 

@@ -1,15 +1,17 @@
 //! Which of several crops shows the same mark, brought to the size and the way round of the first.
 
-use super::join::laid;
+use super::join::Laid;
 use super::register::{Placed, box_mean, register};
 use crate::geometry::Homography;
-use image::{Rgb, RgbImage, imageops};
+use image::{RgbImage, imageops};
 
 /// Side of the pictures by which the likest are picked, px.
 const SMALL: u32 = 40;
 /// How many of the likest are laid on the first in earnest.
 const TRIED: usize = 4;
-/// Likeness from which no other is tried: made pairs have 0.8 and more, strangers up to 0.24.
+/// Likeness from which two crops show the same mark, and no other is tried. Higher than
+/// [`super::join::ALIKE`]: of many crops one may be a little like the first by chance, and two labels
+/// of one form can't be taken for each other. Made pairs have 0.8 and more.
 const SURELY: f64 = 0.6;
 /// Crops whose sides differ more than this in proportion aren't the same mark.
 const FORM: f64 = 1.6;
@@ -37,15 +39,10 @@ fn sized(crop: &RgbImage, (w, h): (u32, u32), turned: bool) -> RgbImage {
 }
 
 impl Same {
-    /// Whether it is so alike that two labels of the same form can't be taken for each other.
-    pub fn surely(&self) -> bool {
-        self.placed.likeness >= SURELY
-    }
-
-    /// The other crop laid on the first; grey where it shows nothing.
+    /// The other crop laid on the first, from the registration that found it.
     ///
     /// * `first`, `other`: the two crops, at any size.
-    pub fn laid_on(&self, first: &RgbImage, other: &RgbImage) -> RgbImage {
+    pub fn laid_on(&self, first: &RgbImage, other: &RgbImage) -> Laid {
         let size = first.dimensions();
         let (sx, sy) = (
             f64::from(size.0) / f64::from(self.size.0),
@@ -68,26 +65,12 @@ impl Same {
             map,
             likeness: self.placed.likeness,
         };
-        let (mut picture, seen) = laid(first, &sized(other, size, self.turned), &placed);
-        for (px, there) in picture.pixels_mut().zip(seen) {
-            if !there {
-                *px = Rgb([128; 3]);
-            }
-        }
-        picture
+        Laid::by(first, &sized(other, size, self.turned), &placed)
     }
 }
 
-/// The crop that shows the same mark as the first: its number and the crop at the first's size; `None`
-/// if none of them does.
-pub fn likest(first: &RgbImage, crops: &[RgbImage]) -> Option<(usize, RgbImage)> {
-    let same = same_mark(first, crops)?;
-    let sized = sized(&crops[same.crop], first.dimensions(), same.turned);
-    Some((same.crop, sized))
-}
-
-/// Which of the crops shows the same mark as the first, and where; `None` if none of them is
-/// recognisably the same.
+/// Which of the crops shows the same mark as the first, and where; `None` if none of them surely
+/// does.
 pub fn same_mark(first: &RgbImage, crops: &[RgbImage]) -> Option<Same> {
     let (w, h) = first.dimensions();
     if w < 24 || h < 24 {
@@ -107,25 +90,15 @@ pub fn same_mark(first: &RgbImage, crops: &[RgbImage]) -> Option<Same> {
         ways.push((product(&small, &turned), i, true));
     }
     ways.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let mut best: Option<Same> = None;
-    for (_, crop, turned) in ways.into_iter().take(TRIED) {
-        let Some(placed) = register(first, &sized(&crops[crop], (w, h), turned)) else {
-            continue;
-        };
-        let likeness = placed.likeness;
-        if best.as_ref().is_none_or(|b| likeness > b.placed.likeness) {
-            best = Some(Same {
-                crop,
-                turned,
-                placed,
-                size: (w, h),
-            });
-        }
-        if likeness >= SURELY {
-            break;
-        }
-    }
-    best
+    ways.into_iter().take(TRIED).find_map(|(_, crop, turned)| {
+        let placed = register(first, &sized(&crops[crop], (w, h), turned))?;
+        (placed.likeness >= SURELY).then_some(Same {
+            crop,
+            turned,
+            placed,
+            size: (w, h),
+        })
+    })
 }
 
 /// A small picture with its local mean taken away, of unit length.
@@ -151,4 +124,32 @@ fn evened(picture: &RgbImage) -> Vec<f64> {
 
 fn product(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(x, y)| x * y).sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::enhance::join::tests::label;
+
+    #[test]
+    fn the_same_mark_is_found_among_strangers_also_on_its_head() {
+        let first = label(600, 400, 7);
+        let strangers = [label(600, 400, 11), label(610, 390, 12)];
+        assert!(same_mark(&first, &strangers).is_none());
+        let [a, b] = strangers;
+        let smaller = imageops::resize(&first, 420, 280, imageops::FilterType::Triangle);
+        let crops = [a, imageops::rotate180(&smaller), b];
+        let same = same_mark(&first, &crops).expect("the same label, smaller and on its head");
+        assert_eq!(same.crop, 1);
+        let laid = same.laid_on(&first, &crops[1]);
+        let off: f64 = first
+            .pixels()
+            .zip(laid.picture.pixels())
+            .zip(&laid.seen)
+            .filter(|(_, seen)| **seen)
+            .map(|((p, q), _)| f64::from(p.0[1].abs_diff(q.0[1])))
+            .sum();
+        let off = off / laid.seen.iter().filter(|s| **s).count() as f64;
+        assert!(off < 12.0, "{off}");
+    }
 }

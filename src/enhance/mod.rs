@@ -17,7 +17,7 @@ pub mod threshold;
 mod variants;
 mod windows;
 
-pub use likest::{Same, likest, same_mark};
+pub use likest::{Same, same_mark};
 pub use relief::{Relief, relief};
 pub use skew::{Skew, skew};
 pub use variants::{steps, variants};

@@ -6,8 +6,8 @@
 //! along the direction in which the light differed (the idea of shape from several lights, Woodham
 //! 1980, without knowing where the lights stood): the first principal component over the photographs.
 
-use super::join::laid;
-use super::register::{box_mean, register};
+use super::join::Laid;
+use super::register::box_mean;
 use image::{GrayImage, Luma, RgbImage, imageops};
 
 /// A relief picture.
@@ -25,21 +25,18 @@ pub struct Relief {
 /// Spread that reaches from black to white, deviations to either side.
 const SPAN: f64 = 3.0;
 
-/// The relief that photographs of one mark under light from different sides show; `None` where no
-/// other can be laid on the first or nothing differs. Which way is up isn't known: grooves and ridges
-/// may be exchanged.
-pub fn relief(first: &RgbImage, others: &[RgbImage]) -> Option<Relief> {
+/// The relief that photographs of one mark under light from different sides show; `None` where there
+/// is no other or nothing differs. Which way is up isn't known: grooves and ridges may be exchanged.
+///
+/// * `others`: laid on `first`, of its size.
+pub fn relief(first: &RgbImage, others: &[Laid]) -> Option<Relief> {
     let (w, h) = first.dimensions();
     let n = (w * h) as usize;
     let mut seen = vec![true; n];
     let mut logs = vec![log_of(first)];
     for o in others {
-        let Some(placed) = register(first, o) else {
-            continue;
-        };
-        let (picture, there) = laid(first, o, &placed);
-        seen.iter_mut().zip(there).for_each(|(s, t)| *s &= t);
-        logs.push(log_of(&picture));
+        seen.iter_mut().zip(&o.seen).for_each(|(s, t)| *s &= t);
+        logs.push(log_of(&o.picture));
     }
     let count = logs.len();
     if count < 2 || w < 8 || h < 8 {
@@ -164,7 +161,8 @@ mod tests {
 
     #[test]
     fn light_from_two_sides_shows_dents_and_not_what_is_printed() {
-        let r = relief(&lit(0.5), &[lit(-0.5)]).unwrap();
+        let first = lit(0.5);
+        let r = relief(&first, &[Laid::on(&first, &lit(-0.5)).unwrap()]).unwrap();
         assert_eq!(r.used, 2);
         assert!(r.share > 0.99);
         let (relief, print) = (alike(&r.picture, slope), alike(&r.picture, own));
@@ -175,9 +173,9 @@ mod tests {
     #[test]
     fn equal_photographs_and_strangers_show_no_relief() {
         let one = lit(0.5);
-        assert!(relief(&one, std::slice::from_ref(&one)).is_none());
+        assert!(relief(&one, &[Laid::on(&one, &one).unwrap()]).is_none());
         assert!(relief(&one, &[]).is_none());
         let even = RgbImage::from_pixel(240, 180, Rgb([90, 90, 90]));
-        assert!(relief(&one, &[even]).is_none());
+        assert!(Laid::on(&one, &even).is_none());
     }
 }
