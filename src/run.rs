@@ -18,6 +18,9 @@ use std::path::Path;
 /// How clearly one direction must stand out before it counts as the slope of lettering.
 const SURE_SLOPE: f64 = 0.2;
 
+/// A letter with less chance than this speaks for no reading.
+const DOUBTFUL: f64 = 0.5;
+
 /// A mark, read and weighed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ReadMark {
@@ -111,8 +114,12 @@ pub fn read_photograph(
         .par_iter()
         .map(|mark| {
             let flat = marks::flatten(&photo.picture, mark);
-            let flat = marks::without(flat, &marks::lying_on(mark, &likely));
-            read_flat(&flat, mark, false, recognisers, index)
+            let upper = marks::lying_on(mark, &likely);
+            let papered = marks::without_ground(&photo.picture, mark, &flat);
+            let flat = marks::without(flat, &upper);
+            let papered = papered.map(|p| marks::without(p, &upper));
+            let ways = (&flat, papered.as_ref());
+            read_better(ways, mark, false, recognisers, index)
         })
         .collect::<Result<_>>()?;
     in_reading_order(&mut read, photo.height());
@@ -154,7 +161,32 @@ pub(crate) fn read_mark(
     index: &Index,
 ) -> Result<(ReadMark, f64)> {
     let flat = marks::flatten(picture, mark);
-    read_flat(&flat, mark, turn_is_set, recognisers, index)
+    let papered = marks::without_ground(picture, mark, &flat);
+    let ways = (&flat, papered.as_ref());
+    read_better(ways, mark, turn_is_set, recognisers, index)
+}
+
+/// Reads a mark, and once more from its other picture if there is one; keeps the reading in which
+/// more letters are likely to be right.
+fn read_better(
+    (flat, other): (&Flattened, Option<&Flattened>),
+    mark: &Mark,
+    turn_is_set: bool,
+    recognisers: &[Box<dyn Recogniser>],
+    index: &Index,
+) -> Result<(ReadMark, f64)> {
+    let letters = |m: &ReadMark| -> f64 {
+        let signs = m.reading.lines.iter().flat_map(|l| &l.characters);
+        signs.map(|c| (c.confidence - DOUBTFUL).max(0.0)).sum()
+    };
+    let first = read_flat(flat, mark, turn_is_set, recognisers, index)?;
+    let Some(other) = other else { return Ok(first) };
+    let second = read_flat(other, mark, turn_is_set, recognisers, index)?;
+    Ok(if letters(&second.0) > letters(&first.0) {
+        second
+    } else {
+        first
+    })
 }
 
 fn read_flat(

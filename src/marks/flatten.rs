@@ -11,7 +11,12 @@ const MARGIN: f64 = 0.02;
 
 /// See [`super::flatten`].
 pub(super) fn flatten(photograph: &RgbImage, mark: &Mark) -> Flattened {
-    let outline = with_margin(&mark.outline);
+    flatten_wide(photograph, mark, MARGIN)
+}
+
+/// As [`flatten`], with a margin of that share of the shorter side.
+pub(super) fn flatten_wide(photograph: &RgbImage, mark: &Mark, margin: f64) -> Flattened {
+    let outline = with_margin(&mark.outline, margin);
     let (w, h) = outline.size();
     let longest = 4.0 * f64::from(photograph.width().max(photograph.height()).max(1));
     let side = |v: f64| {
@@ -57,9 +62,9 @@ pub(super) fn frame(w: u32, h: u32) -> Quad {
 }
 
 /// The outline moved outwards by the margin, in the mark's own plane.
-fn with_margin(outline: &Quad) -> Quad {
+fn with_margin(outline: &Quad, share: f64) -> Quad {
     let (w, h) = outline.size();
-    let m = (w.min(h) * MARGIN).max(2.0);
+    let m = (w.min(h) * share).max(2.0);
     let flat = Quad([
         Point::new(0.0, 0.0),
         Point::new(w, 0.0),

@@ -18,11 +18,13 @@ mod outline;
 mod papers;
 mod raster;
 mod strokes;
+mod torn;
 mod tree;
 
 pub use crate::geometry::Homography;
 pub use cover::{lying_on, without};
 pub use lines::LineBox;
+pub use torn::without_ground;
 
 /// Marks with a lettering chance below this are sorted down: [`find`] still lists them, last, but
 /// they are only read when a person asks.
