@@ -87,11 +87,14 @@ fn typed(asked: &mut Vec<Asked>) -> Vec<(Gazetteer, Questions)> {
 }
 
 /// Typed questions of each size of list.
-const TYPED: usize = 120;
+const TYPED: usize = 200;
 
 /// Numbers that are searched.
-const SEARCHED: [&str; 20] = [
+const SEARCHED: [&str; 23] = [
     "slope",
+    "anywhere",
+    "prior",
+    "alike",
     "bias",
     "shared",
     "misread",
