@@ -236,8 +236,7 @@ fn take(which: &str, list: Option<&str>, mark: &KeptMark, a: &Arguments) -> Resu
     if let Some(p) = mark.proposed(list, which) {
         return Ok(p.into());
     }
-    let store = a.store.file()?;
-    let (index, _) = super::read::lists(a.gazetteer.as_deref(), Some(&store))?;
+    let (index, _) = super::read::lists(a.gazetteer.as_deref())?;
     let found: Vec<_> = index
         .gazetteer
         .entries()
@@ -359,8 +358,7 @@ fn by_this_reading(
     store: &SqliteStore,
     a: &Arguments,
 ) -> String {
-    let file = a.store.file().ok();
-    let Ok((index, _)) = super::read::lists(a.gazetteer.as_deref(), file.as_deref()) else {
+    let Ok((index, _)) = super::read::lists(a.gazetteer.as_deref()) else {
         return String::new();
     };
     let Ok(typed) = readings::from_typed(&lines.join(" / ")) else {

@@ -15,8 +15,7 @@
 use super::calibration::Calibration;
 use super::edit::{Rows, Splits};
 use super::observed::{Observed, Stand};
-use super::quality;
-use super::table::{Kind, Table, name_weight};
+use super::table::{Kind, Row, Table, name_weight};
 use super::words::{self, Field};
 use crate::chance;
 
@@ -44,7 +43,7 @@ impl Default for Absence {
         Absence {
             name: 0.015,
             other_name: 0.00012,
-            address: 0.5,
+            address: 0.18,
             further: 0.6,
             town: 0.6,
             other_address: 0.1,
@@ -61,9 +60,6 @@ const CLEAR: i32 = 4;
 
 /// Letters that a stretch of unknown length counts as there.
 const STRETCH: f32 = 5.0;
-
-/// A word of the list that weighs so many times more at the next word of the mark isn't found here.
-const SPILLS: f32 = 50.0;
 
 /// Strata that together can't come to this share of the best hypothesis aren't estimated.
 const NOTHING: f64 = 2e-4;
@@ -138,7 +134,7 @@ impl<'a> Weighing<'a> {
             word_bound: Vec::new(),
             large: text.clone(),
             form: vec![f32::NAN; table.forms.len()],
-            trades: quality::trades(&text.words),
+            trades: words::trades(&text.words),
             absent: fit.absence.clone(),
             at: vec![0.0; n + 1],
             next: vec![0.0; n + 1],
@@ -160,17 +156,20 @@ impl<'a> Weighing<'a> {
     pub fn scores(mut self, all: bool) -> Scores {
         let name = self.words();
         self.others(name);
-        let slots: Vec<f32> = (0..self.table.slots.len() as u32)
+        let slots: Vec<f32> = self
+            .table
+            .slots
+            .iter()
             .map(|s| self.slot_bound(s))
             .collect();
-        let start = -(self.text.count as f32).ln() * self.fit.costs.anywhere;
+        let start = -(self.text.count as f32).ln();
         let forms: Vec<f32> = self
             .table
             .forms
             .iter()
             .map(|f| {
-                let words: f32 = f.iter().map(|&s| slots[s as usize]).sum();
-                start + words + self.between * (f.len() as f32 - 1.0)
+                let words: f32 = f.slots.iter().map(|&s| slots[s as usize]).sum();
+                start + words + self.between * (f.slots.len() as f32 - 1.0)
             })
             .collect();
         let bounds = self.bounds(&forms);
@@ -200,10 +199,10 @@ impl<'a> Weighing<'a> {
         // Mixed with their absence once for all rows: as a first and as a further field
         let mixed: Vec<[f32; 2]> = self
             .table
-            .fields
+            .forms
             .iter()
             .zip(forms)
-            .map(|(field, &x)| match field {
+            .map(|(f, &x)| match f.field {
                 Field::Name => [mix(self.absent.name, x), 0.0],
                 Field::Address => [
                     mix(self.absent.address, x),
@@ -213,10 +212,11 @@ impl<'a> Weighing<'a> {
             })
             .collect();
         let slope = self.fit.slope as f32;
-        let prior = self.fit.prior(self.table.len()) as f32;
-        (0..self.table.len())
-            .map(|r| {
-                let row = self.table.row(r);
+        let prior = (self.table.rows.len().max(1) as f32).ln();
+        self.table
+            .rows
+            .iter()
+            .map(|row| {
                 let names = row.names.iter().map(|&f| mixed[f as usize][0]);
                 let mut score = names.fold(f32::NEG_INFINITY, f32::max);
                 let town = row.town.map_or(0.0, |f| mixed[f as usize][0]);
@@ -225,7 +225,7 @@ impl<'a> Weighing<'a> {
                     score += mixed[f as usize][usize::from(i > 0)];
                     place = place.max(forms[f as usize]);
                 }
-                score += town + self.trade(row.trades);
+                score += town + self.trade(row);
                 (slope * score - prior, slope * (place + town) - prior)
             })
             .collect()
@@ -297,7 +297,6 @@ impl<'a> Weighing<'a> {
         let count = self.text.count;
         let mut gain = vec![0f32; self.text.len() + 1];
         let mut filled = vec![0f32; count];
-        let mut here = vec![0f32; count];
         let owner: Vec<usize> = (0..=self.text.len())
             .map(|j| match j {
                 0 => 0,
@@ -323,21 +322,19 @@ impl<'a> Weighing<'a> {
             let mut share = names * self.table.name_share[k] + places * self.table.place_share[k];
             share += self.fit.common * self.table.common[k];
             let follows = self.table.after_and[k];
-            here.fill(0.0);
-            for (j, o) in owner.iter().enumerate() {
-                here[*o] += row[j] * self.text.end[j];
-            }
             for (j, g) in gain.iter_mut().enumerate() {
-                let o = owner[j];
-                // What a word weighs at the first signs of the next one is its own end misread
-                let beside = here[o.saturating_sub(1)].max(here[(o + 1).min(count - 1)]);
-                if here[o] * SPILLS < beside {
-                    continue;
-                }
-                let share = if after[o] { share.max(follows) } else { share };
+                let share = if after[owner[j]] {
+                    share.max(follows)
+                } else {
+                    share
+                };
                 *g += share * row[j] * self.text.end[j];
             }
             if self.table.fills[k] {
+                let mut here = vec![0f32; count];
+                for (j, o) in owner.iter().enumerate() {
+                    here[*o] += row[j] * self.text.end[j];
+                }
                 for (f, x) in filled.iter_mut().zip(&here) {
                     *f = f.max(*x);
                 }
@@ -359,11 +356,7 @@ impl<'a> Weighing<'a> {
         let mut last: &[u8] = &[];
         for &k in &found {
             let word = &self.table.words[k as usize];
-            let shared = last
-                .iter()
-                .zip(word.iter())
-                .take_while(|(a, b)| a == b)
-                .count();
+            let shared = last.iter().zip(word).take_while(|(a, b)| a == b).count();
             let row = self
                 .work
                 .work(&self.large, self.splits, word, shared.min(word.len() - 1));
@@ -392,26 +385,19 @@ impl<'a> Weighing<'a> {
                     _ => 1.0,
                 };
             }
-            let clear = (sum / all).clamp(0.0, 1.0).powi(CLEAR);
-            none *= 1.0 - clear * (1.0 - quality::garbled(self.text.misread, letters));
+            let clear = sum / all;
+            none *= 1.0 - clear.clamp(0.0, 1.0).powi(CLEAR);
         }
         1.0 - none
     }
 
-    /// Sum of what the words of a slot weigh, by word.
-    fn slot(&self, slot: u32, words: &[f32]) -> f32 {
-        let sum: f32 = self
-            .table
-            .choices(slot)
-            .map(|(w, p)| p * words[w as usize])
+    fn slot_bound(&self, slot: &super::table::Slot) -> f32 {
+        let sum: f32 = slot
+            .words
+            .iter()
+            .map(|&(w, p)| p * self.word_bound[w as usize])
             .sum();
-        self.table.dropped[slot as usize] + sum
-    }
-
-    fn slot_bound(&self, slot: u32) -> f32 {
-        self.slot(slot, &self.word_bound)
-            .max(f32::MIN_POSITIVE)
-            .ln()
+        (slot.dropped + sum).max(f32::MIN_POSITIVE).ln()
     }
 
     /// Chances that a field isn't on the mark: by how surely it bears a name (`name`), some town of
@@ -421,9 +407,16 @@ impl<'a> Weighing<'a> {
         let mut sum = 0f32;
         for &f in &self.table.towns {
             // The weakest word of a town bounds it
-            let slots = self.table.forms[f as usize].iter();
-            sum += slots
-                .map(|&s| self.slot(s, &self.plain))
+            let slots = &self.table.forms[f as usize].slots;
+            let words = slots.iter().map(|&s| &self.table.slots[s as usize]);
+            sum += words
+                .map(|s| {
+                    s.dropped
+                        + s.words
+                            .iter()
+                            .map(|&(w, p)| p * self.plain[w as usize])
+                            .sum::<f32>()
+                })
                 .fold(f32::MAX, f32::min);
         }
         let x = sum / count / self.text.count as f32;
@@ -456,14 +449,14 @@ impl<'a> Weighing<'a> {
             return known;
         }
         let n = self.text.len();
-        let slots = &self.table.forms[f as usize];
-        let name = self.table.fields[f as usize] == Field::Name;
-        let begin = (self.text.count as f32).powf(-self.fit.costs.anywhere);
+        let form = &self.table.forms[f as usize];
+        let name = form.field == Field::Name;
+        let begin = 1.0 / self.text.count as f32;
         for j in 0..=n {
             self.at[j] = begin * if name { self.text.name_start[j] } else { 1.0 };
         }
         let mut scale = 0f32;
-        for (i, &s) in slots.iter().enumerate() {
+        for (i, &s) in form.slots.iter().enumerate() {
             if i > 0 {
                 // A middle initial, a stray sign: up to two columns left out between two words
                 for j in (1..=n).rev() {
@@ -473,11 +466,11 @@ impl<'a> Weighing<'a> {
                     }
                 }
             }
-            let dropped = self.table.dropped[s as usize];
+            let slot = &self.table.slots[s as usize];
             for (x, a) in self.next.iter_mut().zip(&self.at) {
-                *x = dropped * a;
+                *x = slot.dropped * a;
             }
-            for (w, p) in self.table.choices(s) {
+            for &(w, p) in &slot.words {
                 self.work.begin(&self.large, Some(&self.at));
                 let row =
                     self.work
@@ -505,13 +498,13 @@ impl<'a> Weighing<'a> {
     /// ln weight of a row.
     fn entry(&mut self, r: usize) -> f64 {
         let table = self.table;
-        let row = table.row(r);
+        let row = &table.rows[r];
         let count = row.names.len();
         let mut name = f32::NEG_INFINITY;
         for (i, &f) in row.names.iter().enumerate() {
             name = plus(name, self.form(f) + name_weight(i, count).ln());
         }
-        let mut score = mix(self.absent.name, name) + self.trade(row.trades);
+        let mut score = mix(self.absent.name, name) + self.trade(row);
         for (i, &f) in row.parts.iter().enumerate() {
             let absent = if i == 0 {
                 self.absent.address
@@ -523,30 +516,29 @@ impl<'a> Weighing<'a> {
         if let Some(f) = row.town {
             score += mix(self.absent.town, self.form(f));
         }
-        self.fit.entry(f64::from(score), table.len())
+        self.fit.entry(f64::from(score), table.rows.len())
     }
 
     /// ln weight of a row's premises under another name; they must be on the mark.
     fn premises(&mut self, r: usize) -> f64 {
         let table = self.table;
-        let row = table.row(r);
+        let row = &table.rows[r];
         let parts = row.parts.iter().map(|&f| self.form(f));
         let place = parts.fold(f32::NEG_INFINITY, f32::max);
         let town = row
             .town
             .map_or(0.0, |f| mix(self.absent.town, self.form(f)));
         if place + town > PREMISES {
-            self.fit.entry(f64::from(place + town), table.len())
+            self.fit.entry(f64::from(place + town), table.rows.len())
         } else {
             f64::NEG_INFINITY
         }
     }
 
-    /// `listed`: trades of the entry.
-    fn trade(&self, listed: u32) -> f32 {
-        if listed == 0 || self.trades == 0 {
+    fn trade(&self, row: &Row) -> f32 {
+        if row.trades == 0 || self.trades == 0 {
             0.0
-        } else if listed & self.trades != 0 {
+        } else if row.trades & self.trades != 0 {
             self.fit.trade_agrees
         } else {
             self.fit.trade_differs
