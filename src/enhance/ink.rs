@@ -104,6 +104,29 @@ fn is_light_on_dark(tiles: &[[u32; 256]]) -> bool {
 }
 
 impl Inks {
+    /// The same, as if the light were even: each ground its own mean.
+    pub(super) fn evenly_lit(mut self) -> Inks {
+        for grid in &mut self.grounds {
+            let mean = grid.values.iter().sum::<f32>() / grid.values.len().max(1) as f32;
+            grid.values.fill(mean);
+        }
+        self
+    }
+
+    /// Densities of R, G and B of each px of a row.
+    pub(super) fn densities(&self, crop: &RgbImage, y: u32, out: &mut Vec<[f32; 3]>) {
+        let (w, table) = (crop.width() as usize, self.log_table());
+        let mut lines = [(); 3].map(|()| vec![0.0f32; w]);
+        for (grid, line) in self.grounds.iter().zip(&mut lines) {
+            grid.row(y, line);
+        }
+        let row = &crop.as_raw()[y as usize * w * 3..][..w * 3];
+        out.clear();
+        out.extend(row.chunks_exact(3).enumerate().map(|(x, p)| -> [f32; 3] {
+            std::array::from_fn(|c| lines[c][x] - table[usize::from(p[c])])
+        }));
+    }
+
     fn log_table(&self) -> [f32; 256] {
         std::array::from_fn(|v| {
             let v = if self.light_on_dark { 255 - v } else { v };
@@ -112,7 +135,7 @@ impl Inks {
     }
 
     /// Densities of evenly spread pixels.
-    fn sample(&self, crop: &RgbImage) -> Vec<[f32; 3]> {
+    pub(super) fn sample(&self, crop: &RgbImage) -> Vec<[f32; 3]> {
         let (w, h) = crop.dimensions();
         let pixels = u64::from(w) * u64::from(h);
         let step = ((pixels as f64 / SAMPLES as f64).sqrt().ceil() as u32).max(1);

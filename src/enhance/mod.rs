@@ -8,19 +8,22 @@ pub mod join;
 pub mod letters;
 pub mod light;
 mod likest;
+mod merit;
 mod register;
 mod relief;
 pub mod resample;
 pub mod sheet;
 mod skew;
 pub mod threshold;
+mod unmix;
 mod variants;
 mod windows;
 
 pub use likest::{Same, same_mark};
+pub use merit::{Merit, merits};
 pub use relief::{Relief, relief};
 pub use skew::{Skew, skew};
-pub use variants::{steps, variants};
+pub use variants::{JOINED, Steps, steps, variants, variants_by, variants_of_joined};
 
 use image::GrayImage;
 
@@ -35,4 +38,6 @@ pub struct Variant {
     pub picture: GrayImage,
     /// px of `picture` for one px of the crop.
     pub scale: f64,
+    /// What was measured of it beside the others; `None` where there was no lettering to measure on.
+    pub merit: Option<Merit>,
 }

@@ -20,8 +20,12 @@ pub struct Sheet<'a> {
 pub struct Block {
     /// Heading.
     pub title: String,
-    /// Name of the variant that is read first, if they compete.
+    /// Name of the variant that is best by measurement, if they compete.
     pub best: Option<String>,
+    /// Name of the variant that a person chose, if they did.
+    pub chosen: Option<String>,
+    /// Which is read first and why, and how to choose another; one paragraph each.
+    pub words: Vec<String>,
     /// The pictures in order.
     pub shown: Vec<Shown>,
 }
@@ -50,7 +54,8 @@ polygon{fill:none;stroke:var(--mark);stroke-width:2;vector-effect:non-scaling-st
 text{fill:#fff;stroke:#000;stroke-width:.25em;paint-order:stroke;font-weight:600}\
 .row{display:grid;gap:1rem;grid-template-columns:repeat(auto-fill,minmax(20rem,1fr))}\
 figure{margin:0;border:1px solid var(--line);padding:.6rem}\
-figure.best{border:3px solid var(--mark);padding:calc(.6rem - 2px)}\
+figure.best{border:3px dashed var(--mark);padding:calc(.6rem - 2px)}\
+figure.chosen{border:3px solid var(--mark);padding:calc(.6rem - 2px)}\
 figure img{max-width:100%;max-height:26rem;display:block;margin:0 auto;background:#fff}\
 figcaption{margin-top:.5rem;overflow-wrap:anywhere}";
 
@@ -92,21 +97,29 @@ pub fn page(sheet: &Sheet) -> String {
     }
     out += "</svg></div>\n";
     for block in sheet.blocks {
-        out += &format!("<h2>{}</h2>\n<div class=\"row\">\n", escaped(&block.title));
+        out += &format!("<h2>{}</h2>\n", escaped(&block.title));
+        for words in &block.words {
+            out += &format!("<p>{}</p>\n", escaped(words));
+        }
+        out += "<div class=\"row\">\n";
         for shown in &block.shown {
             let best = block.best.as_ref() == Some(&shown.name);
+            let chosen = block.chosen.as_ref() == Some(&shown.name);
+            let (class, said) = match (chosen, best) {
+                (true, true) => (
+                    " class=\"chosen\"",
+                    ", chosen, and the best by measurement:",
+                ),
+                (true, false) => (" class=\"chosen\"", ", chosen:"),
+                (false, true) => (" class=\"best\"", ", the best by measurement:"),
+                (false, false) => ("", ":"),
+            };
             out += &format!(
-                "<figure{}><a href=\"{file}\"><img src=\"{file}\" width=\"{}\" height=\"{}\" \
+                "<figure{class}><a href=\"{file}\"><img src=\"{file}\" width=\"{}\" height=\"{}\" \
                  style=\"height:auto\" loading=\"lazy\" alt=\"{title}: {name}\"></a>\n\
-                 <figcaption><strong>{name}</strong>{} {}</figcaption></figure>\n",
-                if best { " class=\"best\"" } else { "" },
+                 <figcaption><strong>{name}</strong>{said} {}</figcaption></figure>\n",
                 shown.size.0,
                 shown.size.1,
-                if best {
-                    ", the best by measurement:"
-                } else {
-                    ":"
-                },
                 escaped(&shown.done),
                 file = escaped(&shown.file),
                 name = escaped(&shown.name),
@@ -158,7 +171,9 @@ mod tests {
             blocks: &[Block {
                 title: evil.into(),
                 best: Some("flat".into()),
-                shown: vec![shown("flat"), shown("grey")],
+                chosen: Some("grey".into()),
+                words: vec![evil.into()],
+                shown: vec![shown("flat"), shown("grey"), shown("threshold")],
             }],
         });
         assert!(
@@ -166,5 +181,7 @@ mod tests {
             "{page}"
         );
         assert_eq!(page.matches("class=\"best\"").count(), 1);
+        assert_eq!(page.matches("class=\"chosen\"").count(), 1);
+        assert_eq!(page.matches("<strong>grey</strong>, chosen:").count(), 1);
     }
 }

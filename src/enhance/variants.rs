@@ -1,14 +1,52 @@
 //! The variants of a crop, chosen by measurement, and the steps of a whole photograph.
 
-use super::{Variant, contrast, denoise, ink, letters, resample, skew, threshold};
+use super::{Variant, contrast, denoise, ink, letters, merits, resample, skew, threshold, unmix};
 use image::imageops;
 use image::{GrayImage, RgbImage};
 
 /// Height of letters that recognisers like, px.
 const WANTED_HEIGHT: f64 = 34.0;
 
+/// Parting of ink and ground below which ink counts as faded, deviations.
+const FADED: f64 = 6.0;
+
 /// Largest picture handed out, px.
 const LARGEST: f64 = 8e6;
+
+/// Name of the picture that is joined from several photographs.
+pub const JOINED: &str = "joined";
+
+/// Which steps of cleaning are taken; all of them but where their shares are measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Steps {
+    /// Uneven light is divided out.
+    pub light: bool,
+    /// The mixture of colours that shows the lettering best, not the plain grey.
+    pub colour: bool,
+    /// Brought to the size of letters that recognisers like.
+    pub size: bool,
+    /// Stain is parted from ink by its colour.
+    pub unmixed: bool,
+    /// Faded ink is drawn out of the grain.
+    pub faded: bool,
+    /// Other pictures beside the first, to vote on.
+    pub others: bool,
+    /// The picture with the greatest merit first.
+    pub ranked: bool,
+}
+
+impl Steps {
+    /// All steps.
+    pub const ALL: Steps = Steps {
+        light: true,
+        colour: true,
+        size: true,
+        unmixed: true,
+        faded: true,
+        others: true,
+        ranked: true,
+    };
+}
 
 /// The cleaned pictures of one upright crop that the readings stage votes over, best first.
 ///
@@ -17,6 +55,21 @@ const LARGEST: f64 = 8e6;
 /// Returns at least one variant, also for a blank crop; all are dark lettering on light ground
 /// and of one size, so that lettering is about 34 px high where its size could be measured.
 pub fn variants(crop: &RgbImage) -> Vec<Variant> {
+    variants_by(crop, &Steps::ALL)
+}
+
+/// The best variant of a picture joined from several photographs, named [`JOINED`].
+pub fn variants_of_joined(joined: &RgbImage) -> Option<Variant> {
+    let best = variants(joined).into_iter().next()?;
+    Some(Variant {
+        done: format!("joined from several photographs: {}", best.done),
+        name: JOINED.into(),
+        ..best
+    })
+}
+
+/// As [`variants`], by these steps only.
+pub fn variants_by(crop: &RgbImage, steps: &Steps) -> Vec<Variant> {
     let (w, h) = crop.dimensions();
     if w < 3 || h < 3 {
         return vec![Variant {
@@ -24,11 +77,14 @@ pub fn variants(crop: &RgbImage) -> Vec<Variant> {
             done: "grey values as photographed, too small to do more".into(),
             picture: grey_of(crop),
             scale: 1.0,
+            merit: None,
         }];
     }
-    let seen = look(crop);
-    let scale = scale_for(seen.letters.map(|l| l.height), w, h);
-    let best = seen.inks.axes[0];
+    let seen = look(crop, steps);
+    let scale = match steps.size {
+        true => scale_for(seen.letters.map(|l| l.height), w, h),
+        false => 1.0,
+    };
     let turned = if seen.inks.light_on_dark {
         ", light lettering turned dark"
     } else {
@@ -39,8 +95,6 @@ pub fn variants(crop: &RgbImage) -> Vec<Variant> {
         s if s < 1.0 => format!(", made {:.1} times smaller", 1.0 / s),
         _ => String::new(),
     };
-    let plain = resized(&seen.flat, scale);
-    let smooth = resized(&smoothed(&seen.flat), scale);
     let mut all = Vec::new();
     let mut add = |name: &str, done: String, picture: GrayImage| {
         all.push(Variant {
@@ -48,17 +102,22 @@ pub fn variants(crop: &RgbImage) -> Vec<Variant> {
             done: format!("{done}{turned}{sized}"),
             picture,
             scale,
+            merit: None,
         });
     };
     add(
         "flat",
         format!(
             "uneven light divided out on {}, where the ink stands {:.1} deviations off the ground",
-            axis_words(best.name),
-            best.parting
+            axis_words(seen.axis.name),
+            seen.axis.parting
         ),
-        contrast::stretch(&plain, 0.005, 0.9),
+        contrast::stretch(&resized(&seen.flat, scale), 0.005, 0.9),
     );
+    if !steps.others {
+        return all;
+    }
+    let smooth = resized(&smoothed(&seen.flat), scale);
     let height = seen.letters.map_or(WANTED_HEIGHT, |l| l.height * scale);
     if let Ok(local) = local_contrast(&smooth, height) {
         add(
@@ -76,6 +135,35 @@ pub fn variants(crop: &RgbImage) -> Vec<Variant> {
             mask,
         );
     }
+    if steps.unmixed
+        && let Some(stain) = unmix::stain(&seen.inks, crop)
+    {
+        add(
+            "unmixed",
+            format!(
+                "ink parted from a stain of another colour ({:.0} degrees apart), the stain left out",
+                stain.degrees
+            ),
+            contrast::stretch(
+                &resized(&stain.picture(&seen.inks, crop), scale),
+                0.005,
+                0.9,
+            ),
+        );
+    }
+    if steps.faded && seen.axis.parting < FADED {
+        let stroke = seen.letters.map_or(3.0, |l| l.stroke);
+        let drawn = imageops::blur(&seen.flat, (0.4 * stroke).clamp(0.6, 3.0) as f32);
+        add(
+            "faded",
+            format!(
+                "flattened, then smoothed over {:.1} px, most of a stroke, so that faint strokes \
+                 outweigh the grain",
+                (0.8 * stroke).clamp(1.2, 6.0)
+            ),
+            contrast::stretch(&resized(&drawn, scale), 0.005, 0.9),
+        );
+    }
     let mut grey = grey_of(crop);
     if seen.inks.light_on_dark {
         imageops::invert(&mut grey);
@@ -85,6 +173,12 @@ pub fn variants(crop: &RgbImage) -> Vec<Variant> {
         "grey values as photographed".into(),
         resized(&grey, scale),
     );
+    let pictures: Vec<&GrayImage> = all.iter().map(|v| &v.picture).collect();
+    if let Some(merits) = merits(&pictures, height) {
+        all.iter_mut()
+            .zip(merits)
+            .for_each(|(v, m)| v.merit = Some(m));
+    }
     all
 }
 
@@ -101,6 +195,7 @@ pub fn steps(photograph: &RgbImage) -> Vec<Variant> {
             done,
             picture,
             scale: 1.0,
+            merit: None,
         });
     };
     let grey = grey_of(photograph);
@@ -108,8 +203,8 @@ pub fn steps(photograph: &RgbImage) -> Vec<Variant> {
         add("grey", "grey values as photographed".into(), grey);
         return all;
     }
-    let seen = look(photograph);
-    let best = seen.inks.axes[0];
+    let seen = look(photograph, &Steps::ALL);
+    let best = seen.axis;
     let turned = if seen.inks.light_on_dark {
         ", light lettering turned dark"
     } else {
@@ -160,15 +255,22 @@ pub fn steps(photograph: &RgbImage) -> Vec<Variant> {
 /// What is known of a crop before it is enhanced.
 struct Seen {
     inks: ink::Inks,
+    axis: ink::Axis,
     flat: GrayImage,
     letters: Option<letters::Letters>,
 }
 
-fn look(crop: &RgbImage) -> Seen {
+fn look(crop: &RgbImage, steps: &Steps) -> Seen {
     let mut reach = 0;
     loop {
-        let inks = ink::measure(crop, reach);
-        let flat = inks.picture(crop, &inks.axes[0]);
+        let mut inks = ink::measure(crop, reach);
+        if !steps.light {
+            inks = inks.evenly_lit();
+        }
+        let mut axes = inks.axes.iter();
+        let grey = axes.find(|a| !steps.colour && a.name == "grey");
+        let axis = *grey.unwrap_or(&inks.axes[0]);
+        let flat = inks.picture(crop, &axis);
         let letters = letters::letters(&threshold::at_level(&flat, threshold::otsu(&flat)));
         let (w, h) = crop.dimensions();
         let tile = f64::from(super::light::tile_for(w, h));
@@ -180,6 +282,7 @@ fn look(crop: &RgbImage) -> Seen {
         }
         return Seen {
             inks,
+            axis,
             flat,
             letters,
         };
