@@ -9,7 +9,7 @@ use crate::geometry::Quad;
 use crate::marks::{self, Bearing, Flattened, Mark, MarkKind};
 use crate::photograph::{self, Photograph};
 use crate::proposals::{Beside, Index, Rivals};
-use crate::readings::{self, Reading, Recogniser};
+use crate::readings::{self, Known, Reading, Recogniser};
 use image::RgbImage;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
@@ -20,6 +20,10 @@ const SURE_SLOPE: f64 = 0.2;
 
 /// A letter with less chance than this speaks for no reading.
 const DOUBTFUL: f64 = 0.5;
+
+/// Least shared over joint area (IoU) of the outline that a person chose a picture for and one that
+/// is found again.
+const SAME_MARK: f64 = 0.5;
 
 /// A mark, read and weighed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -107,6 +111,75 @@ pub fn read_photograph(
     recognisers: &[Box<dyn Recogniser>],
     index: &Index,
 ) -> Result<ReadPhotograph> {
+    read_beside(photo, &Before::default(), recognisers, index)
+}
+
+/// What is known of a photograph before its marks are read.
+#[derive(Debug, Default)]
+pub struct Before<'a> {
+    /// Outlines of marks, each with the name of the cleaned picture that a person chose for it.
+    pub chosen: Vec<(Quad, String)>,
+    /// The marks of each other photograph of the same picture, cut out: where they show a mark of
+    /// this one, it is read from all of them joined too.
+    pub others: Vec<&'a [RgbImage]>,
+}
+
+/// The cleaned pictures that people chose for the marks of a photograph, for [`Before::chosen`].
+///
+/// # Errors
+/// `Kind::Store` if the store can't be read.
+pub fn chosen(store: &SqliteStore, sha256: &str) -> Result<Vec<(Quad, String)>> {
+    let Some(picture) = store.picture_with(&[sha256.to_string()])? else {
+        return Ok(Vec::new());
+    };
+    let pictures = store.pictures()?;
+    let photograph = pictures
+        .iter()
+        .flat_map(|p| &p.photographs)
+        .find(|p| p.sha256 == sha256)
+        .map(|p| p.id);
+    Ok(store
+        .marks(Some(picture))?
+        .into_iter()
+        .filter(|m| Some(m.photograph) == photograph)
+        .filter_map(|m| {
+            let chosen = m.settled.variant.as_ref()?.value.clone();
+            Some((m.latest().outline, chosen))
+        })
+        .collect())
+}
+
+/// The marks of a photograph that are likely to carry lettering, cut out.
+pub fn crops(photo: &Photograph) -> Vec<RgbImage> {
+    marks::find(&photo.picture)
+        .iter()
+        .filter(|m| m.lettering >= marks::LIKELY)
+        .map(|m| marks::flatten(&photo.picture, m).picture)
+        .collect()
+}
+
+/// A mark as the other photographs show it, laid on its own picture: from each the crop that is
+/// surely the same mark.
+///
+/// * `others`: for each other photograph its marks, see [`crops`].
+pub fn laid(crop: &RgbImage, others: &[&[RgbImage]]) -> Vec<enhance::join::Laid> {
+    let same = others.par_iter().filter_map(|crops| {
+        let same = enhance::same_mark(crop, crops)?;
+        Some(same.laid_on(crop, &crops[same.crop]))
+    });
+    same.collect()
+}
+
+/// As [`read_photograph`], with what is known before.
+///
+/// # Errors
+/// As there.
+pub fn read_beside(
+    photo: &Photograph,
+    before: &Before<'_>,
+    recognisers: &[Box<dyn Recogniser>],
+    index: &Index,
+) -> Result<ReadPhotograph> {
     let (likely, unlikely): (Vec<Mark>, Vec<Mark>) = marks::find(&photo.picture)
         .into_iter()
         .partition(|m| m.lettering >= marks::LIKELY);
@@ -114,12 +187,27 @@ pub fn read_photograph(
         .par_iter()
         .map(|mark| {
             let flat = marks::flatten(&photo.picture, mark);
-            let upper = marks::lying_on(mark, &likely);
+            let above = marks::lying_on(mark, &likely);
+            let others = laid(&flat.picture, &before.others);
+            let joined = (!others.is_empty()).then(|| {
+                let picture = enhance::join::join(&flat.picture, &others).picture;
+                let outline = flat.outline;
+                marks::without(Flattened { picture, outline }, &above).picture
+            });
+            let chosen = before.chosen.iter().map(|c| (c.0.iou(&mark.outline), &c.1));
+            let known = Known {
+                joined,
+                chosen: chosen
+                    .filter(|c| c.0 >= SAME_MARK)
+                    .max_by(|a, b| a.0.total_cmp(&b.0))
+                    .map(|c| c.1.clone()),
+                ..Known::default()
+            };
             let papered = marks::without_ground(&photo.picture, mark, &flat);
-            let flat = marks::without(flat, &upper);
-            let papered = papered.map(|p| marks::without(p, &upper));
+            let flat = marks::without(flat, &above);
+            let papered = papered.map(|p| marks::without(p, &above));
             let ways = (&flat, papered.as_ref());
-            read_better(ways, mark, false, recognisers, index)
+            read_better(ways, mark, &known, recognisers, index)
         })
         .collect::<Result<_>>()?;
     in_reading_order(&mut read, photo.height());
@@ -152,18 +240,18 @@ pub fn read_photograph(
 /// Flattens, reads and weighs one mark; also the slope of its lettering on the photograph,
 /// degrees.
 ///
-/// * `turn_is_set`: a person said where reading begins, so no other turn is tried.
+/// * `known`: what a person said of it.
 pub(crate) fn read_mark(
     picture: &RgbImage,
     mark: &Mark,
-    turn_is_set: bool,
+    known: &Known,
     recognisers: &[Box<dyn Recogniser>],
     index: &Index,
 ) -> Result<(ReadMark, f64)> {
     let flat = marks::flatten(picture, mark);
     let papered = marks::without_ground(picture, mark, &flat);
     let ways = (&flat, papered.as_ref());
-    read_better(ways, mark, turn_is_set, recognisers, index)
+    read_better(ways, mark, known, recognisers, index)
 }
 
 /// Reads a mark, and once more from its other picture if there is one; keeps the reading in which
@@ -171,7 +259,7 @@ pub(crate) fn read_mark(
 fn read_better(
     (flat, other): (&Flattened, Option<&Flattened>),
     mark: &Mark,
-    turn_is_set: bool,
+    known: &Known,
     recognisers: &[Box<dyn Recogniser>],
     index: &Index,
 ) -> Result<(ReadMark, f64)> {
@@ -179,9 +267,9 @@ fn read_better(
         let signs = m.reading.lines.iter().flat_map(|l| &l.characters);
         signs.map(|c| (c.confidence - DOUBTFUL).max(0.0)).sum()
     };
-    let first = read_flat(flat, mark, turn_is_set, recognisers, index)?;
+    let first = read_flat(flat, mark, known, recognisers, index)?;
     let Some(other) = other else { return Ok(first) };
-    let second = read_flat(other, mark, turn_is_set, recognisers, index)?;
+    let second = read_flat(other, mark, known, recognisers, index)?;
     Ok(if letters(&second.0) > letters(&first.0) {
         second
     } else {
@@ -192,15 +280,16 @@ fn read_better(
 fn read_flat(
     flat: &Flattened,
     mark: &Mark,
-    turn_is_set: bool,
+    known: &Known,
     recognisers: &[Box<dyn Recogniser>],
     index: &Index,
 ) -> Result<(ReadMark, f64)> {
     let within = enhance::skew(&image::imageops::grayscale(&flat.picture));
-    let (reading, outline) = if turn_is_set {
-        (readings::read_as_set(flat, recognisers)?, mark.outline)
+    let (reading, turned) = readings::read_known(flat, known, recognisers)?;
+    let outline = if known.turn_is_set {
+        mark.outline
     } else {
-        readings::read(flat, recognisers)?
+        turned
     };
     let rivals = index.weigh(&reading.lines, None);
     let because = decisions::doubts(mark.kind, &reading, &rivals);

@@ -179,60 +179,6 @@ fn enhance_writes_its_pictures_and_never_over_what_is_not_its_own() {
     );
 }
 
-/// A label with letters on a ground, seen under this much light on the left and on the right.
-fn label_under(left: f64, right: f64, moved: u32) -> RgbImage {
-    RgbImage::from_fn(900, 640, |x, y| {
-        let light = left + (right - left) * f64::from(x) / 900.0;
-        let (u, v) = (x.wrapping_sub(180 + moved), y.wrapping_sub(150));
-        let grain = f64::from((x.wrapping_mul(31) ^ y.wrapping_mul(17)) % 13);
-        let own = if u < 540 && v < 330 {
-            let (a, b) = (u % 54, v % 82);
-            let stroke = (12..18).contains(&a) || (a < 44 && matches!(b, 22..=27 | 38..=42));
-            let ink = stroke && a >= 12 && (22..62).contains(&b) && (u / 54 + v / 82) % 4 != 3;
-            if ink { 40.0 } else { 215.0 - grain }
-        } else {
-            95.0 + grain
-        };
-        Rgb([1.0, 0.95, 0.85].map(|c| (own * light * c).round().clamp(0.0, 255.0) as u8))
-    })
-}
-
-#[test]
-fn photographs_under_other_light_are_joined_and_a_relief_wants_two_of_them() {
-    let folder = tempfile::tempdir().unwrap();
-    let at = |name: &str| folder.path().join(name);
-    label_under(1.0, 0.5, 0).save(at("left.png")).unwrap();
-    label_under(0.5, 1.0, 24).save(at("right.png")).unwrap();
-    let run = |more: &[&std::ffi::OsStr]| {
-        let mut c = assert_cmd::Command::cargo_bin("dorso").unwrap();
-        c.arg("enhance").arg(at("left.png")).args(more);
-        c.output().unwrap()
-    };
-    let out = at("out");
-    let (other, raking) = (at("right.png"), std::ffi::OsStr::new("--raking"));
-    let args = [
-        "--out".as_ref(),
-        out.as_os_str(),
-        "--with".as_ref(),
-        other.as_os_str(),
-    ];
-    let joined = run(&[&args[..], &[raking]].concat());
-    assert!(joined.status.success(), "{joined:?}");
-    let text = String::from_utf8(joined.stdout).unwrap();
-    assert!(
-        text.contains("m1-joined.png: joined from 2 photographs"),
-        "{text}"
-    );
-    assert!(text.contains("m1-joined-flat.png"), "{text}");
-    let page = std::fs::read_to_string(out.join("index.html")).unwrap();
-    assert!(page.contains("m1-joined.png"));
-
-    let alone = run(&["--out".as_ref(), at("alone").as_os_str(), raking]);
-    assert_eq!(alone.status.code(), Some(2));
-    assert!(String::from_utf8(alone.stderr).unwrap().contains("--with"));
-    assert!(!at("alone").exists());
-}
-
 /// Prints what each step costs at 12 megapixels: `cargo test --release --test enhance -- --ignored
 /// --nocapture speed`.
 #[test]

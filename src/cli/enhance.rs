@@ -1,11 +1,13 @@
 //! `dorso enhance`: the cleaned pictures that reading works on, as files to look at.
 
-use super::keeping::StoreOption;
+mod choice;
+
+use super::keeping::{AuthorOptions, StoreOption};
 use super::{Finished, Outcome, put, put_json};
-use crate::decisions::Store;
+use crate::decisions::{KeptMark, Store};
 use crate::enhance::{self, sheet};
 use crate::error::{Error, Kind, Result};
-use crate::{marks, photograph};
+use crate::{marks, photograph, run};
 use image::codecs::png::{CompressionType, FilterType, PngEncoder};
 use image::{DynamicImage, ExtendedColorType, ImageEncoder, RgbImage};
 use serde::{Deserialize, Serialize};
@@ -31,9 +33,18 @@ pub(crate) struct Arguments {
     raking: bool,
     #[command(flatten)]
     store: StoreOption,
+    /// A mark: its number on the sheet (m3), or as dorso queue names it (1b)
+    #[arg(long, value_name = "MARK", requires = "choose")]
+    mark: Option<String>,
+    /// Of the mark's pictures the one that you read best: it is kept with the mark, can be undone, and
+    /// is read first from then on
+    #[arg(long, value_name = "PICTURE", requires = "mark")]
+    choose: Option<String>,
+    #[command(flatten)]
+    author: AuthorOptions,
     /// The folder to write to; made if it isn't there
-    #[arg(long, value_name = "DIR")]
-    out: PathBuf,
+    #[arg(long, value_name = "DIR", required_unless_present = "choose")]
+    out: Option<PathBuf>,
     /// Replace what an earlier run of this command wrote to the folder
     #[arg(long)]
     again: bool,
@@ -76,7 +87,19 @@ struct Made {
 /// Runs the command.
 pub(crate) fn run(arguments: Arguments) -> Outcome {
     let photo = photograph::open(&arguments.photo)?;
-    let before = owned(&arguments.out)?;
+    let found = marks::find(&photo.picture);
+    if let (Some(mark), Some(variant)) = (&arguments.mark, &arguments.choose) {
+        let said = choice::choose(&arguments, &photo, &found, mark, variant)?;
+        if arguments.out.is_none() {
+            put(&said)?;
+            return Ok(Finished::Well);
+        }
+        eprint!("{said}");
+    }
+    let Some(out) = arguments.out.as_deref() else {
+        return Ok(Finished::Well);
+    };
+    let before = owned(out)?;
     let mut others = arguments.with.clone();
     if arguments.known {
         others.extend(known(&arguments, &photo)?);
@@ -93,10 +116,13 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     for file in &others {
         let other = photograph::open(file)?;
         if other.sha256 != photo.sha256 {
-            beside.push(crops(&other));
+            beside.push(run::crops(&other));
         }
     }
-    let (made, page) = make(&photo, &beside, arguments.raking);
+    let beside: Vec<&[RgbImage]> = beside.iter().map(Vec::as_slice).collect();
+    let known = choice::known_marks(&arguments.store, &photo, &found)?;
+    let again = arguments.store.again();
+    let (made, page) = make(&photo, &found, &known, &again, &beside, arguments.raking);
     let mut files: Vec<(String, String, Vec<u8>)> = Vec::new();
     for m in &made {
         files.push((m.name.clone(), m.done.clone(), png(&m.picture, &m.name)?));
@@ -120,33 +146,24 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             .collect(),
     };
     let names = files.iter().map(|(n, _, _)| n.as_str()).chain([LIST]);
-    refuse_others(&arguments.out, names, &before, arguments.again)?;
-    write_all(&arguments.out, &files, &list, &before)?;
+    refuse_others(out, names, &before, arguments.again)?;
+    write_all(out, &files, &list, &before)?;
 
     if arguments.json {
         put_json(&list)?;
     } else {
         let mut text = String::new();
         for (name, done, _) in files.iter().filter(|(_, done, _)| !done.is_empty()) {
-            let path = arguments.out.join(name);
+            let path = out.join(name);
             text += &format!("{}: {done}\n", path.display());
         }
         text += &format!(
             "{}: all of them side by side, the best of each mark named\n",
-            arguments.out.join(SHEET).display()
+            out.join(SHEET).display()
         );
         put(&text)?;
     }
     Ok(Finished::Well)
-}
-
-/// The marks of another photograph, cut out.
-fn crops(photo: &photograph::Photograph) -> Vec<RgbImage> {
-    marks::find(&photo.picture)
-        .iter()
-        .filter(|m| m.lettering >= marks::LIKELY)
-        .map(|m| marks::flatten(&photo.picture, m).picture)
-        .collect()
 }
 
 /// Where the other photographs of the same picture were last seen, as far as they are there.
@@ -180,16 +197,10 @@ fn known(arguments: &Arguments, photo: &photograph::Photograph) -> Result<Vec<Pa
 /// What other photographs add to a mark: the joined picture with what was done, and the relief.
 fn joined(
     crop: &RgbImage,
-    beside: &[Vec<RgbImage>],
+    beside: &[&[RgbImage]],
     raking: bool,
 ) -> Vec<(&'static str, String, DynamicImage)> {
-    let same: Vec<enhance::join::Laid> = beside
-        .iter()
-        .filter_map(|crops| {
-            let same = enhance::same_mark(crop, crops)?;
-            Some(same.laid_on(crop, &crops[same.crop]))
-        })
-        .collect();
+    let same = run::laid(crop, beside);
     if same.is_empty() {
         return Vec::new();
     }
@@ -203,11 +214,11 @@ fn joined(
         others.join(", "),
         if others.len() == 1 { "" } else { "s" }
     );
-    let read = enhance::variants(&all.picture);
-    let mut out = vec![("joined", done, DynamicImage::ImageRgb8(all.picture))];
-    out.extend(read.into_iter().take(1).map(|v| {
-        let done = format!("of the joined picture: {}", v.done);
-        ("joined-flat", done, DynamicImage::ImageLuma8(v.picture))
+    let read = enhance::variants_of_joined(&all.picture);
+    let mut out = vec![("joined-crop", done, DynamicImage::ImageRgb8(all.picture))];
+    out.extend(read.map(|v| {
+        let picture = DynamicImage::ImageLuma8(v.picture);
+        (enhance::JOINED, v.done, picture)
     }));
     if raking && let Some(r) = enhance::relief(crop, &same) {
         let share = match r.used {
@@ -227,11 +238,13 @@ fn joined(
 /// Every picture and the contact sheet that shows them.
 fn make(
     photo: &photograph::Photograph,
-    beside: &[Vec<RgbImage>],
+    found: &[marks::Mark],
+    known: &[Option<KeptMark>],
+    again: &str,
+    beside: &[&[RgbImage]],
     raking: bool,
 ) -> (Vec<Made>, String) {
     let picture = &photo.picture;
-    let found = marks::find(picture);
     let mut made = vec![Made {
         name: "overview.png".into(),
         done: "the photograph upright, made small".into(),
@@ -239,28 +252,26 @@ fn make(
     }];
     let mut blocks = Vec::new();
     let whole = enhance::steps(picture);
-    blocks.push(block(
-        &mut made,
-        "whole",
-        "The whole photograph",
-        None,
-        whole,
-        Vec::new(),
-    ));
-    for (i, mark) in found.iter().enumerate() {
+    let title = "The whole photograph".into();
+    blocks.push(block(&mut made, "whole", title, None, whole, Vec::new()));
+    for (i, (mark, known)) in found.iter().zip(known).enumerate() {
         let name = format!("m{}", i + 1);
         let flat = marks::flatten(picture, mark);
-        let title = format!("{name}, {}", mark.kind.as_str().replace('_', " "));
+        let mut title = format!("{name}, {}", mark.kind.as_str().replace('_', " "));
+        if let Some(known) = known {
+            title += &format!(", in the store {}", known.id);
+        }
         let variants = enhance::variants(&flat.picture);
         let more = joined(&flat.picture, beside, raking);
-        blocks.push(block(
-            &mut made,
-            &name,
-            &title,
-            Some(flat.picture),
-            variants,
-            more,
-        ));
+        let mut words = choice::why(&variants);
+        let mut block = block(&mut made, &name, title, Some(flat.picture), variants, more);
+        if let Some(known) = known {
+            words.extend(choice::words(known, photo, again));
+            let chosen = known.settled.variant.as_ref();
+            block.chosen = chosen.map(|h| h.value.clone());
+        }
+        block.words = words;
+        blocks.push(block);
     }
     let outlines: Vec<(String, [(f64, f64); 4])> = found
         .iter()
@@ -281,7 +292,7 @@ fn make(
 fn block(
     made: &mut Vec<Made>,
     name: &str,
-    title: &str,
+    title: String,
     crop: Option<RgbImage>,
     variants: Vec<enhance::Variant>,
     more: Vec<(&'static str, String, DynamicImage)>,
@@ -313,9 +324,11 @@ fn block(
         add(name, &done, picture);
     }
     sheet::Block {
-        title: title.into(),
+        title,
         // The steps of the whole photograph follow each other; only variants compete.
         best: best.filter(|_| name != "whole"),
+        chosen: None,
+        words: Vec::new(),
         shown,
     }
 }

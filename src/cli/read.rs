@@ -6,7 +6,8 @@ use crate::error::{Error, Kind, Result};
 use crate::gazetteer;
 use crate::photograph;
 use crate::proposals::Index;
-use crate::run::{self, ReadPhotograph};
+use crate::run::{self, Before, ReadPhotograph};
+use image::RgbImage;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
@@ -35,6 +36,10 @@ pub(crate) struct Arguments {
     /// Pass over photographs that the store has read before: goes on with a run that was broken off
     #[arg(long, conflicts_with = "no_store")]
     only_new: bool,
+    /// The photographs show the same marks, in other light or closer: read each mark also from all
+    /// that show it, joined; takes longer
+    #[arg(long)]
+    join: bool,
     /// Who reads, for the record; else the name that this machine knows you by
     #[arg(long, value_name = "WHO")]
     by: Option<String>,
@@ -77,13 +82,29 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     };
     let bar = progress(files.len());
     let mut done: Vec<ReadPhotograph> = Vec::new();
-    for file in &files {
+    // One that can't be opened is told below.
+    let crops: Vec<Vec<RgbImage>> = match arguments.join && files.len() > 1 {
+        true => files
+            .iter()
+            .map(|f| photograph::open(f).map_or_else(|_| Vec::new(), |p| run::crops(&p)))
+            .collect(),
+        false => Vec::new(),
+    };
+    for (at, file) in files.iter().enumerate() {
         bar.set_message(file.display().to_string());
         let read = photograph::open(file).and_then(|photo| {
             if known.contains(&photo.sha256) {
                 return Ok(None);
             }
-            run::read_photograph(&photo, &recognisers, &index).map(Some)
+            let others = crops.iter().enumerate().filter(|(i, _)| *i != at);
+            let before = Before {
+                chosen: match &store {
+                    Some(s) => run::chosen(s, &photo.sha256)?,
+                    None => Vec::new(),
+                },
+                others: others.map(|(_, crops)| crops.as_slice()).collect(),
+            };
+            run::read_beside(&photo, &before, &recognisers, &index).map(Some)
         });
         match read {
             Ok(None) => {}

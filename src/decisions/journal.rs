@@ -197,6 +197,11 @@ pub enum Act {
     },
     /// A second person is to read it without seeing the first reading.
     Again,
+    /// Of its cleaned pictures this one is read first and shown as chosen.
+    Variant {
+        /// Its name: `flat`, `local-contrast`, `joined`, ...
+        variant: String,
+    },
     /// The named entry holds no longer.
     Undo {
         /// The entry undone.
@@ -241,6 +246,7 @@ impl Act {
                 }
             }
             Act::Again => "is to be read a second time".into(),
+            Act::Variant { variant } => format!("is read by its cleaned picture \"{variant}\""),
             Act::Undo { undoes } => format!("undoes {undoes}"),
         }
     }
@@ -356,6 +362,7 @@ mod tests {
                 blind
             }),
             Just(Act::Again),
+            "[a-z]{1,6}".prop_map(|variant| Act::Variant { variant }),
         ]
     }
 

@@ -68,6 +68,9 @@ pub struct Settled {
     /// A second reading is asked for; ended by a blind answer.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub again: Option<Held<()>>,
+    /// The cleaned picture (its name) that is read first.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub variant: Option<Held<String>>,
 }
 
 /// A reading by somebody else.
@@ -142,6 +145,7 @@ impl Settled {
             Act::PutOff { until } => self.waiting = held(Waiting::Until(until.clone()), id),
             Act::Drawn { reading } => self.drawn = held(*reading, id),
             Act::Again => self.again = held((), id),
+            Act::Variant { variant } => self.variant = held(variant.clone(), id),
             Act::Answer { lines, blind } => self.answer(entry, lines, *blind),
             Act::Undo { .. } => {}
         }
@@ -152,7 +156,7 @@ impl Settled {
             }
             Act::Unreadable | Act::NotAMark | Act::Answer { .. } => self.waiting = None,
             Act::Ask { .. } | Act::PutOff { .. } | Act::Kind { .. } | Act::On { .. } => {}
-            Act::Drawn { .. } | Act::Again | Act::Undo { .. } => {}
+            Act::Drawn { .. } | Act::Again | Act::Variant { .. } | Act::Undo { .. } => {}
         }
         if matches!(act, Act::Read { .. } | Act::Unreadable) {
             // The person has seen what the others said and decided.

@@ -35,6 +35,7 @@ const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0004_conflicts.sql"),
     include_str!("migrations/0005_bearing.sql"),
     include_str!("migrations/0006_beside.sql"),
+    include_str!("migrations/0007_variant.sql"),
 ];
 
 /// How long to wait for another program that is writing.

@@ -11,6 +11,7 @@ use crate::decisions::{
 use crate::error::{Error, Kind, Result};
 use crate::geometry::{Point, Quad};
 use crate::marks::{Mark, MarkKind};
+use crate::readings::Known;
 use crate::run;
 use maud::html;
 use serde_json::json;
@@ -86,7 +87,13 @@ fn read_within(
         bearing: of.and_then(|m| m.bearing().cloned()),
     };
     let index = desk.lists()?;
-    let read = run::read_mark(&levels.0[0], &mark, stays, desk.recognisers()?, &index)?.0;
+    let chosen = of.and_then(|m| m.settled.variant.as_ref());
+    let known = Known {
+        turn_is_set: stays,
+        chosen: chosen.map(|h| h.value.clone()),
+        ..Known::default()
+    };
+    let read = run::read_mark(&levels.0[0], &mark, &known, desk.recognisers()?, &index)?.0;
     let label = of.map_or_else(String::new, |m| m.latest().label.clone());
     let drawing = Drawing {
         photograph: p.id,

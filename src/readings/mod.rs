@@ -230,6 +230,21 @@ pub fn voices(taught: Option<&std::path::Path>) -> Result<Vec<Box<dyn Recogniser
     Ok(out)
 }
 
+/// What is known of a mark, beside its picture, when it is read.
+#[derive(Debug, Clone, Default)]
+pub struct Known {
+    /// A person said where reading begins: it is read as flattened.
+    pub turn_is_set: bool,
+    /// Name of the cleaned picture that a person chose: it is read first. A name that none of its
+    /// pictures bears changes nothing.
+    pub chosen: Option<String>,
+    /// The mark joined from several photographs, in the frame of its flattened picture: one more
+    /// picture to vote on, named `joined`.
+    pub joined: Option<image::RgbImage>,
+    /// The cleaned pictures to vote on, best first; `None`: made of the flattened picture.
+    pub variants: Option<Vec<crate::enhance::Variant>>,
+}
+
 /// Reads one mark.
 ///
 /// * `flat`: the mark flattened; its turn is found here by reading.
@@ -243,16 +258,17 @@ pub fn read(
     flat: &crate::marks::Flattened,
     recognisers: &[Box<dyn Recogniser>],
 ) -> Result<(Reading, Quad)> {
-    passes::read(flat, false, recognisers)
+    passes::read(flat, &Known::default(), recognisers)
 }
 
-/// As [`read`], for a mark whose turn a person set: it is read as flattened, and its outline stays.
+/// As [`read`], with what is known of the mark.
 ///
 /// # Errors
 /// As there.
-pub fn read_as_set(
+pub fn read_known(
     flat: &crate::marks::Flattened,
+    known: &Known,
     recognisers: &[Box<dyn Recogniser>],
-) -> Result<Reading> {
-    passes::read(flat, true, recognisers).map(|r| r.0)
+) -> Result<(Reading, Quad)> {
+    passes::read(flat, known, recognisers)
 }

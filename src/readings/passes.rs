@@ -6,7 +6,7 @@
 use super::cuts;
 use super::turns;
 use super::vote::{self, Pass, Row};
-use super::{Character, Layout, Line, OwnLine, RawLine, Reading, Recogniser, calibration};
+use super::{Character, Known, Layout, Line, OwnLine, RawLine, Reading, Recogniser, calibration};
 use crate::enhance::{self, Variant};
 use crate::error::Result;
 use crate::geometry::{Point, Quad, Rect, Turn};
@@ -44,15 +44,22 @@ pub(super) struct View {
 /// Reads one mark: finds its turn (unless a person set it), reads, votes.
 pub(super) fn read(
     flat: &Flattened,
-    turn_is_set: bool,
+    known: &Known,
     recognisers: &[Box<dyn Recogniser>],
 ) -> Result<(Reading, Quad)> {
     if flat.picture.width() < 4 || flat.picture.height() < 4 || recognisers.is_empty() {
         return Ok((Reading::default(), flat.outline));
     }
-    let variants = enhance::variants(&flat.picture);
-    let (turn, mut passes) = turns::upright(&variants, turn_is_set, recognisers)?;
-    let first = view(&variants[0], turn);
+    let variants = pictures(flat, known);
+    let (turn, mut passes) = turns::upright(&variants, known.turn_is_set, recognisers)?;
+    let Some(first) = variants.first().map(|v| view(v, turn)) else {
+        return Ok((Reading::default(), flat.outline));
+    };
+    if let Some(joined) = variants.iter().skip(1).find(|v| v.name == enhance::JOINED) {
+        // Always: what glare took from the first picture leaves no doubt behind.
+        let joined = view(joined, turn);
+        passes.extend(lines_of(&joined, &line_boxes(&joined), recognisers)?);
+    }
     let mut voted = vote::vote(&passes);
     let missed = missed_rows(&first, &voted, &passes);
     let more = lines_of(&first, &missed, recognisers)?;
@@ -100,6 +107,25 @@ pub(super) fn read(
         reading.lines.extend(line(row, flat, turn, recognisers));
     }
     Ok((reading, flat.outline.turned(turn)))
+}
+
+/// The cleaned pictures of a mark, that which a person chose first, else the best by measurement.
+fn pictures(flat: &Flattened, known: &Known) -> Vec<Variant> {
+    let mut all = match &known.variants {
+        Some(given) => given.clone(),
+        None => enhance::variants(&flat.picture),
+    };
+    if let Some(joined) = &known.joined {
+        all.extend(enhance::variants_of_joined(joined));
+    }
+    if let Some(at) = all
+        .iter()
+        .position(|v| Some(&v.name) == known.chosen.as_ref())
+    {
+        let chosen = all.remove(at);
+        all.insert(0, chosen);
+    }
+    all
 }
 
 pub(super) fn view(variant: &Variant, turn: Turn) -> View {

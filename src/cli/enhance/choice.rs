@@ -1,0 +1,200 @@
+//! The person's choice among the cleaned pictures of a mark, and why the program's own came first.
+
+use super::Arguments;
+use crate::cli::keeping::{self, StoreOption, quoted};
+use crate::decisions::{Act, KeptMark, SqliteStore, Store};
+use crate::enhance::{self, Variant};
+use crate::error::{Error, Kind, Result};
+use crate::marks::{self, Mark};
+use crate::photograph::Photograph;
+
+/// Least shared over joint area (IoU) for a found outline to be a mark of the store.
+const SAME_MARK: f64 = 0.5;
+
+/// For each mark found the one that the store knows at its place; none where there is no store.
+pub(super) fn known_marks(
+    option: &StoreOption,
+    photo: &Photograph,
+    found: &[Mark],
+) -> Result<Vec<Option<KeptMark>>> {
+    let file = option.file()?;
+    if !file.exists() {
+        return Ok(vec![None; found.len()]);
+    }
+    tied(&SqliteStore::open_existing(&file)?, photo, found)
+}
+
+fn tied(store: &SqliteStore, photo: &Photograph, found: &[Mark]) -> Result<Vec<Option<KeptMark>>> {
+    let kept = of_photograph(store, photo)?;
+    let tied = found.iter().map(|mark| {
+        kept.iter()
+            .map(|k| (k.latest().outline.iou(&mark.outline), k))
+            .filter(|k| k.0 >= SAME_MARK)
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|k| k.1.clone())
+    });
+    Ok(tied.collect())
+}
+
+/// The marks of a photograph that the store keeps.
+fn of_photograph(store: &SqliteStore, photo: &Photograph) -> Result<Vec<KeptMark>> {
+    let Some(picture) = store.picture_with(std::slice::from_ref(&photo.sha256))? else {
+        return Ok(Vec::new());
+    };
+    let pictures = store.pictures()?;
+    let mut all = pictures.iter().flat_map(|p| &p.photographs);
+    let id = all.find(|p| p.sha256 == photo.sha256).map(|p| p.id);
+    let mut marks = store.marks(Some(picture))?;
+    marks.retain(|m| Some(m.photograph) == id);
+    Ok(marks)
+}
+
+/// Keeps the person's choice and says so, with the way to undo it and to read by it.
+///
+/// * `mark`: `m3` as on the sheet, or the mark's number in the store.
+pub(super) fn choose(
+    arguments: &Arguments,
+    photo: &Photograph,
+    found: &[Mark],
+    mark: &str,
+    variant: &str,
+) -> Result<String> {
+    let mut store = arguments.store.open()?;
+    let on_sheet = mark
+        .strip_prefix(['m', 'M'])
+        .and_then(|n| n.parse::<usize>().ok());
+    let kept = match on_sheet {
+        Some(n) => {
+            let at = n
+                .checked_sub(1)
+                .filter(|i| *i < found.len())
+                .ok_or_else(|| {
+                    let range = match found.len() {
+                        0 => "no mark was found on it".to_string(),
+                        1 => "it has only m1".to_string(),
+                        n => format!("it has m1 to m{n}"),
+                    };
+                    let place = format!("{}, mark {mark}", photo.file.display());
+                    Error::new(
+                        Kind::Usage,
+                        place,
+                        range,
+                        "give the number that the sheet shows",
+                    )
+                })?;
+            tied(&store, photo, found)?.swap_remove(at)
+        }
+        None => {
+            let id = keeping::mark_id(mark)?;
+            of_photograph(&store, photo)?
+                .into_iter()
+                .find(|k| k.id == id)
+        }
+    };
+    let kept = kept.ok_or_else(|| {
+        Error::new(
+            Kind::Store,
+            format!("{}, mark {mark}", photo.file.display()),
+            "the store knows no such mark on this photograph, so the choice can't be kept with it",
+            format!(
+                "read the photograph first: dorso read {}{}",
+                quoted(&photo.file.display().to_string()),
+                arguments.store.again()
+            ),
+        )
+    })?;
+    let flat = marks::flatten(
+        &photo.picture,
+        &Mark {
+            kind: kept.kind(),
+            outline: kept.latest().outline,
+            kind_chance: 1.0,
+            lettering: 1.0,
+            bearing: None,
+        },
+    );
+    let mut names: Vec<String> = enhance::variants(&flat.picture)
+        .into_iter()
+        .map(|v| v.name)
+        .collect();
+    names.push(enhance::JOINED.into());
+    if !names.iter().any(|n| n == variant) {
+        return Err(Error::new(
+            Kind::Usage,
+            format!("\"{variant}\""),
+            "the mark has no cleaned picture of this name that is read",
+            format!("give one of {}", names.join(", ")),
+        ));
+    }
+    let act = Act::Variant {
+        variant: variant.into(),
+    };
+    let decision = store.decide(kept.id, &act, &arguments.author.author()?)?;
+    let (id, again) = (kept.id, arguments.store.again());
+    Ok(format!(
+        "{id}: {}, by {} ({}).\nUndo it with: dorso settle {id} undo{again}\n\
+         Read by it with: dorso read {}{}{again}\n",
+        act.words(),
+        decision.author.by,
+        decision.id,
+        if variant == enhance::JOINED {
+            "--join, all photographs of the picture named together, "
+        } else {
+            ""
+        },
+        quoted(&photo.file.display().to_string()),
+    ))
+}
+
+/// What the person chose for a mark, or how to choose.
+pub(super) fn words(kept: &KeptMark, photo: &Photograph, again: &str) -> Vec<String> {
+    let file = quoted(&photo.file.display().to_string());
+    let how = format!(
+        "dorso enhance {file} --mark {} --choose PICTURE{again}",
+        kept.id
+    );
+    match &kept.settled.variant {
+        Some(held) => vec![format!(
+            "Chosen by a person: {} ({}). It is read first when the photograph is read again. Undo \
+             it with: dorso settle {} undo {}{again}",
+            held.value, held.decision, kept.id, held.decision
+        )],
+        None => vec![format!(
+            "If you read another one better, choose it with: {how}"
+        )],
+    }
+}
+
+/// Which picture is read first and the figures that decided, against the runner-up.
+pub(super) fn why(variants: &[Variant]) -> Vec<String> {
+    let [first, rest @ ..] = variants else {
+        return Vec::new();
+    };
+    let Some(merit) = first.merit else {
+        return vec![format!(
+            "Read first: {}. No lettering was found on which the pictures could be measured, so they \
+             stand in their usual order.",
+            first.name
+        )];
+    };
+    let figures = |m: &enhance::Merit| {
+        format!(
+            "lettering {:.1} deviations off its ground, {:.0}% of the ink in letters",
+            m.apart,
+            100.0 * m.in_letters
+        )
+    };
+    let mut out = format!(
+        "Read first: {}, by measurement: {}",
+        first.name,
+        figures(&merit)
+    );
+    let others: Vec<String> = rest
+        .iter()
+        .filter_map(|v| v.merit.map(|m| format!("{} {}", v.name, figures(&m))))
+        .collect();
+    if !others.is_empty() {
+        out += &format!(". Against it: {}", others.join("; "));
+    }
+    vec![out + "."]
+}
