@@ -4,7 +4,7 @@
 //!
 //! `cargo bench --bench legibility [-- FOLDER]`; the folder holds photographs each with `.txt` and
 //! `.json` as the samples do. Marks are found once and read from the same outlines in every row, so
-//! only the cleaning differs. Prints the table that stands in DEVELOPERS.md.
+//! only the cleaning differs. Prints a table for DEVELOPERS.md.
 
 use dorso::enhance::{self, Steps, Variant, light, threshold};
 use dorso::marks::{self, Flattened};
@@ -41,7 +41,7 @@ fn main() {
         pages.iter().map(|p| p.marks.len()).sum::<usize>()
     );
     let all = Steps::ALL;
-    let without: [(&str, Steps); 7] = [
+    let without: [(&str, Steps); 6] = [
         (
             "without dividing out uneven light",
             Steps {
@@ -71,13 +71,6 @@ fn main() {
             "without drawing out faded ink",
             Steps {
                 faded: false,
-                ..all
-            },
-        ),
-        (
-            "without the order by measurement",
-            Steps {
-                ranked: false,
                 ..all
             },
         ),

@@ -3,8 +3,8 @@
 //! `cargo run --release --example score_variants -- FOLDER > variants.csv`; beside each `NAME.jpg`
 //! lies `NAME.json` with the true outlines and texts. One row a picture: photograph, mark, picture,
 //! its merit (how far the lettering stands off, share of ink in letters), sum of the letters' chances,
-//! character errors (lines paired) and true characters. The order of the pictures (`rank` in `src/enhance/variants.rs`) rests
-//! on such rows, of other photographs than the samples.
+//! character errors (lines paired) and true characters. An order of the pictures by merit is to
+//! be fitted on such rows, of other photographs than the samples.
 
 mod truth;
 

@@ -20,7 +20,7 @@ pub struct Sheet<'a> {
 pub struct Block {
     /// Heading.
     pub title: String,
-    /// Name of the variant that is best by measurement, if they compete.
+    /// Name of the variant that is read first where no person chose, if they compete.
     pub best: Option<String>,
     /// Name of the variant that a person chose, if they did.
     pub chosen: Option<String>,
@@ -108,10 +108,10 @@ pub fn page(sheet: &Sheet) -> String {
             let (class, said) = match (chosen, best) {
                 (true, true) => (
                     " class=\"chosen\"",
-                    ", chosen, and the best by measurement:",
+                    ", chosen, and first in the usual order:",
                 ),
                 (true, false) => (" class=\"chosen\"", ", chosen:"),
-                (false, true) => (" class=\"best\"", ", the best by measurement:"),
+                (false, true) => (" class=\"best\"", ", first in the usual order:"),
                 (false, false) => ("", ":"),
             };
             out += &format!(

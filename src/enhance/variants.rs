@@ -1,4 +1,4 @@
-//! The variants of a crop, chosen by measurement, and the steps of a whole photograph.
+//! The variants of a crop, each measured, and the steps of a whole photograph.
 
 use super::{Variant, contrast, denoise, ink, letters, merits, resample, skew, threshold, unmix};
 use image::imageops;
@@ -31,8 +31,6 @@ pub struct Steps {
     pub faded: bool,
     /// Other pictures beside the first, to vote on.
     pub others: bool,
-    /// The picture with the greatest merit first.
-    pub ranked: bool,
 }
 
 impl Steps {
@@ -44,11 +42,11 @@ impl Steps {
         unmixed: true,
         faded: true,
         others: true,
-        ranked: true,
     };
 }
 
-/// The cleaned pictures of one upright crop that the readings stage votes over, best first.
+/// The cleaned pictures of one upright crop that the readings stage votes over, in their usual order: the flattened one
+/// first, then others where the colours call for them. Their merits are told and order nothing yet.
 ///
 /// * `crop`: RGB, any size.
 ///

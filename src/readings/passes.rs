@@ -109,7 +109,7 @@ pub(super) fn read(
     Ok((reading, flat.outline.turned(turn)))
 }
 
-/// The cleaned pictures of a mark, that which a person chose first, else the best by measurement.
+/// The cleaned pictures of a mark, that which a person chose first, else in the usual order.
 fn pictures(flat: &Flattened, known: &Known) -> Vec<Variant> {
     let mut all = match &known.variants {
         Some(given) => given.clone(),

@@ -1,4 +1,4 @@
-//! The person's choice among the cleaned pictures of a mark, and why the program's own came first.
+//! The person's choice among the cleaned pictures of a mark, and what was measured of them.
 
 use super::Arguments;
 use crate::cli::keeping::{self, StoreOption, quoted};
@@ -165,7 +165,7 @@ pub(super) fn words(kept: &KeptMark, photo: &Photograph, again: &str) -> Vec<Str
     }
 }
 
-/// Which picture is read first and the figures that decided, against the runner-up.
+/// Which picture is read first, with what was measured of it and of the others.
 pub(super) fn why(variants: &[Variant]) -> Vec<String> {
     let [first, rest @ ..] = variants else {
         return Vec::new();
@@ -185,7 +185,7 @@ pub(super) fn why(variants: &[Variant]) -> Vec<String> {
         )
     };
     let mut out = format!(
-        "Read first: {}, by measurement: {}",
+        "Read first: {}, as usual; measured: {}",
         first.name,
         figures(&merit)
     );
@@ -194,7 +194,7 @@ pub(super) fn why(variants: &[Variant]) -> Vec<String> {
         .filter_map(|v| v.merit.map(|m| format!("{} {}", v.name, figures(&m))))
         .collect();
     if !others.is_empty() {
-        out += &format!(". Against it: {}", others.join("; "));
+        out += &format!(". Beside it: {}", others.join("; "));
     }
     vec![out + "."]
 }
