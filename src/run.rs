@@ -1,14 +1,14 @@
 //! The stages one behind the other.
 
 use crate::dating::clues::Clues;
-use crate::decisions::{self, MarkId, SeenMark, SqliteStore, Store};
+use crate::decisions::{self, KeptMark, MarkId, SeenMark, SqliteStore, Store, Together};
 use crate::enhance;
 use crate::error::{Error, Result};
 use crate::evidence;
 use crate::geometry::Quad;
 use crate::marks::{self, Bearing, Flattened, Mark, MarkKind};
 use crate::photograph::{self, Photograph};
-use crate::proposals::{Beside, Index, Rivals};
+use crate::proposals::{Beside, Index, Rivals, Weight};
 use crate::readings::{self, Known, Reading, Recogniser};
 use image::RgbImage;
 use rayon::prelude::*;
@@ -20,10 +20,6 @@ const SURE_SLOPE: f64 = 0.2;
 
 /// A letter with less chance than this speaks for no reading.
 const DOUBTFUL: f64 = 0.5;
-
-/// Least shared over joint area (IoU) of the outline that a person chose a picture for and one that
-/// is found again.
-const SAME_MARK: f64 = 0.5;
 
 /// A mark, read and weighed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -117,36 +113,11 @@ pub fn read_photograph(
 /// What is known of a photograph before its marks are read.
 #[derive(Debug, Default)]
 pub struct Before<'a> {
-    /// Outlines of marks, each with the name of the cleaned picture that a person chose for it.
-    pub chosen: Vec<(Quad, String)>,
+    /// The marks that the store keeps of it: a picture that a person chose for one is read first.
+    pub kept: Vec<KeptMark>,
     /// The marks of each other photograph of the same picture, cut out: where they show a mark of
     /// this one, it is read from all of them joined too.
     pub others: Vec<&'a [RgbImage]>,
-}
-
-/// The cleaned pictures that people chose for the marks of a photograph, for [`Before::chosen`].
-///
-/// # Errors
-/// `Kind::Store` if the store can't be read.
-pub fn chosen(store: &SqliteStore, sha256: &str) -> Result<Vec<(Quad, String)>> {
-    let Some(picture) = store.picture_with(&[sha256.to_string()])? else {
-        return Ok(Vec::new());
-    };
-    let pictures = store.pictures()?;
-    let photograph = pictures
-        .iter()
-        .flat_map(|p| &p.photographs)
-        .find(|p| p.sha256 == sha256)
-        .map(|p| p.id);
-    Ok(store
-        .marks(Some(picture))?
-        .into_iter()
-        .filter(|m| Some(m.photograph) == photograph)
-        .filter_map(|m| {
-            let chosen = m.settled.variant.as_ref()?.value.clone();
-            Some((m.latest().outline, chosen))
-        })
-        .collect())
 }
 
 /// The marks of a photograph that are likely to carry lettering, cut out.
@@ -183,9 +154,12 @@ pub fn read_beside(
     let (likely, unlikely): (Vec<Mark>, Vec<Mark>) = marks::find(&photo.picture)
         .into_iter()
         .partition(|m| m.lettering >= marks::LIKELY);
+    let outlines: Vec<Quad> = likely.iter().map(|m| m.outline).collect();
+    let kept = decisions::at_places(&before.kept, &outlines);
     let mut read: Vec<(ReadMark, f64)> = likely
         .par_iter()
-        .map(|mark| {
+        .zip(kept)
+        .map(|(mark, kept)| {
             let flat = marks::flatten(&photo.picture, mark);
             let above = marks::lying_on(mark, &likely);
             let others = laid(&flat.picture, &before.others);
@@ -194,13 +168,9 @@ pub fn read_beside(
                 let outline = flat.outline;
                 marks::without(Flattened { picture, outline }, &above).picture
             });
-            let chosen = before.chosen.iter().map(|c| (c.0.iou(&mark.outline), &c.1));
             let known = Known {
                 joined,
-                chosen: chosen
-                    .filter(|c| c.0 >= SAME_MARK)
-                    .max_by(|a, b| a.0.total_cmp(&b.0))
-                    .map(|c| c.1.clone()),
+                chosen: kept.and_then(KeptMark::chosen),
                 ..Known::default()
             };
             let papered = marks::without_ground(&photo.picture, mark, &flat);
@@ -379,30 +349,16 @@ pub fn hold_dates(store: &mut SqliteStore, picture: i64, clues: &Clues) -> Resul
     })
 }
 
-/// Weighs the entries proposed for the marks of a picture beside the rest of it.
-///
-/// * `with`: gives the store for as long as it is needed; not while the dates are solved, which may
-///   take a second.
+/// How the entries proposed for the marks of a picture weigh beside the rest of it; may take a second,
+/// for which the store isn't needed.
 ///
 /// # Errors
-/// `Kind::Store` if the store can't be read or written.
-pub fn weigh_together(
-    picture: i64,
-    clues: &Clues,
-    mut with: impl FnMut(&mut dyn FnMut(&mut SqliteStore) -> Result<()>) -> Result<()>,
-) -> Result<()> {
-    let mut together = None;
-    with(&mut |store| {
-        together = Some(store.together(picture)?);
-        Ok(())
-    })?;
-    let Some(together) = together else {
-        return Ok(());
-    };
+/// As [`evidence::gather`].
+pub fn weights(together: &Together, clues: &Clues) -> Result<Vec<(MarkId, Vec<Weight>)>> {
     let back = evidence::gather(&together.marks, &together.observations, clues)?.back;
     let solved = evidence::solve(&back);
-    let weights = evidence::weights(&together.marks, &back, &solved, together.taken.clone());
-    with(&mut |store| store.keep_weights(picture, &together, weights.clone()))
+    let taken = together.taken.clone();
+    Ok(evidence::weights(&together.marks, &back, &solved, taken))
 }
 
 /// What is known beside a mark, for weighing a reading that is being typed: the towns that other
@@ -422,7 +378,8 @@ pub fn known_beside(store: &SqliteStore, mark: MarkId, picture: i64) -> Result<B
     })
 }
 
-/// As [`hold_dates`] and [`weigh_together`], for every picture of which something changed since.
+/// As [`hold_dates`], for every picture of which something changed since; then weighs the marks of
+/// each such picture beside each other.
 ///
 /// * `only`: that picture (number in the store) alone.
 /// * `each`: told how many of how many are done.
@@ -445,7 +402,8 @@ pub fn hold_changed(
     }
     for (done, picture) in changed.iter().enumerate() {
         each(done, changed.len());
-        weigh_together(*picture, clues, |f| f(store))?;
+        let together = store.together(*picture)?;
+        store.keep_weights(*picture, &together, weights(&together, clues)?)?;
     }
     Ok(())
 }

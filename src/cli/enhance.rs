@@ -158,7 +158,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             text += &format!("{}: {done}\n", path.display());
         }
         text += &format!(
-            "{}: all of them side by side, the best of each mark named\n",
+            "{}: all of them side by side, with the one of each mark that is read first\n",
             out.join(SHEET).display()
         );
         put(&text)?;

@@ -98,8 +98,8 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             }
             let others = crops.iter().enumerate().filter(|(i, _)| *i != at);
             let before = Before {
-                chosen: match &store {
-                    Some(s) => run::chosen(s, &photo.sha256)?,
+                kept: match &store {
+                    Some(s) => s.marks_on(&photo.sha256)?,
                     None => Vec::new(),
                 },
                 others: others.map(|(_, crops)| crops.as_slice()).collect(),

@@ -209,6 +209,11 @@ impl KeptMark {
             .map_or(self.latest().kind, |h| h.value)
     }
 
+    /// Name of the cleaned picture that a person chose for it, if they did.
+    pub fn chosen(&self) -> Option<String> {
+        self.settled.variant.as_ref().map(|h| h.value.clone())
+    }
+
     /// What the program proposes that it lies on: by the newest sighting that has a proposal.
     pub fn bearing(&self) -> Option<&Bearing> {
         let mut all = self.sightings.iter().rev();
@@ -234,6 +239,13 @@ impl KeptMark {
             .flat_map(|r| &r.proposals)
             .find(|p| p.entry == entry && list.is_none_or(|l| l == p.list))
     }
+}
+
+/// For each outline the kept mark of the same photograph that lies there, if any.
+pub fn at_places<'a>(kept: &'a [KeptMark], outlines: &[Quad]) -> Vec<Option<&'a KeptMark>> {
+    let known: Vec<Vec<Quad>> = kept.iter().map(|m| vec![m.latest().outline]).collect();
+    let tied = tie::tie(&known, outlines).into_iter();
+    tied.map(|at| at.map(|k| &kept[k])).collect()
 }
 
 /// Keeps runs and decisions.

@@ -7,7 +7,7 @@ use super::{
     Act, Author, Decision, KeptMark, MarkId, Observation, Picture, Recorded, Run, Sight, Store,
 };
 use crate::error::{Error, Kind, Result};
-use rusqlite::{Connection, ErrorCode, OptionalExtension, TransactionBehavior};
+use rusqlite::{Connection, ErrorCode, OptionalExtension, Transaction, TransactionBehavior};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -170,6 +170,22 @@ impl SqliteStore {
         };
         store.bring_standing_up_to_date()?;
         Ok(store)
+    }
+
+    /// Numbers of pictures that a query gives.
+    fn picture_ids(&self, query: &str) -> Result<Vec<i64>> {
+        let all = || -> rusqlite::Result<Vec<i64>> {
+            let mut find = self.connection.prepare_cached(query)?;
+            find.query_map([], |r| r.get(0))?.collect()
+        };
+        all().map_err(|e| self.fault(e))
+    }
+
+    /// Begins a transaction that writes.
+    fn begin(&mut self, path: &Path) -> Result<Transaction<'_>> {
+        self.connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .map_err(|e| fault(path, &e))
     }
 
     fn fault(&self, e: rusqlite::Error) -> Error {
@@ -339,15 +355,17 @@ impl Store for SqliteStore {
     }
 
     fn set(&mut self, name: &str, value: &str) -> Result<()> {
-        self.connection
-            .execute(
-                "INSERT INTO settings (name, value) VALUES (?1, ?2)
-                 ON CONFLICT (name) DO UPDATE SET value = excluded.value",
-                [name, value],
-            )
-            .map(|_| ())
-            .map_err(|e| self.fault(e))
+        set(&self.connection, name, value).map_err(|e| self.fault(e))
     }
+}
+
+fn set(c: &Connection, name: &str, value: &str) -> rusqlite::Result<()> {
+    c.execute(
+        "INSERT INTO settings (name, value) VALUES (?1, ?2)
+         ON CONFLICT (name) DO UPDATE SET value = excluded.value",
+        [name, value],
+    )
+    .map(|_| ())
 }
 
 fn no_such_mark(mark: MarkId) -> Error {

@@ -87,10 +87,9 @@ fn read_within(
         bearing: of.and_then(|m| m.bearing().cloned()),
     };
     let index = desk.lists()?;
-    let chosen = of.and_then(|m| m.settled.variant.as_ref());
     let known = Known {
         turn_is_set: stays,
-        chosen: chosen.map(|h| h.value.clone()),
+        chosen: of.and_then(KeptMark::chosen),
         ..Known::default()
     };
     let read = run::read_mark(&levels.0[0], &mark, &known, desk.recognisers()?, &index)?.0;

@@ -2,6 +2,7 @@
 
 use super::{Desk, today};
 use crate::decisions::{MarkId, Store};
+use crate::error::Result;
 use crate::run;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, Weak};
@@ -50,7 +51,8 @@ pub fn start(desk: &Arc<Desk>) {
     std::thread::spawn(move || {
         loop {
             let Some(desk) = weak.upgrade() else { return };
-            weigh(&desk);
+            // A fault is told where a page needs the same; what is left stays due.
+            let _ = weigh(&desk);
             drop(desk);
             if receiver.recv().is_err() {
                 return;
@@ -59,15 +61,20 @@ pub fn start(desk: &Arc<Desk>) {
     });
 }
 
-/// Weighs the marks of each picture that changed beside each other. A fault is told where a page
-/// needs the same; the picture stays due.
-fn weigh(desk: &Desk) {
-    let Ok(clues) = desk.clues() else { return };
-    let changed = desk.store().unweighed().unwrap_or_default();
-    for picture in changed {
-        let _ = desk.store().count_taken(picture);
-        let _ = run::weigh_together(picture, &clues, |f| f(&mut desk.store()));
+/// Weighs the marks of each picture that changed beside each other; the store is free while their
+/// dates are solved.
+fn weigh(desk: &Desk) -> Result<()> {
+    let clues = desk.clues()?;
+    let changed = desk.store().unweighed()?;
+    for picture in &changed {
+        desk.store().count_taken(*picture)?;
     }
+    for picture in changed {
+        let together = desk.store().together(picture)?;
+        let weights = run::weights(&together, &clues)?;
+        desk.store().keep_weights(picture, &together, weights)?;
+    }
+    Ok(())
 }
 
 fn work(desk: &Weak<Desk>, receiver: &Receiver<Vec<MarkId>>) {

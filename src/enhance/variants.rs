@@ -25,28 +25,29 @@ pub struct Steps {
     pub colour: bool,
     /// Brought to the size of letters that recognisers like.
     pub size: bool,
-    /// Stain is parted from ink by its colour.
-    pub unmixed: bool,
-    /// Faded ink is drawn out of the grain.
-    pub faded: bool,
-    /// Other pictures beside the first, to vote on.
-    pub others: bool,
+    /// Also pictures that are read only where a person chooses them (contrast raised, black and
+    /// white, stain parted, faded ink drawn out), and what is measured of all.
+    pub shown: bool,
 }
 
 impl Steps {
-    /// All steps.
+    /// All that there is to look at and to choose from.
     pub const ALL: Steps = Steps {
         light: true,
         colour: true,
         size: true,
-        unmixed: true,
-        faded: true,
-        others: true,
+        shown: true,
+    };
+    /// What is read where no person chose.
+    pub const READ: Steps = Steps {
+        shown: false,
+        ..Steps::ALL
     };
 }
 
-/// The cleaned pictures of one upright crop that the readings stage votes over, in their usual order: the flattened one
-/// first, then others where the colours call for them. Their merits are told and order nothing yet.
+/// The cleaned pictures of one upright crop in their usual order: the flattened one first, then
+/// others where the colours call for them, the grey values last. Their merits are told and order
+/// nothing yet.
 ///
 /// * `crop`: RGB, any size.
 ///
@@ -58,7 +59,7 @@ pub fn variants(crop: &RgbImage) -> Vec<Variant> {
 
 /// The best variant of a picture joined from several photographs, named [`JOINED`].
 pub fn variants_of_joined(joined: &RgbImage) -> Option<Variant> {
-    let best = variants(joined).into_iter().next()?;
+    let best = variants_by(joined, &Steps::READ).into_iter().next()?;
     Some(Variant {
         done: format!("joined from several photographs: {}", best.done),
         name: JOINED.into(),
@@ -112,11 +113,43 @@ pub fn variants_by(crop: &RgbImage, steps: &Steps) -> Vec<Variant> {
         ),
         contrast::stretch(&resized(&seen.flat, scale), 0.005, 0.9),
     );
-    if !steps.others {
-        return all;
-    }
-    let smooth = resized(&smoothed(&seen.flat), scale);
     let height = seen.letters.map_or(WANTED_HEIGHT, |l| l.height * scale);
+    if steps.shown {
+        shown(crop, &seen, scale, height, &mut add);
+    }
+    let mut grey = grey_of(crop);
+    if seen.inks.light_on_dark {
+        imageops::invert(&mut grey);
+    }
+    add(
+        "grey",
+        "grey values as photographed".into(),
+        resized(&grey, scale),
+    );
+    let pictures: Vec<&GrayImage> = all.iter().map(|v| &v.picture).collect();
+    let measured = if steps.shown {
+        merits(&pictures, height)
+    } else {
+        None
+    };
+    for (v, m) in all.iter_mut().zip(measured.into_iter().flatten()) {
+        v.merit = Some(m);
+    }
+    all
+}
+
+/// Pictures to look at and to choose from, beside the two that are read.
+///
+/// * `height`: of letters, px of the pictures.
+/// * `add`: takes name, what was done, and picture.
+fn shown(
+    crop: &RgbImage,
+    seen: &Seen,
+    scale: f64,
+    height: f64,
+    add: &mut impl FnMut(&str, String, GrayImage),
+) {
+    let smooth = resized(&smoothed(&seen.flat), scale);
     if let Ok(local) = local_contrast(&smooth, height) {
         add(
             "local-contrast",
@@ -133,9 +166,7 @@ pub fn variants_by(crop: &RgbImage, steps: &Steps) -> Vec<Variant> {
             mask,
         );
     }
-    if steps.unmixed
-        && let Some(stain) = unmix::stain(&seen.inks, crop)
-    {
+    if let Some(stain) = unmix::stain(&seen.inks, crop) {
         add(
             "unmixed",
             format!(
@@ -149,7 +180,7 @@ pub fn variants_by(crop: &RgbImage, steps: &Steps) -> Vec<Variant> {
             ),
         );
     }
-    if steps.faded && seen.axis.parting < FADED {
+    if seen.axis.parting < FADED {
         let stroke = seen.letters.map_or(3.0, |l| l.stroke);
         let drawn = imageops::blur(&seen.flat, (0.4 * stroke).clamp(0.6, 3.0) as f32);
         add(
@@ -162,22 +193,6 @@ pub fn variants_by(crop: &RgbImage, steps: &Steps) -> Vec<Variant> {
             contrast::stretch(&resized(&drawn, scale), 0.005, 0.9),
         );
     }
-    let mut grey = grey_of(crop);
-    if seen.inks.light_on_dark {
-        imageops::invert(&mut grey);
-    }
-    add(
-        "grey",
-        "grey values as photographed".into(),
-        resized(&grey, scale),
-    );
-    let pictures: Vec<&GrayImage> = all.iter().map(|v| &v.picture).collect();
-    if let Some(merits) = merits(&pictures, height) {
-        all.iter_mut()
-            .zip(merits)
-            .for_each(|(v, m)| v.merit = Some(m));
-    }
-    all
 }
 
 /// The steps that lead from a whole photograph to black and white, each made from the one before

@@ -92,7 +92,6 @@ impl Ground {
         };
         let (mut ring, mut middle, mut all) = (Vec::new(), Vec::new(), 0usize);
         let mut seeds = vec![Side::Open; w * h];
-        let margin = (1.0 - MIDDLE) / 2.0;
         for y in 0..h {
             for x in 0..w {
                 let i = y * w + x;
@@ -105,7 +104,7 @@ impl Ground {
                     continue;
                 }
                 all += 1;
-                if u.abs() < 0.5 - margin && v.abs() < 0.5 - margin {
+                if u.abs() < MIDDLE / 2.0 && v.abs() < MIDDLE / 2.0 {
                     middle.push(i);
                 }
             }
@@ -134,12 +133,8 @@ impl Ground {
         // it: only what is broad both ways is torn off.
         let radius = ((w.min(h) as f64 * STRIP / 2.0).round() as usize).max(2);
         let mut there = opened(&ground, w, h, radius);
-        let share = there
-            .iter()
-            .enumerate()
-            .filter(|(i, g)| **g && within(i % w, i / w))
-            .count() as f64
-            / all.max(1) as f64;
+        let torn = there.iter().filter(|g| **g).count();
+        let share = torn as f64 / all.max(1) as f64;
         if share < SHARES.0 || share > SHARES.1 {
             return None;
         }
@@ -213,8 +208,8 @@ fn distance(a: &Colour, b: &Colour) -> f32 {
     (d[0] * d[0] + d[1] * d[1] + d[2] * d[2]).sqrt()
 }
 
-/// Up to [`COLOURS`] colours that stand for these: k-means from the extremes of lightness, those of
-/// few places left out.
+/// Up to [`COLOURS`] colours that stand for these: k-means from evenly spread places in the order of
+/// lightness; those of few places are left out.
 fn clusters(of: &[Colour]) -> Vec<Colour> {
     if of.len() < 20 {
         return Vec::new();
@@ -344,10 +339,11 @@ fn opened(there: &[bool], w: usize, h: usize, radius: usize) -> Vec<bool> {
 
 /// The places marked and all within `radius` of them, along rows and columns.
 fn grown(there: &[bool], w: usize, h: usize, radius: usize) -> Vec<bool> {
-    let share: Vec<f32> = there.iter().map(|t| f32::from(*t)).collect();
-    let least = 0.5 / ((2 * radius + 1) * (2 * radius + 1)) as f32;
-    let near = mean(&share, w, h, radius);
-    near.iter().map(|m| *m > least).collect()
+    let mask = GrayImage::from_fn(w as u32, h as u32, |x, y| {
+        Luma([u8::from(there[y as usize * w + x as usize])])
+    });
+    let mask = raster::spread(&mask, radius, true);
+    mask.pixels().map(|p| p.0[0] > 0).collect()
 }
 
 /// Whether a place lies in a convex outline, corners clockwise (y down).

@@ -7,7 +7,7 @@ use super::cuts;
 use super::turns;
 use super::vote::{self, Pass, Row};
 use super::{Character, Known, Layout, Line, OwnLine, RawLine, Reading, Recogniser, calibration};
-use crate::enhance::{self, Variant};
+use crate::enhance::{self, Steps, Variant};
 use crate::error::Result;
 use crate::geometry::{Point, Quad, Rect, Turn};
 use crate::marks::{self, Flattened, LineBox};
@@ -113,7 +113,9 @@ pub(super) fn read(
 fn pictures(flat: &Flattened, known: &Known) -> Vec<Variant> {
     let mut all = match &known.variants {
         Some(given) => given.clone(),
-        None => enhance::variants(&flat.picture),
+        // The person may have chosen one that is else only looked at
+        None if known.chosen.is_some() => enhance::variants(&flat.picture),
+        None => enhance::variants_by(&flat.picture, &Steps::READ),
     };
     if let Some(joined) = &known.joined {
         all.extend(enhance::variants_of_joined(joined));

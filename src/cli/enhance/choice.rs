@@ -2,14 +2,12 @@
 
 use super::Arguments;
 use crate::cli::keeping::{self, StoreOption, quoted};
-use crate::decisions::{Act, KeptMark, SqliteStore, Store};
+use crate::decisions::{self, Act, KeptMark, SqliteStore, Store};
 use crate::enhance::{self, Variant};
 use crate::error::{Error, Kind, Result};
+use crate::geometry::Quad;
 use crate::marks::{self, Mark};
 use crate::photograph::Photograph;
-
-/// Least shared over joint area (IoU) for a found outline to be a mark of the store.
-const SAME_MARK: f64 = 0.5;
 
 /// For each mark found the one that the store knows at its place; none where there is no store.
 pub(super) fn known_marks(
@@ -25,28 +23,10 @@ pub(super) fn known_marks(
 }
 
 fn tied(store: &SqliteStore, photo: &Photograph, found: &[Mark]) -> Result<Vec<Option<KeptMark>>> {
-    let kept = of_photograph(store, photo)?;
-    let tied = found.iter().map(|mark| {
-        kept.iter()
-            .map(|k| (k.latest().outline.iou(&mark.outline), k))
-            .filter(|k| k.0 >= SAME_MARK)
-            .max_by(|a, b| a.0.total_cmp(&b.0))
-            .map(|k| k.1.clone())
-    });
-    Ok(tied.collect())
-}
-
-/// The marks of a photograph that the store keeps.
-fn of_photograph(store: &SqliteStore, photo: &Photograph) -> Result<Vec<KeptMark>> {
-    let Some(picture) = store.picture_with(std::slice::from_ref(&photo.sha256))? else {
-        return Ok(Vec::new());
-    };
-    let pictures = store.pictures()?;
-    let mut all = pictures.iter().flat_map(|p| &p.photographs);
-    let id = all.find(|p| p.sha256 == photo.sha256).map(|p| p.id);
-    let mut marks = store.marks(Some(picture))?;
-    marks.retain(|m| Some(m.photograph) == id);
-    Ok(marks)
+    let kept = store.marks_on(&photo.sha256)?;
+    let outlines: Vec<Quad> = found.iter().map(|m| m.outline).collect();
+    let tied = decisions::at_places(&kept, &outlines);
+    Ok(tied.into_iter().map(Option::<&KeptMark>::cloned).collect())
 }
 
 /// Keeps the person's choice and says so, with the way to undo it and to read by it.
@@ -86,9 +66,8 @@ pub(super) fn choose(
         }
         None => {
             let id = keeping::mark_id(mark)?;
-            of_photograph(&store, photo)?
-                .into_iter()
-                .find(|k| k.id == id)
+            let all = store.marks_on(&photo.sha256)?;
+            all.into_iter().find(|k| k.id == id)
         }
     };
     let kept = kept.ok_or_else(|| {
@@ -133,16 +112,14 @@ pub(super) fn choose(
     let (id, again) = (kept.id, arguments.store.again());
     Ok(format!(
         "{id}: {}, by {} ({}).\nUndo it with: dorso settle {id} undo{again}\n\
-         Read by it with: dorso read {}{}{again}\n",
+         Read by it with: dorso read {}{again}\n",
         act.words(),
         decision.author.by,
         decision.id,
-        if variant == enhance::JOINED {
-            "--join, all photographs of the picture named together, "
-        } else {
-            ""
+        match (variant, quoted(&photo.file.display().to_string())) {
+            (enhance::JOINED, file) => format!("--join {file} and its other photographs"),
+            (_, file) => file,
         },
-        quoted(&photo.file.display().to_string()),
     ))
 }
 

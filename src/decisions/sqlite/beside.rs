@@ -2,11 +2,11 @@
 //! changes, and whether it counts.
 
 use super::read::{Which, parse, settled_marks};
-use super::{SqliteStore, fault, json, observed, standing};
-use crate::decisions::{KeptMark, MarkId, Named, Observation, Store};
+use super::{SqliteStore, fault, json, observed, set, standing};
+use crate::decisions::{KeptMark, MarkId, Named, Observation};
 use crate::error::Result;
 use crate::proposals::Weight;
-use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
+use rusqlite::{Connection, OptionalExtension, params};
 use std::collections::HashMap;
 use std::path::Path;
 
@@ -100,13 +100,7 @@ impl SqliteStore {
     /// # Errors
     /// `Kind::Store` if they can't be read.
     pub fn unweighed(&self) -> Result<Vec<i64>> {
-        let at = |e: rusqlite::Error| fault(&self.path, &e);
-        let mut find = self
-            .connection
-            .prepare_cached("SELECT picture FROM changes WHERE times > weighed ORDER BY picture")
-            .map_err(at)?;
-        let rows = find.query_map([], |r| r.get(0)).map_err(at)?;
-        rows.collect::<rusqlite::Result<_>>().map_err(at)
+        self.picture_ids("SELECT picture FROM changes WHERE times > weighed ORDER BY picture")
     }
 
     /// Writes down which entries are taken for a picture (number in the store), to be counted where
@@ -117,10 +111,7 @@ impl SqliteStore {
     pub fn count_taken(&mut self, picture: i64) -> Result<()> {
         let path = self.path.clone();
         let at = |e: rusqlite::Error| fault(&path, &e);
-        let t = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .map_err(at)?;
+        let t = self.begin(&path)?;
         let marks = settled_marks(&t, &path, Which::OfPicture(picture))?;
         keep_taken(&t, picture, &marks).map_err(at)?;
         t.commit().map_err(at)
@@ -161,10 +152,7 @@ impl SqliteStore {
     ) -> Result<()> {
         let path = self.path.clone();
         let at = |e: rusqlite::Error| fault(&path, &e);
-        let t = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .map_err(at)?;
+        let t = self.begin(&path)?;
         let mut old = all(&t, &path, Which::OfPicture(picture))?;
         let mut changed = Vec::new();
         for (mark, weights) in weights.into_iter().filter(|w| !w.1.is_empty()) {
@@ -221,10 +209,10 @@ impl SqliteStore {
         if on == self.weighs_beside()? {
             return Ok(());
         }
-        self.set(BESIDE, if on { "on" } else { OFF })?;
         let path = self.path.clone();
         let at = |e: rusqlite::Error| fault(&path, &e);
-        let t = self.connection.transaction().map_err(at)?;
+        let t = self.begin(&path)?;
+        set(&t, BESIDE, if on { "on" } else { OFF }).map_err(at)?;
         standing::renew(&t, &path, Which::All)?;
         t.commit().map_err(at)
     }

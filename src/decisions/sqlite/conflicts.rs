@@ -4,7 +4,7 @@ use super::read::{Which, settled_marks};
 use super::{SqliteStore, fault, observed, standing};
 use crate::decisions::{KeptMark, MarkId, Observation};
 use crate::error::Result;
-use rusqlite::{Connection, TransactionBehavior, params};
+use rusqlite::{Connection, params};
 use std::collections::HashMap;
 use std::path::Path;
 
@@ -38,13 +38,7 @@ impl SqliteStore {
     /// # Errors
     /// `Kind::Store` if they can't be read.
     pub fn unheld(&self) -> Result<Vec<i64>> {
-        let at = |e: rusqlite::Error| fault(&self.path, &e);
-        let mut find = self
-            .connection
-            .prepare_cached("SELECT picture FROM unheld ORDER BY picture")
-            .map_err(at)?;
-        let rows = find.query_map([], |r| r.get(0)).map_err(at)?;
-        rows.collect::<rusqlite::Result<_>>().map_err(at)
+        self.picture_ids("SELECT picture FROM unheld ORDER BY picture")
     }
 
     /// Works out what is in conflict on the marks of one picture and keeps it, in one transaction,
@@ -62,10 +56,7 @@ impl SqliteStore {
     ) -> Result<()> {
         let path = self.path.clone();
         let at = |e: rusqlite::Error| fault(&path, &e);
-        let t = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .map_err(at)?;
+        let t = self.begin(&path)?;
         let which = Which::OfPicture(picture);
         let marks = settled_marks(&t, &path, which)?;
         let found = find(&marks, &observed::all(&t, &path, Some(picture))?)?;

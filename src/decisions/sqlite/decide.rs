@@ -4,7 +4,7 @@ use super::read::Which;
 use super::{SqliteStore, fault, json, no_such_mark, read};
 use crate::decisions::{Act, Author, Decision, DecisionId, MarkId, SeenMark, holding};
 use crate::error::{Error, Kind, Result};
-use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, params};
+use rusqlite::{OptionalExtension, Transaction, params};
 use std::path::Path;
 
 /// What has to hold for a decision to be kept. Default: nothing has to.
@@ -119,12 +119,6 @@ impl SqliteStore {
         super::standing::renew(&t, &path, Which::One(mark))?;
         t.commit().map_err(at)?;
         Ok(Kept::Now(kept))
-    }
-
-    fn begin(&mut self, path: &Path) -> Result<Transaction<'_>> {
-        self.connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .map_err(|e| fault(path, &e))
     }
 
     /// The journal of one mark.

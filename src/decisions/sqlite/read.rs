@@ -8,7 +8,7 @@ use crate::decisions::{
 use crate::error::{Error, Kind, Result};
 use crate::marks::MarkKind;
 use crate::proposals::Rivals;
-use rusqlite::Connection;
+use rusqlite::{Connection, OptionalExtension};
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
@@ -278,4 +278,21 @@ fn rivals(c: &Connection, path: &Path, which: Which) -> Result<HashMap<i64, Vec<
         }
     }
     Ok(out)
+}
+
+impl super::SqliteStore {
+    /// The marks on a photograph, in order of number; none where it isn't known.
+    ///
+    /// * `sha256`: its identity.
+    ///
+    /// # Errors
+    /// `Kind::Store` if they can't be read.
+    pub fn marks_on(&self, sha256: &str) -> Result<Vec<KeptMark>> {
+        let find = "SELECT id FROM photographs WHERE sha256 = ?1";
+        let id = self.connection.query_row(find, [sha256], |r| r.get(0));
+        match id.optional().map_err(|e| self.fault(e))? {
+            Some(id) => settled_marks(&self.connection, &self.path, Which::OfPhotograph(id)),
+            None => Ok(Vec::new()),
+        }
+    }
 }

@@ -132,12 +132,7 @@ impl SqliteStore {
         let t = self.connection.transaction().map_err(at)?;
         t.execute("DELETE FROM standing", []).map_err(at)?;
         renew(&t, &path, Which::All)?;
-        t.execute(
-            "INSERT INTO settings (name, value) VALUES (?1, ?2)
-             ON CONFLICT (name) DO UPDATE SET value = excluded.value",
-            [RULES, &rules],
-        )
-        .map_err(at)?;
+        super::set(&t, RULES, &rules).map_err(at)?;
         t.commit().map_err(at)
     }
 
