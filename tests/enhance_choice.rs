@@ -97,7 +97,9 @@ fn the_chosen_picture_is_kept_shown_read_first_and_can_be_undone() {
 
     scene.well("enhance left.png --out sheet");
     let before = page(&scene.at("sheet"));
-    assert!(before.contains("Read first: ") && before.contains("as usual; measured: lettering "));
+    assert!(
+        before.contains("First in the usual order: ") && before.contains("; measured: lettering ")
+    );
     assert!(before.contains("--choose PICTURE") && !before.contains("class=\"chosen\""));
 
     let wrong = scene.refused("enhance left.png --mark m1 --choose sepia");

@@ -194,6 +194,26 @@ fn known(arguments: &Arguments, photo: &photograph::Photograph) -> Result<Vec<Pa
     Ok(others)
 }
 
+/// What is read of a torn label once more: paper drawn over the ground within its outline.
+fn papered(
+    photograph: &RgbImage,
+    mark: &marks::Mark,
+    flat: &marks::Flattened,
+) -> Vec<(&'static str, String, DynamicImage)> {
+    let Some(papered) = marks::without_ground(photograph, mark, flat) else {
+        return Vec::new();
+    };
+    let read = enhance::variants_by(&papered.picture, &enhance::Steps::READ);
+    let done = "the mark with paper drawn over the ground that shows within its outline, read too";
+    let crop = DynamicImage::ImageRgb8(papered.picture);
+    let mut out = vec![("papered-crop", done.to_string(), crop)];
+    out.extend(read.into_iter().take(1).map(|v| {
+        let done = format!("of the mark papered over: {}", v.done);
+        ("papered", done, DynamicImage::ImageLuma8(v.picture))
+    }));
+    out
+}
+
 /// What other photographs add to a mark: the joined picture with what was done, and the relief.
 fn joined(
     crop: &RgbImage,
@@ -262,7 +282,8 @@ fn make(
             title += &format!(", in the store {}", known.id);
         }
         let variants = enhance::variants(&flat.picture);
-        let more = joined(&flat.picture, beside, raking);
+        let mut more = papered(picture, mark, &flat);
+        more.extend(joined(&flat.picture, beside, raking));
         let mut words = choice::why(&variants);
         let mut block = block(&mut made, &name, title, Some(flat.picture), variants, more);
         if let Some(known) = known {

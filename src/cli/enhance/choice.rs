@@ -149,8 +149,8 @@ pub(super) fn why(variants: &[Variant]) -> Vec<String> {
     };
     let Some(merit) = first.merit else {
         return vec![format!(
-            "Read first: {}. No lettering was found on which the pictures could be measured, so they \
-             stand in their usual order.",
+            "First in the usual order: {}. No lettering was found on which the pictures could be \
+             measured.",
             first.name
         )];
     };
@@ -162,7 +162,7 @@ pub(super) fn why(variants: &[Variant]) -> Vec<String> {
         )
     };
     let mut out = format!(
-        "Read first: {}, as usual; measured: {}",
+        "First in the usual order: {}; measured: {}",
         first.name,
         figures(&merit)
     );
