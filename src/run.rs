@@ -18,9 +18,6 @@ use std::path::Path;
 /// How clearly one direction must stand out before it counts as the slope of lettering.
 const SURE_SLOPE: f64 = 0.2;
 
-/// A letter with less chance than this speaks for no reading.
-const DOUBTFUL: f64 = 0.5;
-
 /// A mark, read and weighed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ReadMark {
@@ -177,7 +174,7 @@ pub fn read_beside(
             let flat = marks::without(flat, &above);
             let papered = papered.map(|p| marks::without(p, &above));
             let ways = (&flat, papered.as_ref());
-            read_better(ways, mark, &known, recognisers, index)
+            read_flat(ways, mark, &known, recognisers, index)
         })
         .collect::<Result<_>>()?;
     in_reading_order(&mut read, photo.height());
@@ -221,41 +218,19 @@ pub(crate) fn read_mark(
     let flat = marks::flatten(picture, mark);
     let papered = marks::without_ground(picture, mark, &flat);
     let ways = (&flat, papered.as_ref());
-    read_better(ways, mark, known, recognisers, index)
+    read_flat(ways, mark, known, recognisers, index)
 }
 
-/// Reads a mark, and once more from its other picture if there is one; keeps the reading in which
-/// more letters are likely to be right.
-fn read_better(
+/// Reads a mark from its flattened picture, and from its other one if there is one, and weighs it.
+fn read_flat(
     (flat, other): (&Flattened, Option<&Flattened>),
     mark: &Mark,
     known: &Known,
     recognisers: &[Box<dyn Recogniser>],
     index: &Index,
 ) -> Result<(ReadMark, f64)> {
-    let letters = |m: &ReadMark| -> f64 {
-        let signs = m.reading.lines.iter().flat_map(|l| &l.characters);
-        signs.map(|c| (c.confidence - DOUBTFUL).max(0.0)).sum()
-    };
-    let first = read_flat(flat, mark, known, recognisers, index)?;
-    let Some(other) = other else { return Ok(first) };
-    let second = read_flat(other, mark, known, recognisers, index)?;
-    Ok(if letters(&second.0) > letters(&first.0) {
-        second
-    } else {
-        first
-    })
-}
-
-fn read_flat(
-    flat: &Flattened,
-    mark: &Mark,
-    known: &Known,
-    recognisers: &[Box<dyn Recogniser>],
-    index: &Index,
-) -> Result<(ReadMark, f64)> {
     let within = enhance::skew(&image::imageops::grayscale(&flat.picture));
-    let (reading, turned) = readings::read_known(flat, known, recognisers)?;
+    let (reading, turned) = readings::read_better(flat, other, known, recognisers)?;
     let outline = if known.turn_is_set {
         mark.outline
     } else {

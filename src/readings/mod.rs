@@ -272,3 +272,37 @@ pub fn read_known(
 ) -> Result<(Reading, Quad)> {
     passes::read(flat, known, recognisers)
 }
+
+/// A letter with less chance than this speaks for no reading.
+const DOUBTFUL: f64 = 0.5;
+
+/// Reads a mark, and once more from its other picture if there is one (see
+/// [`crate::marks::without_ground`]); the reading in which more letters are likely to be right stays.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_better(
+    flat: &crate::marks::Flattened,
+    other: Option<&crate::marks::Flattened>,
+    known: &Known,
+    recognisers: &[Box<dyn Recogniser>],
+) -> Result<(Reading, Quad)> {
+    let first = passes::read(flat, known, recognisers)?;
+    Ok(match other {
+        Some(other) => surer(first, passes::read(other, known, recognisers)?),
+        None => first,
+    })
+}
+
+/// Of two readings of one mark that in which more letters are likely to be right; the first if they
+/// are alike.
+pub fn surer(first: (Reading, Quad), second: (Reading, Quad)) -> (Reading, Quad) {
+    let letters = |r: &Reading| -> f64 {
+        let signs = r.lines.iter().flat_map(|l| &l.characters);
+        signs.map(|c| (c.confidence - DOUBTFUL).max(0.0)).sum()
+    };
+    match letters(&second.0) > letters(&first.0) {
+        true => second,
+        false => first,
+    }
+}
