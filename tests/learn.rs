@@ -97,6 +97,98 @@ fn what_was_learnt_is_told_on_readings_it_wasnt_fitted_on_and_undone_by_a_furthe
     assert_eq!(again.status.code(), Some(2));
 }
 
+/// A store of so many labels that read like a listed firm's; of two in five the person says that they
+/// are on no list.
+fn decided_store(dir: &Path, count: usize) -> String {
+    let file = dir.join("store.sqlite");
+    let mut store = SqliteStore::open(&file).unwrap();
+    let listed = proposal("framers", "harrowby-1", "Thomas Harrowby", 0.5);
+    for n in 0..count {
+        let mut mark = firm_label();
+        mark.reading = reading(&[("THOS HARROWBY", 0.97), ("KENDAL", 0.97)]);
+        let mut seen = photograph(&format!("back-{n}.jpg"), 'a', vec![mark]);
+        seen.sha256 = format!("{n:064x}");
+        let recorded = store.record_run(&run(vec![seen])).unwrap();
+        let act = match n % 5 {
+            0 | 3 => Act::Unlisted {
+                list: Some("framers".into()),
+            },
+            _ => Act::Take((&listed).into()),
+        };
+        let author = Author {
+            by: "M. Lane".into(),
+            at: "2024-03-05T10:00:00+00:00".into(),
+            why: String::new(),
+        };
+        store.decide(recorded.marks[0][0], &act, &author).unwrap();
+    }
+    file.display().to_string()
+}
+
+#[test]
+fn decisions_about_names_take_back_what_was_said_too_surely_and_undoing_gives_it_back() {
+    let dir = tempfile::tempdir().unwrap();
+    let lists = dir.path().join("lists");
+    std::fs::create_dir(&lists).unwrap();
+    std::fs::write(
+        lists.join("framers.csv"),
+        "entry,name,trade,address,town,from,to,source\n\
+         harrowby-1,Thomas Harrowby,carver and gilder,14 Castle Street,Kendal,1850,1860,invented\n",
+    )
+    .unwrap();
+    let lists = lists.display().to_string();
+    let store = decided_store(dir.path(), 70);
+    let chance = || {
+        let out = Command::new(env!("CARGO_BIN_EXE_dorso"))
+            .args([
+                "match",
+                "--json",
+                "--gazetteer",
+                &lists,
+                "THOS HARROWBY / KENDAL",
+            ])
+            .env("DORSO_STORE", &store)
+            .output()
+            .unwrap();
+        let told: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
+        told["proposals"][0]["probability"].as_f64().unwrap()
+    };
+    let before = chance();
+    let diagram = dir.path().join("chances.svg");
+    let diagram_name = diagram.display().to_string();
+    let asked = [
+        "learn",
+        "--store",
+        &store,
+        "--by",
+        "M. Lane",
+        "--gazetteer",
+        &lists,
+    ];
+    let out = dorso(&[&asked[..], &["--json", "--diagram", &diagram_name]].concat());
+    assert!(out.status.success(), "{out:?}");
+    let told: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
+    let error = &told["weighed"]["calibration_error"];
+    assert!(error[1].as_f64() < error[0].as_f64(), "{told}");
+    let svg = std::fs::read_to_string(&diagram).unwrap();
+    assert!(svg.contains("Before") && svg.contains("After"));
+    let after = chance();
+    assert!(before > 0.9 && after < 0.8, "{before} {after}");
+    let undone = dorso(&["learn", "--store", &store, "--by", "M. Lane", "--undo", "1"]);
+    assert!(undone.status.success(), "{undone:?}");
+    assert_eq!(chance(), before);
+}
+
+#[test]
+fn ten_decisions_teach_nothing_and_are_told_to_be_too_few() {
+    let dir = tempfile::tempdir().unwrap();
+    let store = decided_store(dir.path(), 10);
+    let out = dorso(&["learn", "--store", &store, "--by", "M. Lane"]);
+    let told = String::from_utf8_lossy(&out.stdout).to_string();
+    assert!(told.contains("Too few to learn from: 30"), "{told}");
+    assert!(told.contains("Nothing was kept"), "{told}");
+}
+
 #[test]
 fn from_few_readings_nothing_is_learnt_and_a_spoilt_row_is_named() {
     let dir = tempfile::tempdir().unwrap();

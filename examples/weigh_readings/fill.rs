@@ -5,6 +5,7 @@ use super::FIRMS;
 use dorso::gazetteer::{Entry, Gazetteer};
 use rand::prelude::*;
 use rand_chacha::ChaCha8Rng;
+use std::collections::HashSet;
 
 /// Rows from here on were filled in.
 pub const FILLED: usize = 10_000_000;
@@ -44,6 +45,9 @@ pub fn fill(g: &mut Gazetteer, rows: usize, seed: u64) {
         if given.is_empty() {
             continue;
         }
+        // Another firm of the very same name would be as right as the true one on a mark without an
+        // address
+        let taken: HashSet<String> = given.iter().map(|e| e.name.to_lowercase()).collect();
         for i in given.len()..rows {
             let pick = |rng: &mut ChaCha8Rng| given[rng.random_range(0..given.len())].clone();
             let (model, place, home) = (pick(&mut rng), pick(&mut rng), pick(&mut rng));
@@ -57,7 +61,7 @@ pub fn fill(g: &mut Gazetteer, rows: usize, seed: u64) {
             list.entries.push(Entry {
                 list: list.name.clone(),
                 entry: format!("filled-{i}"),
-                name: name(&model.name, &mut rng),
+                name: unlike(&taken, &model.name, &mut rng),
                 trade: model.trade,
                 address,
                 town: altered(&home.town, 0.3, &mut rng),
@@ -69,6 +73,14 @@ pub fn fill(g: &mut Gazetteer, rows: usize, seed: u64) {
             });
         }
     }
+}
+
+/// A name like the model's that is nobody's of the list.
+fn unlike(taken: &HashSet<String>, model: &str, rng: &mut ChaCha8Rng) -> String {
+    let mut names = (0..50).map(|_| name(model, rng));
+    names
+        .find(|n| !taken.contains(&n.to_lowercase()))
+        .unwrap_or_else(|| format!("{model} of Anywhere"))
 }
 
 /// Another given name or initial, and a surname with one or two letters or its ending changed.

@@ -87,7 +87,7 @@ fn typed(asked: &mut Vec<Asked>) -> Vec<(Gazetteer, Questions)> {
 }
 
 /// Typed questions of each size of list.
-const TYPED: usize = 120;
+const TYPED: usize = 200;
 
 /// Numbers that are searched.
 const SEARCHED: [&str; 20] = [

@@ -72,7 +72,7 @@ struct AnswerOut<'a> {
 /// Runs the command.
 pub(crate) fn run(arguments: Arguments) -> Outcome {
     let folder = known(&arguments.dir)?;
-    let (index, faults) = super::read::lists(arguments.gazetteer.as_deref())?;
+    let (index, faults) = super::read::lists(arguments.gazetteer.as_deref(), None)?;
     faults.iter().for_each(tell);
     let recognisers = crate::readings::recognisers()?;
     let bar = super::read::progress(folder.len());

@@ -1,4 +1,5 @@
-//! `dorso learn`: from the person's own readings, how far the program's chances are to be believed.
+//! `dorso learn`: from the person's own readings and decisions, how far the program's chances are to be
+//! believed.
 
 use super::keeping::{AuthorOptions, StoreOption};
 use super::{Finished, Outcome, put, put_json};
@@ -9,6 +10,9 @@ use crate::readings::learnt::{self, Learnt, Measured, Pair, Row};
 use crate::readings::{Line, Reading, from_typed};
 use serde_json::json;
 use std::fmt::Write as _;
+use std::path::PathBuf;
+
+mod naming;
 
 /// Name and version of the JSON.
 const FORMAT: &str = "dorso.learnt/1";
@@ -25,6 +29,12 @@ pub(crate) struct Arguments {
     /// Undo what was learnt under this number; what held before holds again
     #[arg(long, value_name = "NUMBER")]
     undo: Option<usize>,
+    /// Write a picture (SVG): do the chances of what marks name keep their promise, before and after
+    #[arg(long, value_name = "FILE", conflicts_with = "undo")]
+    diagram: Option<PathBuf>,
+    /// Folder with the lists [default: DORSO_GAZETTEER, gazetteer, or the starter lists]
+    #[arg(long, value_name = "DIR")]
+    gazetteer: Option<PathBuf>,
     #[command(flatten)]
     store: StoreOption,
     #[command(flatten)]
@@ -58,6 +68,8 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         why: author.why,
         learnt: None,
         measured: None,
+        weighing: None,
+        weighed: None,
         undoes: None,
     };
     if let Some(number) = arguments.undo {
@@ -77,7 +89,8 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         }
         return Ok(Finished::Well);
     }
-    let found = gather(&store.marks(None)?, &rows);
+    let marks = store.marks(None)?;
+    let found = gather(&marks, &rows);
     let enough = found.fit.len() >= learnt::FEWEST && found.held.len() >= learnt::FEWEST;
     let mut fitted = Learnt::nothing();
     let mut measured = None;
@@ -92,9 +105,16 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         }
     }
     fitted.own_weight = own_weight(found.own);
-    let keep = (better || fitted.own_weight.is_some()) && !arguments.attempt;
+    let decided = naming::decided(&marks, arguments.gazetteer.as_deref())?;
+    let named = naming::learn(&decided);
+    if let Some(file) = &arguments.diagram {
+        naming::draw(&decided, &named, file)?;
+    }
+    let keep = (better || fitted.own_weight.is_some() || named.better()) && !arguments.attempt;
     row.learnt = Some(fitted);
     row.measured = measured;
+    row.weighing = named.better().then_some(named.tempering);
+    row.weighed = named.weighed;
     if keep {
         learnt::add(&file, &row)?;
     }
@@ -106,9 +126,13 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             "better": better,
             "learnt": row.learnt,
             "measured": row.measured,
+            "decisions": decided.len(),
+            "weighing": row.weighing,
+            "weighed": row.weighed,
         }))?;
     } else {
-        put(&words(&row, &found, enough, better, keep))?;
+        let told = words(&row, &found, enough, better);
+        put(&(told + &naming::words(decided.len(), &named) + &kept(&row, keep)))?;
     }
     Ok(Finished::Well)
 }
@@ -211,7 +235,7 @@ fn own_weight((own, voted, all): (f64, f64, f64)) -> Option<f64> {
     Some((EQUAL * odds(own) / odds(voted)).clamp(0.1, EQUAL))
 }
 
-fn words(row: &Row, found: &Gathered, enough: bool, better: bool, kept: bool) -> String {
+fn words(row: &Row, found: &Gathered, enough: bool, better: bool) -> String {
     let mut out = format!(
         "{} letters of your readings stand beside the program's.\n",
         found.fit.len() + found.held.len()
@@ -249,16 +273,18 @@ fn words(row: &Row, found: &Gathered, enough: bool, better: bool, kept: bool) ->
             );
         }
     }
-    if kept {
-        let _ = writeln!(
-            out,
-            "Kept as number {0}; dorso learn --undo {0} takes it back.",
-            row.number
-        );
-    } else {
-        out.push_str("Nothing was kept.\n");
-    }
     out
+}
+
+fn kept(row: &Row, kept: bool) -> String {
+    if kept {
+        format!(
+            "Kept as number {0}; dorso learn --undo {0} takes it back.\n",
+            row.number
+        )
+    } else {
+        "Nothing was kept.\n".into()
+    }
 }
 
 fn told(m: &Measured) -> String {

@@ -4,6 +4,7 @@ use super::{Finished, Outcome, contract, put, put_json, tell};
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer::{self, Entry, Gazetteer};
 use crate::proposals::{Index, Rivals};
+use crate::readings::learnt;
 use std::path::PathBuf;
 
 /// Arguments of the command.
@@ -64,7 +65,14 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             "leave one of --town, --years and --trade out",
         ));
     }
-    let index = Index::new(lists);
+    let store = super::keeping::store_file(None).ok();
+    // A part of a list isn't kept in the place of the whole
+    let index = if before == lists.entries().count() {
+        super::read::ready(lists, store.as_deref())?
+    } else {
+        let learnt = store.map(|s| learnt::weighing(&learnt::beside(&s)));
+        Index::new(lists).tempered(learnt.transpose()?.unwrap_or_default())
+    };
     let rivals = index.weigh(&lines, arguments.list.as_deref());
     if arguments.json {
         put_json(&contract::weighed(&rivals))?;

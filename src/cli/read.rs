@@ -6,6 +6,7 @@ use crate::error::{Error, Kind, Result};
 use crate::gazetteer;
 use crate::photograph;
 use crate::proposals::Index;
+use crate::readings::learnt;
 use crate::run::{self, Before, ReadPhotograph};
 use image::RgbImage;
 use indicatif::{ProgressBar, ProgressStyle};
@@ -47,13 +48,13 @@ pub(crate) struct Arguments {
 
 /// Runs the command.
 pub(crate) fn run(arguments: Arguments) -> Outcome {
-    let (index, list_faults) = lists(arguments.gazetteer.as_deref())?;
-    list_faults.iter().for_each(tell);
     let file = match arguments.no_store {
         true => None,
         false => Some(super::keeping::store_file(arguments.store.clone())?),
     };
-    let taught = file.as_deref().map(crate::readings::learnt::beside);
+    let (index, list_faults) = lists(arguments.gazetteer.as_deref(), file.as_deref())?;
+    list_faults.iter().for_each(tell);
+    let taught = file.as_deref().map(learnt::beside);
     let recognisers = crate::readings::voices(taught.as_deref())?;
     let mut store = file.as_deref().map(SqliteStore::open).transpose()?;
     let known = match (&store, arguments.only_new) {
@@ -205,9 +206,11 @@ fn hashes(store: &SqliteStore) -> Result<HashSet<String>> {
 /// The lists named by the option, or the user's own, or the starter lists, ready for matching;
 /// with the faults of rows that couldn't be used.
 ///
+/// Chances as learnt from decisions in `store`.
+///
 /// # Errors
-/// `Kind::Gazetteer` if the folder can't be read.
-pub(crate) fn lists(dir: Option<&Path>) -> Result<(Index, Vec<Error>)> {
+/// `Kind::Gazetteer` if the folder can't be read, `Kind::Store` if what was learnt can't be.
+pub(crate) fn lists(dir: Option<&Path>, store: Option<&Path>) -> Result<(Index, Vec<Error>)> {
     let (lists, faults) = gazetteer::locate(dir)?.load()?;
     let unusable = faults
         .iter()
@@ -226,7 +229,27 @@ pub(crate) fn lists(dir: Option<&Path>) -> Result<(Index, Vec<Error>)> {
             )
         })
         .collect();
-    Ok((Index::new(lists), unusable))
+    Ok((ready(lists, store)?, unusable))
+}
+
+/// The lists ready for matching, the long ones as they were kept beside the user's store; their
+/// chances as learnt from decisions in `store`.
+///
+/// # Errors
+/// `Kind::Store` if what was learnt can't be understood.
+pub(crate) fn ready(lists: gazetteer::Gazetteer, store: Option<&Path>) -> Result<Index> {
+    let index = match decisions::default_path() {
+        Ok(own) => {
+            let (index, told) = Index::kept(lists, &crate::proposals::kept_beside(&own));
+            told.iter().for_each(tell);
+            index
+        }
+        Err(_) => Index::new(lists),
+    };
+    Ok(match store {
+        Some(store) => index.tempered(learnt::weighing(&learnt::beside(store))?),
+        None => index,
+    })
 }
 
 /// A progress bar with time left on standard error, silent where that is no terminal.

@@ -236,7 +236,8 @@ fn take(which: &str, list: Option<&str>, mark: &KeptMark, a: &Arguments) -> Resu
     if let Some(p) = mark.proposed(list, which) {
         return Ok(p.into());
     }
-    let (index, _) = super::read::lists(a.gazetteer.as_deref())?;
+    let store = a.store.file()?;
+    let (index, _) = super::read::lists(a.gazetteer.as_deref(), Some(&store))?;
     let found: Vec<_> = index
         .gazetteer
         .entries()
@@ -358,7 +359,8 @@ fn by_this_reading(
     store: &SqliteStore,
     a: &Arguments,
 ) -> String {
-    let Ok((index, _)) = super::read::lists(a.gazetteer.as_deref()) else {
+    let file = a.store.file().ok();
+    let Ok((index, _)) = super::read::lists(a.gazetteer.as_deref(), file.as_deref()) else {
         return String::new();
     };
     let Ok(typed) = readings::from_typed(&lines.join(" / ")) else {

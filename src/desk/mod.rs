@@ -12,7 +12,7 @@ use crate::dating::clues::Clues;
 use crate::decisions::{self, Author, MarkId, Picture, SqliteStore};
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer::Place;
-use crate::proposals::Index;
+use crate::proposals::{Index, kept_beside};
 use crate::readings::Recogniser;
 use crate::run;
 use std::net::{SocketAddr, TcpListener};
@@ -180,7 +180,10 @@ impl Desk {
             return Ok(index.clone());
         }
         let (lists, _) = self.place.load()?;
-        let index = Arc::new(Index::new(lists));
+        let (index, _) = Index::kept(lists, &kept_beside(&self.file));
+        let learnt = crate::readings::learnt::beside(&self.file);
+        let learnt = crate::readings::learnt::weighing(&learnt)?;
+        let index = Arc::new(index.tempered(learnt));
         *held = Some(index.clone());
         Ok(index)
     }

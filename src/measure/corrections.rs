@@ -1,7 +1,8 @@
 //! What was learnt from a person's corrections, held against others of their corrections.
 
 use super::chances::{Stated, calibration_error};
-use crate::readings::learnt::{Learnt, Measured, Pair};
+use crate::chance::{Settled, Tempering};
+use crate::readings::learnt::{Learnt, Measured, Pair, Weighed};
 
 /// Bins of the calibration error.
 const BINS: usize = 10;
@@ -56,6 +57,49 @@ fn truth_where_wrong(pairs: &[Pair]) -> f64 {
         })
         .sum();
     sum / wrong.len().max(1) as f64
+}
+
+/// The statements of decisions: the likeliest rival of each, and "none of them".
+pub fn statements(settled: &[Settled]) -> Vec<Stated> {
+    let mut out = Vec::new();
+    for s in settled {
+        let rivals = s.rivals.iter().enumerate();
+        if let Some((i, &chance)) = rivals.max_by(|a, b| a.1.total_cmp(b.1)) {
+            out.push(Stated {
+                chance,
+                right: s.right == Some(i),
+            });
+        }
+        out.push(Stated {
+            chance: s.none,
+            right: s.right.is_none(),
+        });
+    }
+    out
+}
+
+/// Decisions with the chances as they are after learning.
+pub fn tempered(tempering: &Tempering, settled: &[Settled]) -> Vec<Settled> {
+    let mut out = settled.to_vec();
+    for s in &mut out {
+        tempering.apply(&mut s.rivals, &mut s.none);
+    }
+    out
+}
+
+/// What it changes on decisions, which shouldn't be those that it was fitted on.
+pub fn weighed(tempering: &Tempering, settled: &[Settled]) -> Weighed {
+    let after = tempered(tempering, settled);
+    let loss = |all: &[Settled]| {
+        let truth = |s: &Settled| s.right.map_or(s.none, |r| s.rivals[r]);
+        all.iter().map(|s| -truth(s).max(1e-6).ln()).sum::<f64>() / all.len().max(1) as f64
+    };
+    let error = |all: &[Settled]| calibration_error(&statements(all), BINS).unwrap_or(0.0);
+    Weighed {
+        decisions: settled.len(),
+        log_loss: (loss(settled), loss(&after)),
+        calibration_error: (error(settled), error(&after)),
+    }
 }
 
 #[cfg(test)]

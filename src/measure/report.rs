@@ -91,6 +91,19 @@ pub fn reliability_svg(stated: &[Stated], title: &str) -> String {
     s
 }
 
+/// Two reliability diagrams side by side, before and after something was learnt.
+pub fn before_and_after_svg(before: &[Stated], after: &[Stated]) -> String {
+    let place = |x: usize, diagram: String| {
+        let place = format!("<svg x=\"{x}\" width=\"470\" height=\"480\" ");
+        diagram.replacen("<svg ", &place, 1)
+    };
+    format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 940 480\">\n{}{}</svg>\n",
+        place(0, reliability_svg(before, "Before")),
+        place(470, reliability_svg(after, "After"))
+    )
+}
+
 fn dot(s: &mut String, b: &Bin, cx: f64, y: &dyn Fn(f64) -> f64) {
     let _ = writeln!(
         s,
@@ -276,5 +289,11 @@ mod tests {
         assert!(svg.contains("Lists &amp; &lt;marks&gt;"));
         assert_eq!(svg.matches("<circle").count(), 2);
         assert!(svg.trim_end().ends_with("</svg>"));
+        let both = before_and_after_svg(&stated, &stated);
+        assert_eq!(both.matches("n=10").count(), 4);
+        assert_eq!(
+            both.matches("<svg ").count(),
+            both.matches("</svg>").count()
+        );
     }
 }

@@ -139,8 +139,8 @@ type Worked = (Vec<(u32, Trace)>, Vec<Option<usize>>);
 /// Lays a form along the evidence.
 pub(super) fn align(table: &Table, form: u32, text: &Observed) -> Aligned {
     let n = text.len();
-    let form = &table.forms[form as usize];
-    let name = form.field == Field::Name;
+    let slots = &table.forms[form as usize];
+    let name = table.fields[form as usize] == Field::Name;
     let mut at: Vec<f32> = if name {
         text.name_start.clone()
     } else {
@@ -148,12 +148,12 @@ pub(super) fn align(table: &Table, form: u32, text: &Observed) -> Aligned {
     };
     let mut weight = 0f32;
     let mut kept: Vec<Worked> = Vec::new();
-    for &s in &form.slots {
-        let slot = &table.slots[s as usize];
-        let mut next: Vec<f32> = at.iter().map(|a| a * slot.dropped).collect();
+    for &s in slots {
+        let dropped = table.dropped[s as usize];
+        let mut next: Vec<f32> = at.iter().map(|a| a * dropped).collect();
         let mut won = vec![None; n + 1];
         let mut traces = Vec::new();
-        for &(w, p) in &slot.words {
+        for (w, p) in table.choices(s) {
             let t = trace(text, &table.words[w as usize], &at);
             for j in 0..=n {
                 if p * t.weights[j] > next[j] {
@@ -175,7 +175,7 @@ pub(super) fn align(table: &Table, form: u32, text: &Observed) -> Aligned {
     let mut out = Aligned {
         weight: weight + last(end).max(f32::MIN_POSITIVE).ln(),
         span: (end, end),
-        slots: form.slots.len(),
+        slots: slots.len(),
         ..Aligned::default()
     };
     let mut j = end;

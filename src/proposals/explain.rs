@@ -91,7 +91,7 @@ fn lay(table: &Table, row: usize, text: &Observed, known: &mut Known) -> Laid {
             })
             .clone()
     };
-    let r = &table.rows[row];
+    let r = table.row(row);
     let names = r.names.iter().filter_map(|&f| get(f));
     let name = names.max_by(|a, b| a.weight.total_cmp(&b.weight));
     Laid {
@@ -248,7 +248,7 @@ fn because(
     } else if !l.parts.is_empty() && table.kind == Kind::Firms {
         parts.push("of the address nothing was read".into());
     }
-    match (&l.town, table.rows[row].town, table.kind) {
+    match (&l.town, table.row(row).town, table.kind) {
         (Some(a), _, Kind::Places) => parts.push(agrees("the county", a)),
         (Some(a), ..) => parts.push(agrees("the town", a)),
         (None, Some(_), Kind::Firms) => parts.push("the town wasn't read".into()),
@@ -256,7 +256,7 @@ fn because(
     }
     out.push(format!("{}.", parts.join("; ")));
     out.extend(fields(l).filter_map(|a| against(a, text)).take(2));
-    let (mark, listed) = (words::trades(&text.words), table.rows[row].trades);
+    let (mark, listed) = (words::trades(&text.words), table.trades[row]);
     if mark != 0 && listed != 0 {
         out.push(if mark & listed != 0 {
             "The trade named on the mark fits.".to_string()

@@ -15,7 +15,7 @@
 use super::calibration::Calibration;
 use super::edit::{Rows, Splits};
 use super::observed::{Observed, Stand};
-use super::table::{Kind, Row, Table, name_weight};
+use super::table::{Kind, Table, name_weight};
 use super::words::{self, Field};
 use crate::chance;
 
@@ -156,10 +156,7 @@ impl<'a> Weighing<'a> {
     pub fn scores(mut self, all: bool) -> Scores {
         let name = self.words();
         self.others(name);
-        let slots: Vec<f32> = self
-            .table
-            .slots
-            .iter()
+        let slots: Vec<f32> = (0..self.table.slots.len() as u32)
             .map(|s| self.slot_bound(s))
             .collect();
         let start = -(self.text.count as f32).ln();
@@ -168,8 +165,8 @@ impl<'a> Weighing<'a> {
             .forms
             .iter()
             .map(|f| {
-                let words: f32 = f.slots.iter().map(|&s| slots[s as usize]).sum();
-                start + words + self.between * (f.slots.len() as f32 - 1.0)
+                let words: f32 = f.iter().map(|&s| slots[s as usize]).sum();
+                start + words + self.between * (f.len() as f32 - 1.0)
             })
             .collect();
         let bounds = self.bounds(&forms);
@@ -199,10 +196,10 @@ impl<'a> Weighing<'a> {
         // Mixed with their absence once for all rows: as a first and as a further field
         let mixed: Vec<[f32; 2]> = self
             .table
-            .forms
+            .fields
             .iter()
             .zip(forms)
-            .map(|(f, &x)| match f.field {
+            .map(|(field, &x)| match field {
                 Field::Name => [mix(self.absent.name, x), 0.0],
                 Field::Address => [
                     mix(self.absent.address, x),
@@ -212,11 +209,10 @@ impl<'a> Weighing<'a> {
             })
             .collect();
         let slope = self.fit.slope as f32;
-        let prior = (self.table.rows.len().max(1) as f32).ln();
-        self.table
-            .rows
-            .iter()
-            .map(|row| {
+        let prior = (self.table.len().max(1) as f32).ln();
+        (0..self.table.len())
+            .map(|r| {
+                let row = self.table.row(r);
                 let names = row.names.iter().map(|&f| mixed[f as usize][0]);
                 let mut score = names.fold(f32::NEG_INFINITY, f32::max);
                 let town = row.town.map_or(0.0, |f| mixed[f as usize][0]);
@@ -225,7 +221,7 @@ impl<'a> Weighing<'a> {
                     score += mixed[f as usize][usize::from(i > 0)];
                     place = place.max(forms[f as usize]);
                 }
-                score += town + self.trade(row);
+                score += town + self.trade(row.trades);
                 (slope * score - prior, slope * (place + town) - prior)
             })
             .collect()
@@ -356,7 +352,11 @@ impl<'a> Weighing<'a> {
         let mut last: &[u8] = &[];
         for &k in &found {
             let word = &self.table.words[k as usize];
-            let shared = last.iter().zip(word).take_while(|(a, b)| a == b).count();
+            let shared = last
+                .iter()
+                .zip(word.iter())
+                .take_while(|(a, b)| a == b)
+                .count();
             let row = self
                 .work
                 .work(&self.large, self.splits, word, shared.min(word.len() - 1));
@@ -391,13 +391,20 @@ impl<'a> Weighing<'a> {
         1.0 - none
     }
 
-    fn slot_bound(&self, slot: &super::table::Slot) -> f32 {
-        let sum: f32 = slot
-            .words
-            .iter()
-            .map(|&(w, p)| p * self.word_bound[w as usize])
+    /// Sum of what the words of a slot weigh, by word.
+    fn slot(&self, slot: u32, words: &[f32]) -> f32 {
+        let sum: f32 = self
+            .table
+            .choices(slot)
+            .map(|(w, p)| p * words[w as usize])
             .sum();
-        (slot.dropped + sum).max(f32::MIN_POSITIVE).ln()
+        self.table.dropped[slot as usize] + sum
+    }
+
+    fn slot_bound(&self, slot: u32) -> f32 {
+        self.slot(slot, &self.word_bound)
+            .max(f32::MIN_POSITIVE)
+            .ln()
     }
 
     /// Chances that a field isn't on the mark: by how surely it bears a name (`name`), some town of
@@ -407,16 +414,9 @@ impl<'a> Weighing<'a> {
         let mut sum = 0f32;
         for &f in &self.table.towns {
             // The weakest word of a town bounds it
-            let slots = &self.table.forms[f as usize].slots;
-            let words = slots.iter().map(|&s| &self.table.slots[s as usize]);
-            sum += words
-                .map(|s| {
-                    s.dropped
-                        + s.words
-                            .iter()
-                            .map(|&(w, p)| p * self.plain[w as usize])
-                            .sum::<f32>()
-                })
+            let slots = self.table.forms[f as usize].iter();
+            sum += slots
+                .map(|&s| self.slot(s, &self.plain))
                 .fold(f32::MAX, f32::min);
         }
         let x = sum / count / self.text.count as f32;
@@ -449,14 +449,14 @@ impl<'a> Weighing<'a> {
             return known;
         }
         let n = self.text.len();
-        let form = &self.table.forms[f as usize];
-        let name = form.field == Field::Name;
+        let slots = &self.table.forms[f as usize];
+        let name = self.table.fields[f as usize] == Field::Name;
         let begin = 1.0 / self.text.count as f32;
         for j in 0..=n {
             self.at[j] = begin * if name { self.text.name_start[j] } else { 1.0 };
         }
         let mut scale = 0f32;
-        for (i, &s) in form.slots.iter().enumerate() {
+        for (i, &s) in slots.iter().enumerate() {
             if i > 0 {
                 // A middle initial, a stray sign: up to two columns left out between two words
                 for j in (1..=n).rev() {
@@ -466,11 +466,11 @@ impl<'a> Weighing<'a> {
                     }
                 }
             }
-            let slot = &self.table.slots[s as usize];
+            let dropped = self.table.dropped[s as usize];
             for (x, a) in self.next.iter_mut().zip(&self.at) {
-                *x = slot.dropped * a;
+                *x = dropped * a;
             }
-            for &(w, p) in &slot.words {
+            for (w, p) in self.table.choices(s) {
                 self.work.begin(&self.large, Some(&self.at));
                 let row =
                     self.work
@@ -498,13 +498,13 @@ impl<'a> Weighing<'a> {
     /// ln weight of a row.
     fn entry(&mut self, r: usize) -> f64 {
         let table = self.table;
-        let row = &table.rows[r];
+        let row = table.row(r);
         let count = row.names.len();
         let mut name = f32::NEG_INFINITY;
         for (i, &f) in row.names.iter().enumerate() {
             name = plus(name, self.form(f) + name_weight(i, count).ln());
         }
-        let mut score = mix(self.absent.name, name) + self.trade(row);
+        let mut score = mix(self.absent.name, name) + self.trade(row.trades);
         for (i, &f) in row.parts.iter().enumerate() {
             let absent = if i == 0 {
                 self.absent.address
@@ -516,29 +516,30 @@ impl<'a> Weighing<'a> {
         if let Some(f) = row.town {
             score += mix(self.absent.town, self.form(f));
         }
-        self.fit.entry(f64::from(score), table.rows.len())
+        self.fit.entry(f64::from(score), table.len())
     }
 
     /// ln weight of a row's premises under another name; they must be on the mark.
     fn premises(&mut self, r: usize) -> f64 {
         let table = self.table;
-        let row = &table.rows[r];
+        let row = table.row(r);
         let parts = row.parts.iter().map(|&f| self.form(f));
         let place = parts.fold(f32::NEG_INFINITY, f32::max);
         let town = row
             .town
             .map_or(0.0, |f| mix(self.absent.town, self.form(f)));
         if place + town > PREMISES {
-            self.fit.entry(f64::from(place + town), table.rows.len())
+            self.fit.entry(f64::from(place + town), table.len())
         } else {
             f64::NEG_INFINITY
         }
     }
 
-    fn trade(&self, row: &Row) -> f32 {
-        if row.trades == 0 || self.trades == 0 {
+    /// `listed`: trades of the entry.
+    fn trade(&self, listed: u32) -> f32 {
+        if listed == 0 || self.trades == 0 {
             0.0
-        } else if row.trades & self.trades != 0 {
+        } else if listed & self.trades != 0 {
             self.fit.trade_agrees
         } else {
             self.fit.trade_differs

@@ -3,10 +3,12 @@
 //! In: lines of characters with chances, and the lists. Out: for each list, entries with their
 //! chances and why. All scoring is behind [`Index::weigh`].
 
-use crate::chance;
+use crate::chance::{self, Tempering};
+use crate::error::Error;
 use crate::gazetteer::{Gazetteer, List};
 use crate::readings::Line;
 use serde::{Deserialize, Serialize};
+use std::path::Path;
 
 mod align;
 mod beside;
@@ -15,8 +17,10 @@ mod compete;
 mod edit;
 mod explain;
 mod joint;
+mod kept;
 mod letters;
 mod observed;
+mod ragged;
 mod table;
 mod vocabulary;
 mod words;
@@ -24,6 +28,7 @@ mod words;
 pub use beside::{Beside, Weight};
 use calibration::Calibration;
 use joint::Weighing;
+pub use kept::beside as kept_beside;
 use observed::Observed;
 use table::Table;
 
@@ -105,6 +110,7 @@ pub struct Index {
     splits: edit::Splits,
     confusion: letters::Confusion,
     fit: Calibration,
+    learnt: Tempering,
 }
 
 impl Index {
@@ -120,13 +126,34 @@ impl Index {
             .iter()
             .map(|l| Table::new(&l.name, &l.entries))
             .collect();
+        Self::of(gazetteer, tables, fit)
+    }
+
+    /// Builds the index with the long lists as they were kept in `folder` when they were made ready
+    /// last, and keeps there what had to be made anew. Sentences say what there couldn't be used or
+    /// kept; the index is the same in any case.
+    pub fn kept(gazetteer: Gazetteer, folder: &Path) -> (Self, Vec<Error>) {
+        let lists = gazetteer.lists.iter().map(|l| kept::table(l, folder));
+        let (tables, told): (Vec<Table>, Vec<Option<Error>>) = lists.unzip();
+        let told = told.into_iter().flatten().collect();
+        (Self::of(gazetteer, tables, Calibration::default()), told)
+    }
+
+    fn of(gazetteer: Gazetteer, tables: Vec<Table>, fit: Calibration) -> Self {
         Index {
             gazetteer,
             tables,
             splits: edit::Splits::default(),
             confusion: letters::Confusion::new(fit.costs.alike),
             fit,
+            learnt: Tempering::default(),
         }
+    }
+
+    /// Tells chances as they are to be believed by what was learnt from decisions of a person.
+    pub fn tempered(mut self, learnt: Tempering) -> Self {
+        self.learnt = learnt;
+        self
     }
 
     /// Weighs the lines of one mark against every list (or one): the single place where scores
@@ -169,7 +196,7 @@ impl Index {
             .tables
             .iter()
             .zip(&self.gazetteer.lists)
-            .filter(|(t, l)| !t.rows.is_empty() && only.is_none_or(|o| o == l.name))
+            .filter(|(t, l)| !t.names.is_empty() && only.is_none_or(|o| o == l.name))
             .collect();
         let mut kept: Vec<Vec<(usize, f64)>> = asked
             .iter()
@@ -182,6 +209,12 @@ impl Index {
             .collect();
         let mut known: Vec<explain::Known> = vec![explain::Known::new(); asked.len()];
         compete(&asked, &text, &mut kept, &mut known);
+        for rows in &mut kept {
+            let mut chances: Vec<f64> = rows.iter().map(|r| r.1).collect();
+            let mut unlisted = chance::clamp(1.0 - chances.iter().sum::<f64>());
+            self.learnt.apply(&mut chances, &mut unlisted);
+            rows.iter_mut().zip(chances).for_each(|(r, p)| r.1 = p);
+        }
         let mut out: Vec<(bool, Rivals)> = asked
             .iter()
             .zip(kept.iter().zip(&mut known))
@@ -213,7 +246,7 @@ impl Index {
             .columns
             .iter()
             .any(|c| c.stand == observed::Stand::Sign);
-        (read && !table.rows.is_empty())
+        (read && !table.names.is_empty())
             .then(|| self.shares((table, list), &text, &Beside::default(), false))
     }
 

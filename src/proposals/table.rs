@@ -4,42 +4,26 @@
 //! Words are kept sorted so that the edit model works shared beginnings once; equal words, slots
 //! and forms are kept once for all entries.
 
+use super::ragged::Ragged;
 use super::words::{self, Choices, Field, Word};
 use crate::gazetteer::Entry;
 use std::collections::{HashMap, HashSet};
 
-/// A place in a form: which words may stand there.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Slot {
-    /// Word number and its chance.
-    pub words: Vec<(u32, f32)>,
-    /// Chance that nothing stands there.
-    pub dropped: f32,
-}
-
-/// A row of slots.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Form {
-    /// Slot numbers.
-    pub slots: Vec<u32>,
-    /// Name, address or town.
-    pub field: Field,
-}
-
 /// An entry as the weighing sees it.
-#[derive(Debug, Clone, Default)]
-pub struct Row {
+#[derive(Debug, Clone, Copy)]
+pub struct Row<'a> {
     /// Forms of the name, the listed one first.
-    pub names: Vec<u32>,
+    pub names: &'a [u32],
     /// Parts of the address, in order.
-    pub parts: Vec<u32>,
+    pub parts: &'a [u32],
     /// Town.
     pub town: Option<u32>,
     /// Trades, one bit each.
     pub trades: u32,
-    /// Entries of one firm share this number.
-    pub firm: u32,
 }
+
+/// Stands for "no town".
+const NONE: u32 = u32::MAX;
 
 /// What the entries of a list are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -59,7 +43,7 @@ pub struct Table {
     /// List name.
     pub list: String,
     /// Distinct words, sorted.
-    pub words: Vec<Word>,
+    pub words: Ragged<u8>,
     /// Letters shared with the word before.
     pub shared: Vec<u8>,
     /// Share of each word among all words of names that marks of this list's entries would bear.
@@ -75,12 +59,24 @@ pub struct Table {
     pub after_and: Vec<f32>,
     /// Longest word.
     pub longest: usize,
-    /// Distinct slots.
-    pub slots: Vec<Slot>,
-    /// Distinct forms.
-    pub forms: Vec<Form>,
-    /// Entries in file order.
-    pub rows: Vec<Row>,
+    /// Distinct slots, places in a form: word numbers that may stand there.
+    pub slots: Ragged<u32>,
+    /// Chance of each of them, beside `slots.all`.
+    pub chances: Vec<f32>,
+    /// Chance that nothing stands at the slot.
+    pub dropped: Vec<f32>,
+    /// Distinct forms: slot numbers.
+    pub forms: Ragged<u32>,
+    /// Name, address or town, by form.
+    pub fields: Vec<Field>,
+    /// Forms of the names, by entry in file order.
+    pub names: Ragged<u32>,
+    /// Forms of the parts of the addresses.
+    pub parts: Ragged<u32>,
+    /// Form of each town; `u32::MAX`: none.
+    pub homes: Vec<u32>,
+    /// Trades of each entry, one bit each.
+    pub trades: Vec<u32>,
     /// Distinct towns (form numbers).
     pub towns: Vec<u32>,
     /// Word numbers of the words for thoroughfares.
@@ -100,9 +96,9 @@ struct Builder {
     /// Words of names, whether they tell one firm from another.
     telling: HashMap<Word, bool>,
     slots: HashMap<(Word, Field, bool, bool, bool), u32>,
-    made: Vec<Slot>,
     forms: HashMap<(Vec<u32>, Field), u32>,
-    laid: Vec<Form>,
+    /// The table as far as it is made.
+    table: Table,
 }
 
 impl Builder {
@@ -139,9 +135,10 @@ impl Builder {
             return k;
         }
         let Choices { words, dropped } = words::choices(all, at, field);
-        let words = words.iter().map(|(w, p)| (self.word(w), *p)).collect();
-        let k = self.made.len() as u32;
-        self.made.push(Slot { words, dropped });
+        let numbers: Vec<u32> = words.iter().map(|(w, _)| self.word(w)).collect();
+        let k = self.table.slots.push(&numbers);
+        self.table.chances.extend(words.iter().map(|w| w.1));
+        self.table.dropped.push(dropped);
         self.slots.insert(key, k);
         k
     }
@@ -162,11 +159,8 @@ impl Builder {
         if let Some(&k) = self.forms.get(&(slots.clone(), field)) {
             return Some(k);
         }
-        let k = self.laid.len() as u32;
-        self.laid.push(Form {
-            slots: slots.clone(),
-            field,
-        });
+        let k = self.table.forms.push(&slots);
+        self.table.fields.push(field);
         self.forms.insert((slots, field), k);
         Some(k)
     }
@@ -183,8 +177,7 @@ impl Table {
     /// Makes a list ready.
     pub fn new(list: &str, entries: &[Entry]) -> Self {
         let mut b = Builder::default();
-        let mut firms: HashMap<String, u32> = HashMap::new();
-        let mut rows = Vec::with_capacity(entries.len());
+        let mut firms: HashSet<Vec<Word>> = HashSet::new();
         let (mut towns, mut addresses) = (0usize, 0usize);
         for e in entries {
             let mut names: Vec<u32> = Vec::new();
@@ -216,65 +209,48 @@ impl Table {
             };
             towns += usize::from(words::is_place(&e.trade));
             addresses += usize::from(!parts.is_empty());
-            let key: String = words::split(&e.name)
-                .iter()
-                .map(|w| words::spell(w) + " ")
-                .collect();
-            let fresh = firms.len() as u32;
-            rows.push(Row {
-                names,
-                parts,
-                town,
-                trades: words::trades(&words::split(&e.trade)),
-                firm: *firms.entry(key).or_insert(fresh),
-            });
+            firms.insert(named);
+            b.table.names.push(&names);
+            b.table.parts.push(&parts);
+            b.table.homes.push(town.unwrap_or(NONE));
+            b.table.trades.push(words::trades(&words::split(&e.trade)));
         }
         let thoroughfares: Vec<u32> = words::thoroughfares().map(|w| b.word(&w)).collect();
         words::filling().for_each(|w| {
             b.word(&w);
         });
-        let kind = if 2 * towns > rows.len() {
+        let kind = if 2 * towns > entries.len() {
             Kind::Places
-        } else if 10 * addresses < rows.len() {
+        } else if 10 * addresses < entries.len() {
             Kind::Persons
         } else {
             Kind::Firms
         };
         let mut table = Table {
             list: list.to_string(),
-            slots: b.made,
-            forms: b.laid,
-            rows,
             thoroughfares,
             firms: firms.len(),
             kind,
-            ..Table::default()
+            ..b.table
         };
+        drop((b.slots, b.forms, firms));
         table.sort(b.words);
-        table.weigh_words();
-        let mut towns: Vec<u32> = table.rows.iter().filter_map(|r| r.town).collect();
-        towns.sort_unstable();
-        towns.dedup();
-        table.towns = towns;
+        table.complete();
+        for r in [
+            &mut table.slots,
+            &mut table.forms,
+            &mut table.names,
+            &mut table.parts,
+        ] {
+            r.trim();
+        }
         table
     }
 
-    /// Sorts the words and renames them everywhere.
-    fn sort(&mut self, words: HashMap<Word, u32>) {
-        let mut sorted: Vec<(Word, u32)> = words.into_iter().collect();
-        sorted.sort();
-        let mut renamed = vec![0u32; sorted.len()];
-        for (new, (_, old)) in sorted.iter().enumerate() {
-            renamed[*old as usize] = new as u32;
-        }
-        for s in &mut self.slots {
-            s.words.iter_mut().for_each(|w| w.0 = renamed[w.0 as usize]);
-        }
-        self.thoroughfares
-            .iter_mut()
-            .for_each(|w| *w = renamed[*w as usize]);
-        self.words = sorted.into_iter().map(|(w, _)| w).collect();
-        self.longest = self.words.iter().map(Vec::len).max().unwrap_or(0);
+    /// What follows from the rest: where words begin alike, how often they stand, which towns there
+    /// are.
+    pub(super) fn complete(&mut self) {
+        self.longest = self.words.iter().map(<[u8]>::len).max().unwrap_or(0);
         self.shared = (0..self.words.len())
             .map(|i| match i {
                 0 => 0,
@@ -285,20 +261,65 @@ impl Table {
                     .count() as u8,
             })
             .collect();
+        self.weigh_words();
+        let mut towns: Vec<u32> = self.homes.iter().copied().filter(|t| *t != NONE).collect();
+        towns.sort_unstable();
+        towns.dedup();
+        self.towns = towns;
+    }
+
+    /// Number of entries.
+    pub fn len(&self) -> usize {
+        self.names.len()
+    }
+
+    /// An entry.
+    pub fn row(&self, r: usize) -> Row<'_> {
+        Row {
+            names: &self.names[r],
+            parts: &self.parts[r],
+            town: Some(self.homes[r]).filter(|t| *t != NONE),
+            trades: self.trades[r],
+        }
+    }
+
+    /// Words that may stand at a slot, each with its chance.
+    pub fn choices(&self, slot: u32) -> impl Iterator<Item = (u32, f32)> {
+        let slot = slot as usize;
+        let words = &self.slots[slot];
+        let start = self.slots.ends[slot] as usize - words.len();
+        let chances = &self.chances[start..start + words.len()];
+        words.iter().copied().zip(chances.iter().copied())
+    }
+
+    /// Sorts the words and renames them everywhere.
+    fn sort(&mut self, words: HashMap<Word, u32>) {
+        let mut sorted: Vec<(Word, u32)> = words.into_iter().collect();
+        sorted.sort();
+        let mut renamed = vec![0u32; sorted.len()];
+        for (new, (_, old)) in sorted.iter().enumerate() {
+            renamed[*old as usize] = new as u32;
+        }
+        for w in self.slots.all.iter_mut().chain(&mut self.thoroughfares) {
+            *w = renamed[*w as usize];
+        }
+        for (w, _) in &sorted {
+            self.words.push(w);
+        }
     }
 
     fn weigh_words(&mut self) {
         let mut shares = [vec![0f32; self.words.len()], vec![0f32; self.words.len()]];
         let mut add = |form: u32, weight: f32| {
-            let form = &self.forms[form as usize];
-            let share = &mut shares[usize::from(form.field != Field::Name)];
-            for &s in &form.slots {
-                for &(w, p) in &self.slots[s as usize].words {
+            let share = &mut shares[usize::from(self.fields[form as usize] != Field::Name)];
+            for &s in &self.forms[form as usize] {
+                for (w, p) in self.choices(s) {
                     share[w as usize] += weight * p;
                 }
             }
         };
-        for r in &self.rows {
+        for r in 0..self.len() {
+            let r = self.row(r);
             for (i, &f) in r.names.iter().enumerate() {
                 add(f, name_weight(i, r.names.len()));
             }
@@ -312,7 +333,7 @@ impl Table {
         [self.name_share, self.place_share] = shares;
         let filling: HashSet<Word> = words::filling().collect();
         self.fills = self.words.iter().map(|w| filling.contains(w)).collect();
-        let often = |w: &Word| {
+        let often = |w: &[u8]| {
             if filling.contains(w) {
                 words::often(w)
             } else {
@@ -322,10 +343,13 @@ impl Table {
         self.common = self.words.iter().map(often).collect();
         let total = self.common.iter().sum::<f32>().max(1.0);
         self.common.iter_mut().for_each(|x| *x /= total);
-        self.after_and = self.words.iter().map(|w| words::after_and(w)).collect();
-        for f in self.forms.iter().filter(|f| f.field != Field::Name) {
-            for &s in &f.slots {
-                for &(w, _) in &self.slots[s as usize].words {
+        self.after_and = self.words.iter().map(words::after_and).collect();
+        for (f, field) in self.fields.iter().enumerate() {
+            if *field == Field::Name {
+                continue;
+            }
+            for &s in &self.forms[f] {
+                for &w in &self.slots[s as usize] {
                     self.fills[w as usize] = true;
                 }
             }
@@ -390,7 +414,8 @@ mod tests {
             ..Entry::default()
         }];
         let t = Table::new("framers", &entries);
-        assert!(t.words.windows(2).all(|w| w[0] < w[1]));
+        let words: Vec<&[u8]> = t.words.iter().collect();
+        assert!(words.windows(2).all(|w| w[0] < w[1]));
         for share in [&t.name_share, &t.place_share] {
             assert!((share.iter().sum::<f32>() - 1.0).abs() < 1e-4);
         }

@@ -12,7 +12,7 @@
 //! corrected to n times, in proportion (a Dirichlet prior of ten; set by judgement).
 
 use super::{Character, Layout, Line, RawLine, Reading, Recogniser};
-use crate::chance::{logistic, logit};
+use crate::chance::{Tempering, logistic, logit};
 use crate::error::{Error, Kind, Result};
 use image::GrayImage;
 use serde::{Deserialize, Serialize};
@@ -90,9 +90,29 @@ pub struct Row {
     /// What it changed.
     #[serde(default)]
     pub measured: Option<Measured>,
+    /// How far the chances of what marks name are to be believed, where that was learnt too.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub weighing: Option<Tempering>,
+    /// What that changed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub weighed: Option<Weighed>,
     /// The row that this one undoes.
     #[serde(default)]
     pub undoes: Option<usize>,
+}
+
+/// Fewest decisions about what marks name, in each half, before anything is learnt of them.
+pub const FEWEST_DECISIONS: usize = 30;
+
+/// What learning of decisions changes, on decisions that it wasn't fitted on.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Weighed {
+    /// Decisions measured on.
+    pub decisions: usize,
+    /// Mean log loss of what the person decided, before and after.
+    pub log_loss: (f64, f64),
+    /// Expected calibration error of the likeliest entry and of "none", before and after.
+    pub calibration_error: (f64, f64),
 }
 
 /// The file of what was learnt beside a store.
@@ -161,6 +181,16 @@ pub fn holding(rows: &[Row]) -> Option<&Row> {
     rows.iter()
         .rev()
         .find(|r| r.learnt.is_some() && !undone.contains(&r.number))
+}
+
+/// How far the chances of what marks name are to be believed, by the row that holds; as they are
+/// where nothing was learnt.
+///
+/// # Errors
+/// As [`rows`].
+pub fn weighing(file: &Path) -> Result<Tempering> {
+    let all = rows(file)?;
+    Ok(holding(&all).and_then(|r| r.weighing).unwrap_or_default())
 }
 
 /// Log-odds of a chance as stated; 0 and 1 are drawn in, since no correction could move them.
