@@ -1,5 +1,7 @@
 //! Lines of lettering inside a flattened, upright mark.
 
+mod bend;
+
 use super::groups::median;
 use super::lean::lean;
 use super::raster;
@@ -11,10 +13,54 @@ use image::GrayImage;
 pub struct LineBox {
     /// Tight bounds of its letters, px of the picture given.
     pub bounds: Rect,
-    /// Rise of the baseline: px down for one px to the right.
+    /// Rise of the baseline at the middle of the line: px down for one px to the right.
     pub slope: f64,
+    /// Curve of the baseline, 0 where it is straight: px down for one px squared off the middle, so
+    /// that an arch has more than 0.
+    pub bend: f64,
     /// Median height of its letters, px.
     pub letter_height: f64,
+}
+
+impl LineBox {
+    /// Height of the middle of the letters at a place along the line, px of the picture.
+    pub fn middle(&self, x: f64) -> f64 {
+        let b = &self.bounds;
+        let (low, high) = self.reach();
+        let off = x - f64::from(b.x) - f64::from(b.w) / 2.0;
+        f64::from(b.y) + f64::from(b.h) / 2.0 + self.rise(off) - (low + high) / 2.0
+    }
+
+    /// Least and greatest rise of the baseline against that at the middle, px down.
+    pub fn reach(&self) -> (f64, f64) {
+        let half = f64::from(self.bounds.w) / 2.0;
+        let turning = -self.slope / (2.0 * self.bend);
+        let mut at = vec![self.rise(-half), self.rise(half)];
+        if turning.abs() < half {
+            at.push(self.rise(turning));
+        }
+        let ends = (f64::INFINITY, f64::NEG_INFINITY);
+        at.iter().fold(ends, |(l, h), v| (l.min(*v), h.max(*v)))
+    }
+
+    fn rise(&self, off: f64) -> f64 {
+        self.slope * off + self.bend * off * off
+    }
+
+    /// The same bent line, reaching from `left` to `right`.
+    fn reaching(&self, left: i32, right: i32) -> LineBox {
+        let (low, high) = self.reach();
+        let tall = f64::from(self.bounds.h) - (high - low);
+        let was = f64::from(self.bounds.x) + f64::from(self.bounds.w) / 2.0;
+        let middle = f64::from(left + right) / 2.0;
+        let mut line = self.clone();
+        line.slope += 2.0 * self.bend * (middle - was);
+        line.bounds = Rect::new(left, 0, (right - left).max(1) as u32, 0);
+        let (low, high) = line.reach();
+        line.bounds.y = (self.middle(middle) + low - tall / 2.0).round() as i32;
+        line.bounds.h = (tall + high - low).round() as u32;
+        line
+    }
 }
 
 /// Parts less dark than this share of the full ink are stain and grain.
@@ -90,7 +136,8 @@ const TALLER: f64 = 1.4;
 /// has two hills. `ink` says where ink is, in the row's own level frame.
 fn parted(line: LineBox, ink: &impl Fn(i32, i32) -> bool) -> Vec<LineBox> {
     let b = line.bounds;
-    if f64::from(b.h) < TALLER * line.letter_height || b.h < 16 || b.w < 2 * b.h {
+    if line.bend != 0.0 || f64::from(b.h) < TALLER * line.letter_height || b.h < 16 || b.w < 2 * b.h
+    {
         return vec![line];
     }
     let profile: Vec<f64> = (b.y..b.bottom())
@@ -118,6 +165,7 @@ fn parted(line: LineBox, ink: &impl Fn(i32, i32) -> bool) -> Vec<LineBox> {
     let part = |from: usize, to: usize| LineBox {
         bounds: Rect::new(b.x, b.y + from as i32, b.w, (to - from) as u32),
         slope: line.slope,
+        bend: 0.0,
         letter_height: line.letter_height.min((to - from) as f64),
     };
     vec![part(0, valley), part(valley, profile.len())]
@@ -341,8 +389,10 @@ fn rows(mut letters: Vec<Part>) -> Vec<LineBox> {
             by.entry(root(&mut set, i)).or_default().push(i);
         }
     }
-    let mut out: Vec<LineBox> = by
-        .into_values()
+    let mut chains: Vec<Vec<usize>> = by.into_values().collect();
+    bend::follow(&mut chains, &letters);
+    let mut out: Vec<LineBox> = chains
+        .into_iter()
         .filter(|m| {
             m.len() >= 2
                 || m.iter()
@@ -359,6 +409,11 @@ fn rows(mut letters: Vec<Part>) -> Vec<LineBox> {
         let b = p.bounds;
         if let Some(l) = out.iter_mut().find(|l| {
             let h = l.letter_height as i32;
+            if l.bend != 0.0 {
+                let (x, y) = (f64::from(b.x), f64::from(b.y) + f64::from(b.h) / 2.0);
+                let beside = b.right() > l.bounds.x - h / 2 && b.x < l.bounds.right() + h / 2;
+                return beside && (y - l.middle(x)).abs() < 0.75 * l.letter_height;
+            }
             let grown = Rect::new(
                 l.bounds.x - h / 2,
                 l.bounds.y - h / 4,
@@ -367,7 +422,11 @@ fn rows(mut letters: Vec<Part>) -> Vec<LineBox> {
             );
             grown.intersect(&b).is_some_and(|i| i.area() * 2 > b.area())
         }) {
-            l.bounds = l.bounds.union(&b);
+            if l.bend == 0.0 {
+                l.bounds = l.bounds.union(&b);
+            } else {
+                *l = l.reaching(l.bounds.x.min(b.x), l.bounds.right().max(b.right()));
+            }
         }
     }
     out.sort_by_key(|l| (l.bounds.y + l.bounds.h as i32 / 2, l.bounds.x));
@@ -400,8 +459,17 @@ fn line(letters: &[Part], members: &[usize]) -> LineBox {
             }
         }
     }
+    if let Some(curve) = bend::curve(letters, members) {
+        return LineBox {
+            bounds,
+            slope: curve.slope_at(f64::from(bounds.x) + f64::from(bounds.w) / 2.0),
+            bend: curve.bend,
+            letter_height: height,
+        };
+    }
     LineBox {
         bounds,
+        bend: 0.0,
         slope: if slopes.len() < 3 {
             0.0
         } else {
@@ -421,12 +489,14 @@ fn join_rows(lines: &mut Vec<LineBox>) {
         let mut joined = false;
         while j < lines.len() {
             let (a, b) = (&lines[i], &lines[j]);
+            let straight = a.bend == 0.0 && b.bend == 0.0;
             let shared =
                 f64::from(a.bounds.bottom().min(b.bounds.bottom()) - a.bounds.y.max(b.bounds.y));
             let low = f64::from(a.bounds.h.min(b.bounds.h));
             let high = a.letter_height.max(b.letter_height);
             let gap = f64::from(b.bounds.x - a.bounds.right());
-            if shared > 0.6 * low
+            if straight
+                && shared > 0.6 * low
                 && gap < 5.0 * high
                 && gap > -0.5 * high
                 && high < 2.2 * a.letter_height.min(b.letter_height)

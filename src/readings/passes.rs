@@ -301,6 +301,7 @@ fn missed_rows(view: &View, voted: &[Row], passes: &[Pass]) -> Vec<LineBox> {
             LineBox {
                 bounds,
                 slope: 0.0,
+                bend: 0.0,
                 letter_height: f64::from(bounds.h) * 0.8,
             }
         })
