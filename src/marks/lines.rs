@@ -87,8 +87,8 @@ pub fn lines(picture: &GrayImage) -> Vec<LineBox> {
     if w < 4 || h < 4 {
         return Vec::new();
     }
-    let ink = ink(picture);
-    let parts = parts(&ink, w, h);
+    let mut ink = ink(picture);
+    let parts = parted_from_stains(&mut ink, w, h);
     let mut letters: Vec<Part> = parts.into_iter().filter(|p| is_letter(p, w, h)).collect();
     let full = full_ink(&letters);
     letters.retain(|p| p.dark > FAINTEST * full);
@@ -216,6 +216,23 @@ fn usual_height(letters: &[Part]) -> f64 {
     median(heights.map(|p| f64::from(p.bounds.h)).collect()).max(3.0)
 }
 
+/// Height of the part in which the middle px of all ink lies, by height: specks hold little of it.
+/// Parts of more than a fifth of the picture's height `h` don't count.
+fn usual_by_ink<'a>(parts: impl Iterator<Item = &'a Part>, h: u32) -> f64 {
+    let sized = parts.filter(|p| 5 * p.bounds.h < h);
+    let mut by: Vec<(u32, u32)> = sized.map(|p| (p.bounds.h, p.area)).collect();
+    by.sort_unstable();
+    let all: u64 = by.iter().map(|b| u64::from(b.1)).sum();
+    let mut passed = 0;
+    for (height, area) in by {
+        passed += u64::from(area);
+        if 2 * passed >= all {
+            return f64::from(height);
+        }
+    }
+    f64::from(h) / 5.0
+}
+
 /// How much darker ink is than its surroundings, grey values; 0 = no ink. Ink is darker than the
 /// local mean by a share of the local spread (the same idea as Niblack 1986), in windows of a fixed
 /// share of the picture.
@@ -278,18 +295,79 @@ fn ink(picture: &GrayImage) -> Vec<u8> {
     out
 }
 
-/// Connected patches of ink (8-neighbours).
-fn parts(ink: &[u8], w: u32, h: u32) -> Vec<Part> {
-    let (w, h) = (w as i32, h as i32);
+/// How many times darker than its middle px the darkest of a part are where it is lettering in a
+/// stain: the edges of a letter by itself are few.
+const STAINED: f64 = 2.2;
+
+/// Share of the darkest that stays when a stain is taken from around its lettering.
+const IN_STAIN: f64 = 0.4;
+
+/// Parts less tall than this many usual letters aren't looked at for a stain: hairlines are fainter
+/// than what they join, too.
+const STAIN_FROM: f64 = 2.5;
+
+/// Connected patches of ink. Those that are mostly much fainter than their darkest px are a stain, a
+/// crease or a shadow with lettering in it: what is faint there is no ink, and is taken out of it.
+fn parted_from_stains(ink: &mut [u8], w: u32, h: u32) -> Vec<Part> {
+    let all: Vec<usize> = (0..ink.len()).collect();
+    let mut out = Vec::new();
     let mut seen = vec![false; ink.len()];
+    let mut open = parts(ink, &all, &mut seen, w, h);
+    let least = STAIN_FROM * usual_by_ink(open.iter().map(|p| &p.0), h);
+    while let Some((part, places)) = open.pop() {
+        let mut counts = [0u32; 256];
+        places
+            .iter()
+            .for_each(|&p| counts[usize::from(ink[p])] += 1);
+        let level = |share: f64| {
+            let mut left = (places.len() as f64 * share) as u32;
+            let at = (0..256usize).find(|&v| {
+                let passed = counts[v] > left;
+                left = left.saturating_sub(counts[v]);
+                passed
+            });
+            at.unwrap_or(255) as f64
+        };
+        let dark = level(0.95);
+        if f64::from(part.bounds.h) < least || dark < STAINED * level(0.5) {
+            out.push(part);
+            continue;
+        }
+        let before = places.len();
+        let faint = |p: &usize| f64::from(ink[*p]) < IN_STAIN * dark;
+        let (out_of, left): (Vec<usize>, Vec<usize>) = places.into_iter().partition(faint);
+        out_of.into_iter().for_each(|p| ink[p] = 0);
+        if left.len() < before {
+            left.iter().for_each(|&p| seen[p] = false);
+            open.extend(parts(ink, &left, &mut seen, w, h));
+        } else {
+            out.push(part);
+        }
+    }
+    out.sort_by_key(|p| (p.bounds.y, p.bounds.x));
+    out
+}
+
+/// Connected patches of ink (8-neighbours) that hold one of these places, each with its px.
+///
+/// * `seen`: px that aren't looked at; those of the patches are added.
+fn parts(
+    ink: &[u8],
+    starts: &[usize],
+    seen: &mut [bool],
+    w: u32,
+    h: u32,
+) -> Vec<(Part, Vec<usize>)> {
+    let (w, h) = (w as i32, h as i32);
     let mut out = Vec::new();
     let mut stack = Vec::new();
-    for start in 0..ink.len() {
+    for &start in starts {
         if ink[start] == 0 || seen[start] {
             continue;
         }
         seen[start] = true;
         stack.push(start as i32);
+        let mut places = Vec::new();
         let (mut l, mut t, mut r, mut b, mut n, mut dark) = (w, h, 0, 0, 0u32, 0.0);
         while let Some(p) = stack.pop() {
             let (x, y) = (p % w, p / w);
@@ -298,6 +376,7 @@ fn parts(ink: &[u8], w: u32, h: u32) -> Vec<Part> {
             t = t.min(y);
             b = b.max(y);
             n += 1;
+            places.push(p as usize);
             dark += f64::from(ink[p as usize]);
             for (dx, dy) in [
                 (-1, 0),
@@ -319,11 +398,12 @@ fn parts(ink: &[u8], w: u32, h: u32) -> Vec<Part> {
                 }
             }
         }
-        out.push(Part {
+        let part = Part {
             bounds: Rect::new(l, t, (r - l + 1) as u32, (b - t + 1) as u32),
             area: n,
             dark: dark / f64::from(n.max(1)),
-        });
+        };
+        out.push((part, places));
     }
     out
 }
