@@ -15,6 +15,10 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
+mod elsewhere;
+
+pub use elsewhere::{Elsewhere, elsewhere, look, seeks_copies, tell};
+
 /// How clearly one direction must stand out before it counts as the slope of lettering.
 const SURE_SLOPE: f64 = 0.2;
 

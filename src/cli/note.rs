@@ -7,6 +7,7 @@ use crate::decisions::{Picture, SqliteStore, Store, now};
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer::{self, Place};
 use crate::note::{Crops, Cut, Export, Html, Length, Markdown, Note, blocks, compose_with, cut};
+use crate::run;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -62,7 +63,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let clues = own_clues(arguments.gazetteer.as_deref())?;
     keeping::hold_changed(&mut store, &clues, Some(picture.id))?;
     let marks = store.marks(Some(picture.id))?;
-    let note = compose_with(
+    let mut note = compose_with(
         &picture,
         &marks,
         &store.journal()?,
@@ -70,6 +71,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         &clues,
         &now(),
     );
+    run::tell(&mut note, &marks, &store.marks(None)?);
     if length != Length::File {
         return short(&note, &picture, length, goal, &arguments);
     }

@@ -421,11 +421,16 @@ fn show(store: &SqliteStore, mark: &KeptMark, json: bool) -> Outcome {
         .collect();
     let holding = holding(&journal);
     let marks = [mark.clone()];
+    let all = store.marks(None)?;
+    let found = run::elsewhere(&marks, &all).into_iter();
+    let mut elsewhere: Vec<run::Elsewhere> = found.flat_map(|(_, f)| f).collect();
+    run::look(&pictures, mark, &all, &mut elsewhere);
     for item in queue(&marks, &today()) {
         if json {
             put_json(&MarkOut {
                 format: "dorso.mark/1",
                 item: places.json(&item),
+                elsewhere: elsewhere.iter().map(ElsewhereOut::new).collect(),
                 decisions: journal
                     .iter()
                     .map(|d| DecisionOut::new(d, holding.contains(&d.id)))
@@ -442,6 +447,9 @@ fn show(store: &SqliteStore, mark: &KeptMark, json: bool) -> Outcome {
         for r in &mark.rivals {
             let chance = crate::decisions::two(r.unlisted);
             let _ = writeln!(out, "     none of list \"{}\": chance {chance}", r.list);
+        }
+        for e in &elsewhere {
+            let _ = writeln!(out, "     {}.", e.words());
         }
         if journal.is_empty() {
             out.push_str("Nothing was decided yet.\n");
@@ -475,7 +483,33 @@ struct MarkOut {
     format: &'static str,
     #[serde(flatten)]
     item: super::queue::ItemOut,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    elsewhere: Vec<ElsewhereOut>,
     decisions: Vec<DecisionOut>,
+}
+
+/// A mark of another picture that may be a copy of the same label.
+#[derive(Debug, Serialize)]
+struct ElsewhereOut {
+    mark: String,
+    picture: String,
+    reads: Vec<String>,
+    by_a_person: bool,
+    chance: f64,
+    looks_alike: Option<bool>,
+}
+
+impl ElsewhereOut {
+    fn new(e: &run::Elsewhere) -> Self {
+        ElsewhereOut {
+            mark: e.mark.to_string(),
+            picture: e.picture.clone(),
+            reads: e.reads.clone(),
+            by_a_person: e.settled,
+            chance: e.chance,
+            looks_alike: e.looks_alike,
+        }
+    }
 }
 
 #[derive(Debug, Serialize)]

@@ -23,6 +23,7 @@ mod ask;
 mod assets;
 mod batch;
 mod chart;
+mod copies;
 mod deciding;
 mod draw;
 mod guard;

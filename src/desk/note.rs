@@ -12,6 +12,7 @@ use crate::error::Result;
 use crate::note::{
     Basis, CAUTIONS, Export, Html, MarkNote, Note, Sentence, compose_with, cut, in_short,
 };
+use crate::run;
 use maud::{Markup, html};
 
 fn composed(desk: &Desk, picture: &Picture, marks: &[KeptMark]) -> Result<Note> {
@@ -29,6 +30,14 @@ fn composed(desk: &Desk, picture: &Picture, marks: &[KeptMark]) -> Result<Note> 
         &clues,
         &now(),
     ))
+}
+
+/// The note with what may be copies of its marks on other pictures, as its file has them.
+fn with_copies(desk: &Desk, picture: &Picture, marks: &[KeptMark]) -> Result<Note> {
+    let mut note = composed(desk, picture, marks)?;
+    let all = desk.store().marks(None)?;
+    run::tell(&mut note, marks, &all);
+    Ok(note)
 }
 
 /// One sentence with what it rests on.
@@ -89,7 +98,7 @@ pub fn dates(marks: &[KeptMark]) -> Markup {
 pub fn page(desk: &Desk, id: i64) -> Result<Reply> {
     let picture = desk.picture(id)?;
     let marks = desk.store().marks(Some(id))?;
-    let note = composed(desk, &picture, &marks)?;
+    let note = with_copies(desk, &picture, &marks)?;
     let told: Vec<&KeptMark> = marks
         .iter()
         .filter(|m| m.settled.not_a_mark.is_none())
@@ -243,7 +252,7 @@ fn mark(m: &KeptMark, n: &MarkNote) -> Markup {
 pub fn file(desk: &Desk, id: i64) -> Result<Reply> {
     let picture = desk.picture(id)?;
     let marks = desk.store().marks(Some(id))?;
-    let note = composed(desk, &picture, &marks)?;
+    let note = with_copies(desk, &picture, &marks)?;
     let text = Html.text(&note, &cut(&picture, &marks));
     Ok(Reply::Download {
         kind: "text/html; charset=utf-8",

@@ -3,8 +3,8 @@
 use super::web::{Ask, Reply, number};
 use super::words as w;
 use super::{
-    Desk, ask, assets, batch, deciding, draw, lights, mark_id, note, overview, page, picture,
-    second,
+    Desk, ask, assets, batch, copies, deciding, draw, lights, mark_id, note, overview, page,
+    picture, second,
 };
 use super::{settle, typing};
 use crate::error::{Error, Kind, Result};
@@ -56,6 +56,7 @@ fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
         ["picture", id, "aside"] => note::aside(desk, number(id)?),
         ["settle"] => settle::first(desk, ask),
         ["settle", id] => settle::page(desk, mark_id(id)?, ask),
+        ["mark", id, "copies"] => copies::page(desk, mark_id(id)?),
         ["mark", id, "fits"] => typing::fits(desk, mark_id(id)?, ask),
         ["bring"] => batch::page(desk),
         ["bring", "state"] => batch::state(desk),

@@ -12,6 +12,7 @@ use crate::decisions::{
 use crate::error::Result;
 use crate::marks::{Bearing, MarkKind};
 use crate::note::heading;
+use crate::run;
 use maud::{Markup, html};
 
 /// Leads to the first mark of the queue.
@@ -97,6 +98,9 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
             div.main {
                 (crop(&mark, &picture))
                 (why(&state.doubts))
+                @if run::seeks_copies(&mark) {
+                    p.ways { a href=(format!("/mark/{id}/copies")) { (w::COPIES) } }
+                }
                 (others(&mark))
                 form id="decide" method="post" action=(format!("/mark/{id}/decide")) {
                     (token(desk))

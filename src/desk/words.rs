@@ -279,6 +279,9 @@ pub const SAY_NAME_AND_SOURCE: &str =
 // The note.
 pub const NOTE_SO_FAR: &str = "The note so far";
 pub const WHOLE_NOTE: &str = "The whole note";
+pub const COPIES: &str = "Is this label on another picture?";
+pub const COPIES_HOW: &str = "These may be the same label. Compare them and type what you see; nothing is taken over by itself.";
+pub const NO_COPIES: &str = "No mark of another picture seems to bear the same words.";
 pub const THE_BACK: &str = "The back";
 pub const AS_FILE: &str = "As one file";
 pub const PRINT: &str = "Print";

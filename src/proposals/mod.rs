@@ -15,6 +15,7 @@ mod beside;
 pub mod calibration;
 mod compete;
 mod edit;
+mod elsewhere;
 mod explain;
 mod joint;
 mod kept;
@@ -27,6 +28,7 @@ mod words;
 
 pub use beside::{Beside, Weight};
 use calibration::Calibration;
+pub use elsewhere::Wordings;
 use joint::Weighing;
 pub use kept::beside as kept_beside;
 use observed::Observed;
@@ -236,8 +238,8 @@ impl Index {
     }
 
     /// Chances of a list's rows (number of the row within the list, greatest first) and of
-    /// "unlisted", without reasons and without the cut that proposals have; for measuring and
-    /// fitting. `None`: no such list, or nothing was read.
+    /// "unlisted", without reasons, without the cut that proposals have and without what was learnt;
+    /// for measuring, fitting and [`Wordings`]. `None`: no such list, or nothing was read.
     pub fn chances(&self, lines: &[Line], list: &str) -> Option<(Vec<(usize, f64)>, f64)> {
         let text = Observed::new(lines, &self.fit.costs, &self.confusion);
         let at = self.tables.iter().position(|t| t.list == list)?;

@@ -127,6 +127,10 @@ pub fn mark_title(mark: &str, kind: &str) -> String {
     format!("{mark} {kind}")
 }
 
+pub fn copies_of(mark: &str) -> String {
+    format!("Copies of mark {mark} on other pictures")
+}
+
 pub fn to_mark(mark: &str) -> String {
     format!("mark {mark}")
 }

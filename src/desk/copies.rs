@@ -1,0 +1,50 @@
+//! Where a copy of a mark's label may be on other pictures: shown side by side, taken over by nobody
+//! but the person.
+
+use super::page::{Page, Place, page as lay};
+use super::web::Reply;
+use super::words as w;
+use super::{Desk, item};
+use crate::decisions::{KeptMark, MarkId, Store};
+use crate::error::Result;
+use crate::run;
+use maud::{Markup, html};
+
+/// The mark beside those of other pictures that may be copies of it.
+pub fn page(desk: &Desk, id: MarkId) -> Result<Reply> {
+    let (mark, pictures, all) = {
+        let store = desk.store();
+        (store.mark(id)?, store.pictures()?, store.marks(None)?)
+    };
+    let found = run::elsewhere(std::slice::from_ref(&mark), &all).into_iter();
+    let mut found: Vec<run::Elsewhere> = found.flat_map(|(_, f)| f).collect();
+    run::look(&pictures, &mark, &all, &mut found);
+    let body = html! {
+        p.ways { a href=(format!("/settle/{id}")) { (w::to_mark(&id.to_string())) } }
+        (copy(&mark, &item::transcription(&mark)))
+        @if found.is_empty() { p { (w::NO_COPIES) } } @else { p { (w::COPIES_HOW) } }
+        @for f in &found {
+            @if let Some(other) = all.iter().find(|m| m.id == f.mark) {
+                (copy(other, &format!("{}.", f.words())))
+                p.ways { a href=(format!("/settle/{}", f.mark)) { (w::to_mark(&f.mark.to_string())) } }
+            }
+        }
+    };
+    let shown = Page {
+        title: w::copies_of(&id.to_string()),
+        place: Place::Settle,
+        scripts: &[],
+        keys: &[],
+        body,
+    };
+    Ok(Reply::Page(lay(desk, shown)))
+}
+
+fn copy(mark: &KeptMark, words: &str) -> Markup {
+    html! {
+        figure {
+            div.crop { img src=(item::crop(mark, "colour")) alt=(w::crop_words(&item::transcription(mark))); }
+            figcaption { (words) }
+        }
+    }
+}
