@@ -119,11 +119,15 @@ pub struct Before<'a> {
     /// The marks of each other photograph of the same picture, cut out: where they show a mark of
     /// this one, it is read from all of them joined too.
     pub others: Vec<&'a [RgbImage]>,
+    /// Its marks as [`marks::find`] gives them, where they have been found already.
+    pub found: Option<Vec<Mark>>,
 }
 
-/// The marks of a photograph that are likely to carry lettering, cut out.
-pub fn crops(photo: &Photograph) -> Vec<RgbImage> {
-    marks::find(&photo.picture)
+/// Those marks of a photograph that are likely to carry lettering, cut out.
+///
+/// * `found`: its marks as [`marks::find`] gives them.
+pub fn crops(photo: &Photograph, found: &[Mark]) -> Vec<RgbImage> {
+    found
         .iter()
         .filter(|m| m.lettering >= marks::LIKELY)
         .map(|m| marks::flatten(&photo.picture, m).picture)
@@ -152,7 +156,9 @@ pub fn read_beside(
     recognisers: &[Box<dyn Recogniser>],
     index: &Index,
 ) -> Result<ReadPhotograph> {
-    let (likely, unlikely): (Vec<Mark>, Vec<Mark>) = marks::find(&photo.picture)
+    let found = before.found.clone();
+    let (likely, unlikely): (Vec<Mark>, Vec<Mark>) = found
+        .unwrap_or_else(|| marks::find(&photo.picture))
         .into_iter()
         .partition(|m| m.lettering >= marks::LIKELY);
     let outlines: Vec<Quad> = likely.iter().map(|m| m.outline).collect();

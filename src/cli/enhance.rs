@@ -116,7 +116,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     for file in &others {
         let other = photograph::open(file)?;
         if other.sha256 != photo.sha256 {
-            beside.push(run::crops(&other));
+            beside.push(run::crops(&other, &crate::marks::find(&other.picture)));
         }
     }
     let beside: Vec<&[RgbImage]> = beside.iter().map(Vec::as_slice).collect();

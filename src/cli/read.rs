@@ -4,7 +4,8 @@ use super::{Finished, Outcome, contract, put, put_json, tell};
 use crate::decisions::{self, Run, SeenMark, SeenPhotograph, SqliteStore, Store};
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer;
-use crate::photograph;
+use crate::marks::{self, Mark};
+use crate::photograph::{self, Photograph};
 use crate::proposals::Index;
 use crate::readings::learnt;
 use crate::run::{self, Before, ReadPhotograph};
@@ -83,27 +84,28 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     };
     let bar = progress(files.len());
     let mut done: Vec<ReadPhotograph> = Vec::new();
-    // One that can't be opened is told below.
-    let crops: Vec<Vec<RgbImage>> = match arguments.join && files.len() > 1 {
-        true => files
-            .iter()
-            .map(|f| photograph::open(f).map_or_else(|_| Vec::new(), |p| run::crops(&p)))
-            .collect(),
+    let mut ahead = match arguments.join && files.len() > 1 {
+        true => seen_ahead(&files),
         false => Vec::new(),
     };
     for (at, file) in files.iter().enumerate() {
         bar.set_message(file.display().to_string());
-        let read = photograph::open(file).and_then(|photo| {
+        let (opened, found) = ahead
+            .get_mut(at)
+            .map_or((None, None), |a| (a.photo.take(), a.found.take()));
+        let photo = opened.map_or_else(|| photograph::open(file), Ok);
+        let read = photo.and_then(|photo| {
             if known.contains(&photo.sha256) {
                 return Ok(None);
             }
-            let others = crops.iter().enumerate().filter(|(i, _)| *i != at);
+            let others = ahead.iter().enumerate().filter(|(i, _)| *i != at);
             let before = Before {
                 kept: match &store {
                     Some(s) => s.marks_on(&photo.sha256)?,
                     None => Vec::new(),
                 },
-                others: others.map(|(_, crops)| crops.as_slice()).collect(),
+                others: others.map(|(_, a)| a.crops.as_slice()).collect(),
+                found,
             };
             run::read_beside(&photo, &before, &recognisers, &index).map(Some)
         });
@@ -141,6 +143,36 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     } else {
         Finished::Well
     })
+}
+
+/// Most px of opened photographs that are held until their turn comes; others are opened again.
+const HELD: u64 = 200_000_000;
+
+/// A photograph that is joined with others: its marks are found before any of them is read.
+#[derive(Default)]
+struct Ahead {
+    photo: Option<Photograph>,
+    found: Option<Vec<Mark>>,
+    crops: Vec<RgbImage>,
+}
+
+/// Nothing of one that can't be opened: that is told when its turn comes.
+fn seen_ahead(files: &[PathBuf]) -> Vec<Ahead> {
+    let mut held = 0;
+    let look = |file: &PathBuf| {
+        let Ok(photo) = photograph::open(file) else {
+            return Ahead::default();
+        };
+        let found = marks::find(&photo.picture);
+        let crops = run::crops(&photo, &found);
+        held += u64::from(photo.width()) * u64::from(photo.height());
+        Ahead {
+            photo: (held <= HELD).then_some(photo),
+            found: Some(found),
+            crops,
+        }
+    };
+    files.iter().map(look).collect()
 }
 
 /// Records one photograph as soon as it is read, so that breaking off loses none.

@@ -109,14 +109,23 @@ pub fn clahe(grey: &GrayImage, across: u32, down: u32, clip: f64) -> Result<Gray
         .for_each(|(y, (target, source))| {
             let (top, bottom, dy) = between(y, tile_h, down);
             let (upper, lower) = (&maps[top * across..], &maps[bottom * across..]);
-            for ((o, &v), &(l, r, dx)) in target.iter_mut().zip(source).zip(&columns) {
-                let v = usize::from(v);
-                let mix = |row: &[[u8; 256]]| {
-                    let (a, b) = (f32::from(row[l][v]), f32::from(row[r][v]));
-                    a + (b - a) * dx
-                };
-                let (a, b) = (mix(upper), mix(lower));
-                *o = (a + (b - a) * dy).round() as u8;
+            // Columns between the same two tiles go together.
+            let mut at = 0;
+            for same in columns.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
+                let (l, r, _) = same[0];
+                let (a, b, c, d) = (&upper[l], &upper[r], &lower[l], &lower[r]);
+                let part = at..at + same.len();
+                at = part.end;
+                let pixels = target[part.clone()].iter_mut().zip(&source[part]);
+                for ((o, &v), &(_, _, dx)) in pixels.zip(same) {
+                    let v = usize::from(v);
+                    let mix = |left: &[u8; 256], right: &[u8; 256]| {
+                        let (a, b) = (f32::from(left[v]), f32::from(right[v]));
+                        a + (b - a) * dx
+                    };
+                    let (a, b) = (mix(a, b), mix(c, d));
+                    *o = (a + (b - a) * dy + 0.5) as u8;
+                }
             }
         });
     Ok(GrayImage::from_raw(grey.width(), grey.height(), out).unwrap_or_default())

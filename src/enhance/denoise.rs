@@ -113,7 +113,7 @@ pub fn bilateral(grey: &GrayImage, reach: u32, place: f64, greys: f64) -> Result
                 }
             }
             for ((o, s), k) in target.iter_mut().zip(&sums).zip(&weights) {
-                *o = (s / k).round() as u8;
+                *o = (s / k + 0.5) as u8;
             }
         });
     Ok(GrayImage::from_raw(grey.width(), grey.height(), out).unwrap_or_default())

@@ -195,29 +195,43 @@ pub fn turned(grey: &GrayImage, degrees: f64, around: u8) -> GrayImage {
     let raw = grey.as_raw();
     let at = |x: i64, y: i64| {
         if x < 0 || y < 0 || x >= sw as i64 || y >= sh as i64 {
-            f32::from(around)
+            u32::from(around)
         } else {
-            f32::from(raw[y as usize * sw + x as usize])
+            u32::from(raw[y as usize * sw + x as usize])
         }
     };
+    // Places in 65,536ths of a px: whole numbers step along a row without rounding anew.
+    let fixed = |v: f64| (v * 65_536.0).round() as i64;
+    let (step_x, step_y) = (fixed(cos), fixed(-sin));
+    let (last_x, last_y) = ((sw as u64).saturating_sub(1), (sh as u64).saturating_sub(1));
     out.par_chunks_exact_mut(wide as usize)
         .enumerate()
         .for_each(|(y, row)| {
             let dy = y as f64 + 0.5 - f64::from(high) / 2.0;
-            for (x, o) in row.iter_mut().enumerate() {
-                let dx = x as f64 + 0.5 - f64::from(wide) / 2.0;
-                // Back by the turn: clockwise on a picture whose y runs down.
-                let sx = cos * dx + sin * dy + w / 2.0 - 0.5;
-                let sy = -sin * dx + cos * dy + h / 2.0 - 0.5;
-                let (fx, fy) = (sx.floor(), sy.floor());
-                let (i, j) = (fx as i64, fy as i64);
-                if i < -1 || j < -1 || i > sw as i64 || j > sh as i64 {
+            let dx = 0.5 - f64::from(wide) / 2.0;
+            // Back by the turn: clockwise on a picture whose y runs down.
+            let from_x = fixed(cos * dx + sin * dy + w / 2.0 - 0.5);
+            let from_y = fixed(-sin * dx + cos * dy + h / 2.0 - 0.5);
+            let (mut sx, mut sy) = (from_x, from_y);
+            for o in row {
+                let (i, j) = (sx >> 16, sy >> 16);
+                // 256ths of a px
+                let (px, py) = ((sx >> 8) as u32 & 255, (sy >> 8) as u32 & 255);
+                (sx, sy) = (sx.wrapping_add(step_x), sy.wrapping_add(step_y));
+                let [a, b, c, d] = if (i as u64) < last_x && (j as u64) < last_y {
+                    let p = (j as usize).wrapping_mul(sw).wrapping_add(i as usize);
+                    let (upper, lower) = (&raw[p..p + 2], &raw[p + sw..p + sw + 2]);
+                    [upper[0], upper[1], lower[0], lower[1]].map(u32::from)
+                } else if i < -1 || j < -1 || i > sw as i64 || j > sh as i64 {
                     continue;
-                }
-                let (px, py) = ((sx - fx) as f32, (sy - fy) as f32);
-                let top = at(i, j) * (1.0 - px) + at(i + 1, j) * px;
-                let bottom = at(i, j + 1) * (1.0 - px) + at(i + 1, j + 1) * px;
-                *o = (top * (1.0 - py) + bottom * py + 0.5) as u8;
+                } else {
+                    [at(i, j), at(i + 1, j), at(i, j + 1), at(i + 1, j + 1)]
+                };
+                // At most 255 * 65,536 + 32,768
+                let top = (a << 8).wrapping_add(px.wrapping_mul(b.wrapping_sub(a)));
+                let low = (c << 8).wrapping_add(px.wrapping_mul(d.wrapping_sub(c)));
+                let sum = (top << 8).wrapping_add(py.wrapping_mul(low.wrapping_sub(top)));
+                *o = (sum.wrapping_add(32_768) >> 16) as u8;
             }
         });
     out

@@ -5,6 +5,7 @@
 use super::windows;
 use crate::{Error, Kind, Result};
 use image::GrayImage;
+use rayon::prelude::*;
 
 /// Otsu's threshold t of a picture: greys ≤ t are ink. 0 for an empty or flat picture.
 ///
@@ -20,11 +21,31 @@ use image::GrayImage;
 ///
 /// Source: N. Otsu 1979, IEEE Trans. SMC 9(1), 62-66, doi:10.1109/TSMC.1979.4310076.
 pub fn otsu(grey: &GrayImage) -> u8 {
-    let mut counts = [0u32; 256];
-    for &v in grey.as_raw() {
-        counts[usize::from(v)] += 1;
-    }
-    otsu_of(&counts)
+    otsu_of(&counts(grey))
+}
+
+/// Least px that are worth a thread of their own.
+const PORTION: usize = 1 << 18;
+
+/// How many px there are of each grey.
+fn counts(grey: &GrayImage) -> [u32; 256] {
+    let portion = |px: &[u8]| {
+        // Four tables, so that a run of one grey doesn't wait for itself
+        let mut tables = [[0u32; 256]; 4];
+        let (fours, rest) = px.as_chunks::<4>();
+        for four in fours {
+            for (table, &v) in tables.iter_mut().zip(four) {
+                table[usize::from(v)] += 1;
+            }
+        }
+        for &v in rest {
+            tables[0][usize::from(v)] += 1;
+        }
+        std::array::from_fn(|v| tables.iter().map(|t| t[v]).sum())
+    };
+    let sum = |a: [u32; 256], b: [u32; 256]| std::array::from_fn(|v| a[v] + b[v]);
+    let portions = grey.as_raw().par_chunks(PORTION).map(portion);
+    portions.reduce(|| [0; 256], sum)
 }
 
 /// Otsu's threshold of a histogram.
@@ -56,10 +77,15 @@ pub(super) fn otsu_of(counts: &[u32; 256]) -> u8 {
 
 /// The mask of greys ≤ `level`.
 pub fn at_level(grey: &GrayImage, level: u8) -> GrayImage {
-    let mut mask = grey.clone();
-    for v in mask.iter_mut() {
-        *v = if *v <= level { 255 } else { 0 };
-    }
+    let mut mask = GrayImage::new(grey.width(), grey.height());
+    let portions = grey.as_raw().par_chunks(PORTION);
+    mask.par_chunks_mut(PORTION)
+        .zip(portions)
+        .for_each(|(to, from)| {
+            for (m, &v) in to.iter_mut().zip(from) {
+                *m = if v <= level { 255 } else { 0 };
+            }
+        });
     mask
 }
 

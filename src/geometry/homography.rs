@@ -31,6 +31,7 @@ impl Homography {
     }
 
     /// Where a place goes.
+    #[inline]
     pub fn apply(&self, p: Point) -> Point {
         let h = &self.0;
         let w = h[6] * p.x + h[7] * p.y + h[8];

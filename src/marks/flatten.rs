@@ -2,7 +2,7 @@
 
 use super::{Flattened, Mark};
 use crate::geometry::{Homography, Point, Quad};
-use image::{Rgb, RgbImage};
+use image::RgbImage;
 use rayon::prelude::*;
 
 /// Margin around a mark, as a share of its shorter side: enough for a recogniser to see that a
@@ -42,9 +42,10 @@ pub(super) fn flatten_wide(photograph: &RgbImage, mark: &Mark, margin: f64) -> F
         .par_chunks_mut(w as usize * 3)
         .enumerate()
         .for_each(|(y, row)| {
-            for (x, out) in row.chunks_exact_mut(3).enumerate() {
+            let (pixels, _) = row.as_chunks_mut::<3>();
+            for (x, out) in pixels.iter_mut().enumerate() {
                 let at = map.apply(Point::new(x as f64 + 0.5, y as f64 + 0.5));
-                out.copy_from_slice(&sample(photograph, at).0);
+                *out = sample(photograph, at);
             }
         });
     Flattened { picture, outline }
@@ -84,22 +85,40 @@ fn with_margin(outline: &Quad, share: f64) -> Quad {
 
 /// Bilinear sample; a px is a unit square whose centre lies at +0.5. Past the edge the edge px
 /// are repeated.
-fn sample(picture: &RgbImage, at: Point) -> Rgb<u8> {
+#[inline]
+fn sample(picture: &RgbImage, at: Point) -> [u8; 3] {
     let (w, h) = (picture.width() as i64, picture.height() as i64);
     let (x, y) = (at.x - 0.5, at.y - 0.5);
-    let (fx, fy) = (x.floor(), y.floor());
+    // Truncation is rounding down here; the call of `floor` costs as much as all the rest.
+    let whole = |v: f64| {
+        let down = v as i64;
+        (down - i64::from((down as f64) > v)) as f64
+    };
+    let (fx, fy) = (whole(x), whole(y));
     let (tx, ty) = (x - fx, y - fy);
+    let inside = fx >= 0.0 && fy >= 0.0 && fx < (w - 1) as f64 && fy < (h - 1) as f64;
+    if inside {
+        let start = 3 * (fy as usize * w as usize + fx as usize);
+        let raw = picture.as_raw();
+        let (upper, lower) = (
+            &raw[start..start + 6],
+            &raw[start + 3 * w as usize..start + 3 * w as usize + 6],
+        );
+        return std::array::from_fn(|i| {
+            let top = f64::from(upper[i]) * (1.0 - tx) + f64::from(upper[i + 3]) * tx;
+            let low = f64::from(lower[i]) * (1.0 - tx) + f64::from(lower[i + 3]) * tx;
+            (top * (1.0 - ty) + low * ty + 0.5) as u8
+        });
+    }
     let px = |dx: i64, dy: i64| {
         let cx = (fx as i64).saturating_add(dx).clamp(0, w - 1) as u32;
         let cy = (fy as i64).saturating_add(dy).clamp(0, h - 1) as u32;
         picture.get_pixel(cx, cy).0
     };
     let (a, b, c, d) = (px(0, 0), px(1, 0), px(0, 1), px(1, 1));
-    let mut out = [0u8; 3];
-    for i in 0..3 {
+    std::array::from_fn(|i| {
         let top = f64::from(a[i]) * (1.0 - tx) + f64::from(b[i]) * tx;
         let low = f64::from(c[i]) * (1.0 - tx) + f64::from(d[i]) * tx;
-        out[i] = (top * (1.0 - ty) + low * ty).round() as u8;
-    }
-    Rgb(out)
+        (top * (1.0 - ty) + low * ty + 0.5) as u8
+    })
 }
