@@ -243,6 +243,17 @@ fn a_name_is_not_found_in_the_middle_of_another_word() {
 }
 
 #[test]
+fn a_name_misread_by_one_letter_is_found_and_the_end_of_another_name_is_not_it() {
+    let row = |name| index_of(vec![entry("only", name, "14 Castle Street", "Hexley")]);
+    let (key, chance, _) = first(&row("Cattermoule & Son"), "CATTERMAULE & SON");
+    assert!(key == "only" && chance > 0.8, "{chance}");
+    let exact = first(&row("Cattermoule & Son"), "CATTERMOULE & SON").1;
+    assert!(exact >= chance, "{exact} {chance}");
+    let (_, chance, unlisted) = first(&row("Moule & Son"), "CATTERMAULE & SON");
+    assert!(unlisted > chance, "{unlisted} {chance}");
+}
+
+#[test]
 fn a_word_that_ran_into_the_next_under_a_loss_is_found_all_the_same() {
     let index = index_of(vec![
         entry("wood-1", "Mermowood Brothers", "19 Hill Place", "Bamcaster"),

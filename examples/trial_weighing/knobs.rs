@@ -14,6 +14,7 @@ pub enum Knob {
 pub const KNOBS: &[(&str, Knob)] = &[
     ("slope", Knob::Double(|c| &mut c.slope)),
     ("bias", Knob::Double(|c| &mut c.unlisted_bias)),
+    ("few", Knob::Double(|c| &mut c.few)),
     ("shared", Knob::Double(|c| &mut c.shared)),
     ("known", Knob::Single(|c| &mut c.known)),
     ("half_known", Knob::Single(|c| &mut c.half_known)),
@@ -22,6 +23,8 @@ pub const KNOBS: &[(&str, Knob)] = &[
     ("trade_agrees", Knob::Single(|c| &mut c.trade_agrees)),
     ("trade_differs", Knob::Single(|c| &mut c.trade_differs)),
     ("misread", Knob::Single(|c| &mut c.costs.misread)),
+    ("prior", Knob::Single(|c| &mut c.costs.prior)),
+    ("inner", Knob::Single(|c| &mut c.costs.inner)),
     ("alike", Knob::Single(|c| &mut c.costs.alike)),
     ("added", Knob::Single(|c| &mut c.costs.added)),
     ("missing", Knob::Single(|c| &mut c.costs.missing)),

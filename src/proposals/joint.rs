@@ -15,6 +15,7 @@
 use super::calibration::Calibration;
 use super::edit::{Rows, Splits};
 use super::observed::{Observed, Stand};
+use super::quality;
 use super::table::{Kind, Table, name_weight};
 use super::words::{self, Field};
 use crate::chance;
@@ -60,6 +61,9 @@ const CLEAR: i32 = 4;
 
 /// Letters that a stretch of unknown length counts as there.
 const STRETCH: f32 = 5.0;
+
+/// A word of the list that weighs so many times more at a word of the mark beside isn't found here.
+const SPILLS: f32 = 50.0;
 
 /// Strata that together can't come to this share of the best hypothesis aren't estimated.
 const NOTHING: f64 = 2e-4;
@@ -134,7 +138,7 @@ impl<'a> Weighing<'a> {
             word_bound: Vec::new(),
             large: text.clone(),
             form: vec![f32::NAN; table.forms.len()],
-            trades: words::trades(&text.words),
+            trades: quality::trades(&text.words),
             absent: fit.absence.clone(),
             at: vec![0.0; n + 1],
             next: vec![0.0; n + 1],
@@ -209,7 +213,7 @@ impl<'a> Weighing<'a> {
             })
             .collect();
         let slope = self.fit.slope as f32;
-        let prior = (self.table.len().max(1) as f32).ln();
+        let prior = self.fit.prior(self.table.len()) as f32;
         (0..self.table.len())
             .map(|r| {
                 let row = self.table.row(r);
@@ -293,6 +297,7 @@ impl<'a> Weighing<'a> {
         let count = self.text.count;
         let mut gain = vec![0f32; self.text.len() + 1];
         let mut filled = vec![0f32; count];
+        let mut here = vec![0f32; count];
         let owner: Vec<usize> = (0..=self.text.len())
             .map(|j| match j {
                 0 => 0,
@@ -318,19 +323,21 @@ impl<'a> Weighing<'a> {
             let mut share = names * self.table.name_share[k] + places * self.table.place_share[k];
             share += self.fit.common * self.table.common[k];
             let follows = self.table.after_and[k];
+            here.fill(0.0);
+            for (j, o) in owner.iter().enumerate() {
+                here[*o] += row[j] * self.text.end[j];
+            }
             for (j, g) in gain.iter_mut().enumerate() {
-                let share = if after[owner[j]] {
-                    share.max(follows)
-                } else {
-                    share
-                };
+                let o = owner[j];
+                // What a word weighs at the first signs of the next one is its own end misread
+                let beside = here[o.saturating_sub(1)].max(here[(o + 1).min(count - 1)]);
+                if here[o] * SPILLS < beside {
+                    continue;
+                }
+                let share = if after[o] { share.max(follows) } else { share };
                 *g += share * row[j] * self.text.end[j];
             }
             if self.table.fills[k] {
-                let mut here = vec![0f32; count];
-                for (j, o) in owner.iter().enumerate() {
-                    here[*o] += row[j] * self.text.end[j];
-                }
                 for (f, x) in filled.iter_mut().zip(&here) {
                     *f = f.max(*x);
                 }

@@ -5,12 +5,14 @@
 //! against the background (1 = says nothing), so that a lost letter weighs 1 for every sign.
 
 use super::letters::{self, AMPERSAND, Confusion, SIGNS};
+use super::quality;
 use crate::readings::Line;
 
 /// Costs of the edit model, as factors on the likelihood ratio.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Costs {
-    /// Chance that a letter read surely is another one all the same.
+    /// Chance that a letter read surely is another one all the same, where nothing tells how well the
+    /// mark is read.
     pub misread: f32,
     /// Share of misreadings that are between look-alikes.
     pub alike: f32,
@@ -30,13 +32,18 @@ pub struct Costs {
     pub space_within: f32,
     /// One letter read as two, or two as one.
     pub split: f32,
+    /// Letters of known words that count as much as `misread` itself where a mark tells how well it
+    /// is read.
+    pub prior: f32,
+    /// A name that begins after other words of its line, none of which leads to a name.
+    pub inner: f32,
 }
 
 impl Default for Costs {
     fn default() -> Self {
         Costs {
-            misread: 0.022,
-            alike: 0.8,
+            misread: 0.08,
+            alike: 0.65,
             added: 0.0018,
             missing: 0.038,
             missing_by_loss: 0.05,
@@ -45,6 +52,8 @@ impl Default for Costs {
             off_word: 0.0025,
             space_within: 0.08,
             split: 0.08,
+            prior: 8.0,
+            inner: 0.02,
         }
     }
 }
@@ -100,7 +109,7 @@ pub struct Observed {
     pub skip: Vec<f32>,
     /// Weight of leaving out the two columns before position j.
     pub skip2: Vec<f32>,
-    /// Where names may begin: lower after another word of the same line.
+    /// Where names may begin: lower after other words of the same line that lead to no name.
     pub name_start: Vec<f32>,
     /// Where names may end: lower before words that carry a firm's style on.
     pub name_end: Vec<f32>,
@@ -119,8 +128,9 @@ impl Observed {
         self.columns.len()
     }
 
-    /// Takes up the lines of a mark.
+    /// Takes up the lines of a mark; `costs`: those of marks at large, see [`quality::costs`].
     pub fn new(lines: &[Line], costs: &Costs, confusion: &Confusion) -> Self {
+        let costs = &quality::costs(lines, costs);
         let mut columns: Vec<Column> = Vec::new();
         let mut chances: Vec<[f32; SIGNS]> = Vec::new();
         let mut skips: Vec<f32> = Vec::new();
@@ -286,10 +296,31 @@ impl Observed {
             Some(w) if super::words::is_trade(w) => 1.0,
             _ => 0.4,
         };
+        // Signs of the line before each position, in words that a name doesn't begin after
+        let mut before = vec![0usize; n + 1];
+        for j in 1..=n {
+            let c = &columns[j - 1];
+            let same = j > 1 && columns[j - 2].line == c.line;
+            let so_far = if same { before[j - 1] } else { 0 };
+            let counts = c.stand == Stand::Sign && !super::words::leads(&words[c.word]);
+            before[j] = so_far + usize::from(counts);
+        }
         let name_start = (0..=n)
             .map(|j| {
-                let before = j.checked_sub(1).map(|k| &words[columns[k].word]);
-                beside(j > 0 && !edge(j) && parted(j), before)
+                if edge(j) {
+                    return 1.0;
+                }
+                if parted(j) && super::words::continues(&words[columns[j - 1].word]) {
+                    return 0.08;
+                }
+                let within = !parted(j) && !lost(j);
+                match before[j] {
+                    0 => 1.0,
+                    1 | 2 => 0.4,
+                    // Surnames end alike: the end of a clear word is hardly ever another name
+                    _ if within => costs.inner * costs.inner,
+                    _ => costs.inner,
+                }
             })
             .collect();
         let name_end = (0..=n)

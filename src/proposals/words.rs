@@ -284,6 +284,11 @@ pub fn thoroughfares() -> impl Iterator<Item = Word> {
     THOROUGHFARES.iter().map(|w| folded(w))
 }
 
+/// Whether a name may well begin after the word in its line: trades and what fills the lines.
+pub fn leads(word: &[u8]) -> bool {
+    is_trade(word) || LABEL_FILLING.contains(&spell(word).as_str())
+}
+
 /// Words after or before a name that belong to the firm's style, so that the name goes on.
 pub fn continues(word: &[u8]) -> bool {
     matches!(
