@@ -25,7 +25,7 @@ use dorso::measure::chances::{self, Stated};
 use dorso::proposals::Index;
 use dorso::readings::{Line, from_typed};
 use firms::{Damage, Firms, HARD, Names, USUAL};
-use rivals::{Did, Texts, folded, rapidfuzz, strsim};
+use rivals::{Did, Texts, folded, rapidfuzz, scikit_learn, strsim};
 use std::path::Path;
 use std::time::Instant;
 
@@ -319,6 +319,13 @@ impl Tally {
             chances::calibration_error(&self.stated, 10),
             chances::murphy(&self.stated, 10),
         ) {
+            let pairs: Vec<(f64, bool)> = self.stated.iter().map(|s| (s.chance, s.right)).collect();
+            match scikit_learn(&pairs) {
+                Ok((theirs, error)) => println!(
+                    "    scikit-learn on the same numbers: calibration error {error:.3}, Brier {theirs:.4}"
+                ),
+                Err(why) => println!("    {why}"),
+            }
             let sure: Vec<_> = self.stated.iter().filter(|s| s.chance >= 0.95).collect();
             println!(
                 "    calibration error {ece:.3}; Brier {brier:.4} (reliability {rel:.4}, resolution {res:.4}, uncertainty {unc:.4}); at 0.95 and above wrong {} of {}",

@@ -74,36 +74,55 @@ pub fn strsim(name: &str, texts: &Texts, measure: fn(&str, &str) -> f64) -> Did 
     }
 }
 
-/// All scorers of the rapidfuzz library, if Python has it; `only`: this one, for its time.
-/// The error says what is missing.
-pub fn rapidfuzz(texts: &Texts, only: Option<&str>) -> Result<(String, Vec<Did>), String> {
-    let python = std::env::var("PYTHON").unwrap_or_else(|_| "python3".into());
+/// Brier score and calibration error over ten bins of chances as stated and whether they came true, by
+/// the scikit-learn library. The error says what is missing.
+pub fn scikit_learn(stated: &[(f64, bool)]) -> Result<(f64, f64), String> {
+    let python = python();
+    let missing = || {
+        format!("{python} can't import sklearn; set PYTHON to one that can to check the figures")
+    };
+    let told = asked(&python, &json!({ "stated": stated })).ok_or_else(missing)?;
+    let number = |name: &str| told[name].as_f64().ok_or_else(missing);
+    Ok((number("brier")?, number("calibration_error")?))
+}
+
+fn python() -> String {
+    std::env::var("PYTHON").unwrap_or_else(|_| "python3".into())
+}
+
+/// What the script beside answers.
+fn asked(python: &str, question: &Value) -> Option<Value> {
     let script = concat!(env!("CARGO_MANIFEST_DIR"), "/benches/matching/scorers.py");
-    let missing =
-        || format!("{python} can't import rapidfuzz; set PYTHON to one that can to have it beside");
-    let mut child = Command::new(&python)
+    let mut child = Command::new(python)
         .arg(script)
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
         .stderr(Stdio::null())
         .spawn()
-        .map_err(|_| missing())?;
+        .ok()?;
+    if let Some(mut to) = child.stdin.take() {
+        to.write_all(question.to_string().as_bytes()).ok()?;
+    }
+    serde_json::from_slice(&child.wait_with_output().ok()?.stdout).ok()
+}
+
+/// All scorers of the rapidfuzz library, if Python has it; `only`: this one, for its time.
+/// The error says what is missing.
+pub fn rapidfuzz(texts: &Texts, only: Option<&str>) -> Result<(String, Vec<Did>), String> {
+    let python = python();
+    let missing =
+        || format!("{python} can't import rapidfuzz; set PYTHON to one that can to have it beside");
     let questions: Vec<Value> = texts
         .questions
         .iter()
         .map(|(lines, _)| json!({"whole": lines.join(" "), "lines": lines}))
         .collect();
     let truth: Vec<usize> = texts.questions.iter().map(|q| q.1).collect();
-    let asked = json!({
+    let question = json!({
         "rows": texts.rows, "names": texts.names, "questions": questions, "truth": truth,
         "timed_only": only.map(|o| vec![o]),
     });
-    if let Some(mut to) = child.stdin.take() {
-        to.write_all(asked.to_string().as_bytes())
-            .map_err(|_| missing())?;
-    }
-    let out = child.wait_with_output().map_err(|_| missing())?;
-    let told: Value = serde_json::from_slice(&out.stdout).map_err(|_| missing())?;
+    let told = asked(&python, &question).ok_or_else(missing)?;
     let version = told["version"].as_str().unwrap_or_default().to_string();
     let scorers = told["scorers"].as_object().ok_or_else(missing)?;
     let did = |(name, v): (&String, &Value)| Did {

@@ -3,11 +3,27 @@
 In: JSON with `rows` (texts), `names` (texts), `questions` (each `whole` and `lines`) and `truth` (row number for
 each question). Out: JSON with, for each scorer, how often the true row stands first and milliseconds a question.
 Texts come folded; nothing is processed here. One thread, as `process.extract` works.
+Asked with `stated` (pairs of a chance and whether it came true) alone, it answers with `brier` and `calibration_error`
+(ten bins of equal width) by scikit-learn.
 """
 
 import json
 import sys
 import time
+
+asked = json.load(sys.stdin)
+if "stated" in asked:
+    import numpy
+    from sklearn.calibration import calibration_curve
+    from sklearn.metrics import brier_score_loss
+
+    chances, right = zip(*asked["stated"])
+    came_true, said = calibration_curve(right, chances, n_bins=10)
+    filled, _ = numpy.histogram(chances, bins=numpy.linspace(0, 1, 11))
+    parts = filled[filled > 0] / len(chances)
+    error = float((parts * abs(came_true - said)).sum())
+    json.dump({"brier": brier_score_loss(right, chances), "calibration_error": error}, sys.stdout)
+    sys.exit()
 
 from rapidfuzz import __version__, distance, fuzz, process
 
@@ -23,7 +39,6 @@ SCORERS = {
     "Levenshtein": distance.Levenshtein.normalized_similarity,
 }
 
-asked = json.load(sys.stdin)
 rows, names = asked["rows"], asked["names"]
 timed_only = asked.get("timed_only")
 out = {"version": __version__, "scorers": {}}
