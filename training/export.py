@@ -16,10 +16,10 @@ import numpy as np
 import onnx
 import onnxruntime
 import torch
-from onnx import numpy_helper
 
 import ageing
 import lines
+from narrow import narrowed
 import texts
 from network import Exported, Reader
 
@@ -36,14 +36,7 @@ def main():
     model = Reader.of(torch.load(checkpoint, map_location="cpu", weights_only=False)["weights"]).eval()
     torch.onnx.export(Exported(model).eval(), torch.randn(1, 1, 48, 320), out, dynamo=False, opset_version=17, input_names=["line"],
                       output_names=["signs"], dynamic_axes={"line": {3: "width"}, "signs": {0: "steps"}})
-    graph = onnx.load(out)
-    for i, t in enumerate(graph.graph.initializer):
-        if t.data_type == onnx.TensorProto.FLOAT and np.prod(t.dims) > 2000:
-            narrow = numpy_helper.from_array(numpy_helper.to_array(t).astype(np.float16), t.name + "_f16")
-            cast = onnx.helper.make_node("Cast", [t.name + "_f16"], [t.name], to=onnx.TensorProto.FLOAT, name=t.name + "_wide")
-            graph.graph.node.insert(0, cast)
-            graph.graph.initializer[i].CopyFrom(narrow)
-    onnx.checker.check_model(graph)
+    graph = narrowed(onnx.load(out))
     onnx.save(graph, out)
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 1

@@ -58,6 +58,9 @@ struct Args {
     /// Writes the truth only, from the same geometry, and leaves the photographs as they are.
     #[arg(long)]
     truth_only: bool,
+    /// Writes beside each photograph NAME.bands.json: for each mark and line where its letters stand.
+    #[arg(long)]
+    bands: bool,
 }
 
 /// One photograph to be taken.
@@ -137,6 +140,13 @@ fn run(args: &Args) -> Result<(), String> {
                 .write_to(&mut bytes, image::ImageFormat::Png)
                 .map_err(|e| e.to_string())?;
             write(&format!("{}.parts.png", photo.name), bytes.get_ref())?;
+        }
+        if args.bands {
+            let bands: Vec<_> = marks.iter().map(|m| &m.bands).collect();
+            write(
+                &format!("{}.bands.json", photo.name),
+                json!(bands).to_string().as_bytes(),
+            )?;
         }
         let file = format!("{}.jpg", photo.name);
         let lines: Vec<&str> = marks

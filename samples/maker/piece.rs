@@ -295,6 +295,8 @@ pub struct Letter {
     /// Left, top, right, bottom; mm in the mark's frame. None for a space.
     pub bounds: Option<[f32; 4]>,
     pub x_height: f32,
+    /// Foot left and right, then right and left at the height of an x; mm in the mark's frame.
+    pub cell: [[f32; 2]; 4],
 }
 
 /// A line set: one path a letter, and the letters.
@@ -363,6 +365,12 @@ pub fn set(cases: &Cases, s: &Setting, seed: u32) -> SetLine {
             c: *c,
             bounds: path.bounds(),
             x_height: cap * face.x_share,
+            cell: [
+                place([0.0, 0.0]),
+                place([advance, 0.0]),
+                place([advance, -face.x_share]),
+                place([0.0, -face.x_share]),
+            ],
         });
         paths.push(path);
         pen +=

@@ -18,6 +18,8 @@ struct Told {
 /// A mark on one photograph.
 pub struct MarkTruth {
     pub json: Value,
+    /// For each line its letters that show: whether there is ink (else a space), and its cell's corners, px.
+    pub bands: Value,
     pub lines: Vec<String>,
     pub names: Option<(String, String)>,
     top: f64,
@@ -26,6 +28,8 @@ pub struct MarkTruth {
 
 /// Below this x-height in px nobody reads a line.
 const LEAST_X_HEIGHT: f32 = 5.5;
+/// A letter with less than this share of its ink doesn't show.
+const LEAST_CELL: f32 = 0.12;
 /// Below this share of its ink a letter is lost.
 const LEAST_LEFT: f32 = 0.22;
 
@@ -153,7 +157,24 @@ fn mark(
         .iter()
         .map(|t| json!({"text": if t.legible { t.text.clone() } else { t.whole.clone() }, "legible": t.legible, "as_made": t.whole}))
         .collect();
+    let bands: Vec<Vec<Value>> = r
+        .lines
+        .iter()
+        .map(|line| {
+            let cells = line.letters.iter().filter_map(|l| {
+                let b = l.letter.bounds;
+                let seen = b.is_none_or(|b| {
+                    let middle = [(b[0] + b[2]) / 2.0, (b[1] + b[3]) / 2.0];
+                    l.left >= LEAST_CELL && !covered(back, i, made, piece.to_back(middle))
+                });
+                let cell = l.letter.cell.map(place);
+                seen.then(|| json!([b.is_some(), cell]))
+            });
+            cells.collect()
+        })
+        .collect();
     Some(MarkTruth {
+        bands: json!(bands),
         json: json!({
             "mark": "",
             "kind": standing.kind,

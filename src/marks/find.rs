@@ -1,10 +1,11 @@
 //! Which candidates are marks, and of what kind.
 
-use super::Mark;
 use super::bearing;
 use super::candidates::{self, Candidate, Seen};
 use super::chooser;
 use super::outline;
+use super::rescue;
+use super::{Mark, MarkKind};
 use crate::geometry::{Point, Quad};
 use image::RgbImage;
 
@@ -38,10 +39,30 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
         kept.push((i, closest));
     }
     kept.truncate(MOST);
-    kept.into_iter()
-        .map(|(i, outline)| {
+    let mut quads: Vec<Quad> = kept
+        .iter()
+        .map(|&(i, outline)| {
+            let quad = outline::named(&candidates[outline].outline, candidates[i].angle);
+            candidates::scaled(&quad, scale)
+        })
+        .collect();
+    let rows = rescue::rows_of(photograph);
+    // What is sorted down holds no row back: a person may never look at it.
+    let likely = |k: usize| opinions[kept[k].0].chance >= super::LIKELY;
+    let mut held: Vec<Quad> = (0..quads.len())
+        .filter(|&k| likely(k))
+        .map(|k| quads[k])
+        .collect();
+    rescue::widen(&mut held, &rows);
+    let missed = rescue::missed(&held, &rows);
+    for (k, quad) in (0..quads.len()).filter(|&k| likely(k)).zip(held) {
+        quads[k] = quad;
+    }
+    let mut marks: Vec<Mark> = kept
+        .into_iter()
+        .zip(quads)
+        .map(|((i, outline), quad)| {
             let c = &candidates[i];
-            let quad = outline::named(&candidates[outline].outline, c.angle);
             // What has the outline of a patch of paper is a label, whatever its lettering looks like.
             let paper = candidates
                 .iter()
@@ -50,12 +71,37 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
             Mark {
                 kind,
                 kind_chance,
-                outline: within(&candidates::scaled(&quad, scale), w, h),
+                outline: within(&quad, w, h),
                 lettering: opinions[i].chance,
                 bearing: bearing::of(&candidates[outline].parts),
             }
         })
-        .collect()
+        .collect();
+    // The same place, sorted down, comes up again.
+    marks.retain(|m| {
+        let again = |n: &rescue::Missed| n.outline.iou(&m.outline) > 0.5;
+        m.lettering >= super::LIKELY || !missed.iter().any(again)
+    });
+    marks.extend(missed.into_iter().map(|m| {
+        let like = candidates
+            .iter()
+            .map(|c| (c, candidates::scaled(&c.outline, scale).iou(&m.outline)))
+            .filter(|c| c.1 > 0.3)
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+            .map(|c| c.0);
+        let (kind, kind_chance) = like.map_or((MarkKind::Unknown, 0.0), |c| {
+            chooser::kind(c, candidates::is_sheet(c))
+        });
+        Mark {
+            kind,
+            kind_chance,
+            outline: within(&outline::named(&m.outline, m.angle), w, h),
+            lettering: m.lettering,
+            bearing: like.and_then(|c| bearing::of(&c.parts)),
+        }
+    }));
+    marks.sort_by(|a, b| b.lettering.total_cmp(&a.lettering));
+    marks
 }
 
 /// Marks listed at most.

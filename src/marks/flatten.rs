@@ -16,7 +16,12 @@ pub(super) fn flatten(photograph: &RgbImage, mark: &Mark) -> Flattened {
 
 /// As [`flatten`], with a margin of that share of the shorter side.
 pub(super) fn flatten_wide(photograph: &RgbImage, mark: &Mark, margin: f64) -> Flattened {
-    let outline = with_margin(&mark.outline, margin);
+    exactly(photograph, &with_margin(&mark.outline, margin))
+}
+
+/// What lies in an outline, flattened, without a margin.
+pub(super) fn exactly(photograph: &RgbImage, outline: &Quad) -> Flattened {
+    let outline = *outline;
     let (w, h) = outline.size();
     let longest = 4.0 * f64::from(photograph.width().max(photograph.height()).max(1));
     let side = |v: f64| {

@@ -66,12 +66,15 @@ impl LineBox {
 /// Parts less dark than this share of the full ink are stain and grain.
 const FAINTEST: f64 = 0.2;
 
+/// A connected patch of ink.
 #[derive(Debug, Clone)]
-struct Part {
-    bounds: Rect,
-    area: u32,
+pub(super) struct Part {
+    pub bounds: Rect,
+    pub area: u32,
     /// How much darker than its surroundings, grey values.
-    dark: f64,
+    pub dark: f64,
+    /// Its number on the map of patches.
+    pub label: u32,
 }
 
 /// Finds lines in reading order (top to bottom, then left to right).
@@ -84,14 +87,12 @@ struct Part {
 /// Cost: a few passes over the picture.
 pub fn lines(picture: &GrayImage) -> Vec<LineBox> {
     let (w, h) = picture.dimensions();
-    if w < 4 || h < 4 {
-        return Vec::new();
-    }
-    let mut ink = ink(picture);
-    let parts = parted_from_stains(&mut ink, w, h);
-    let mut letters: Vec<Part> = parts.into_iter().filter(|p| is_letter(p, w, h)).collect();
-    let full = full_ink(&letters);
-    letters.retain(|p| p.dark > FAINTEST * full);
+    let Ink {
+        dark: ink,
+        letters,
+        full,
+        ..
+    } = letters(picture);
     if letters.is_empty() {
         return Vec::new();
     }
@@ -124,6 +125,38 @@ pub fn lines(picture: &GrayImage) -> Vec<LineBox> {
         line.slope += slope;
     }
     out
+}
+
+/// What ink a picture has.
+pub(super) struct Ink {
+    /// How much darker than its surroundings each px is, grey values.
+    pub dark: Vec<u8>,
+    /// Number of the patch that each px belongs to; 0: none.
+    pub labels: Vec<u32>,
+    /// Patches that may be letters.
+    pub letters: Vec<Part>,
+    /// Darkness of full ink.
+    pub full: f64,
+}
+
+/// Ink, without stains, and the patches of it that may be letters.
+pub(super) fn letters(picture: &GrayImage) -> Ink {
+    let (w, h) = picture.dimensions();
+    let mut dark = if w < 4 || h < 4 {
+        vec![0; w as usize * h as usize]
+    } else {
+        ink(picture)
+    };
+    let (parts, labels) = parted_from_stains(&mut dark, w, h);
+    let mut letters: Vec<Part> = parts.into_iter().filter(|p| is_letter(p, w, h)).collect();
+    let full = full_ink(&letters);
+    letters.retain(|p| p.dark > FAINTEST * full);
+    Ink {
+        dark,
+        labels,
+        letters,
+        full,
+    }
 }
 
 /// Deepest valley, as a share of the lower hill beside it, that parts two rows.
@@ -308,7 +341,8 @@ const STAIN_FROM: f64 = 2.5;
 
 /// Connected patches of ink. Those that are mostly much fainter than their darkest px are a stain, a
 /// crease or a shadow with lettering in it: what is faint there is no ink, and is taken out of it.
-fn parted_from_stains(ink: &mut [u8], w: u32, h: u32) -> Vec<Part> {
+fn parted_from_stains(ink: &mut [u8], w: u32, h: u32) -> (Vec<Part>, Vec<u32>) {
+    let mut labels = vec![0u32; ink.len()];
     let all: Vec<usize> = (0..ink.len()).collect();
     let mut out = Vec::new();
     let mut seen = vec![false; ink.len()];
@@ -329,8 +363,13 @@ fn parted_from_stains(ink: &mut [u8], w: u32, h: u32) -> Vec<Part> {
             at.unwrap_or(255) as f64
         };
         let dark = level(0.95);
+        let mut keep = |part: Part, places: &[usize]| {
+            let label = out.len() as u32 + 1;
+            places.iter().for_each(|&p| labels[p] = label);
+            out.push(Part { label, ..part });
+        };
         if f64::from(part.bounds.h) < least || dark < STAINED * level(0.5) {
-            out.push(part);
+            keep(part, &places);
             continue;
         }
         let before = places.len();
@@ -341,11 +380,11 @@ fn parted_from_stains(ink: &mut [u8], w: u32, h: u32) -> Vec<Part> {
             left.iter().for_each(|&p| seen[p] = false);
             open.extend(parts(ink, &left, &mut seen, w, h));
         } else {
-            out.push(part);
+            keep(part, &left);
         }
     }
     out.sort_by_key(|p| (p.bounds.y, p.bounds.x));
-    out
+    (out, labels)
 }
 
 /// Connected patches of ink (8-neighbours) that hold one of these places, each with its px.
@@ -402,6 +441,7 @@ fn parts(
             bounds: Rect::new(l, t, (r - l + 1) as u32, (b - t + 1) as u32),
             area: n,
             dark: dark / f64::from(n.max(1)),
+            label: 0,
         };
         out.push((part, places));
     }

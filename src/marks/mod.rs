@@ -12,11 +12,15 @@ mod find;
 mod flatten;
 mod groups;
 mod lean;
+mod level;
 mod lines;
 mod network;
 mod outline;
 mod papers;
 mod raster;
+mod rescue;
+mod row_lines;
+mod rows;
 mod strokes;
 mod torn;
 mod tree;
@@ -207,9 +211,16 @@ pub fn flatten(photograph: &RgbImage, mark: &Mark) -> Flattened {
     flatten::flatten(photograph, mark)
 }
 
+/// The picture of a mark turned by what its rows are off the level (or the plumb), with the outline
+/// of what is returned in px of `picture`. `None` where they run level already, hardly show or
+/// don't agree.
+pub fn levelled(picture: &RgbImage) -> Option<Flattened> {
+    level::levelled(picture)
+}
+
 /// Lines of lettering inside an upright flattened mark, in reading order; see [`LineBox`].
 pub fn lines(picture: &GrayImage) -> Vec<LineBox> {
-    lines::lines(picture)
+    row_lines::lines(picture)
 }
 
 /// What may be a mark, before the choice; for looking at and for fitting the choice.

@@ -4,7 +4,7 @@
 //! (connectionist temporal classification), decoded into characters with alternatives. The weights
 //! and the alphabet are part of the program; `model/card.md` says what they were trained on.
 
-use super::{Character, Layout, RawLine, Recogniser};
+use super::{Character, Layout, RawLine, Recogniser, spacing};
 use crate::error::{Error, Kind, Result};
 use crate::geometry::Rect;
 use image::{GrayImage, imageops};
@@ -177,12 +177,18 @@ impl Recogniser for LineModel {
             return Ok(Vec::new());
         }
         let posteriors = self.posteriors(picture)?;
-        let decoded = self.decode(&posteriors);
+        let mut decoded = self.decode(&posteriors);
         if decoded.is_empty() {
             return Ok(Vec::new());
         }
         // px of the picture that a step stands for
         let step = f64::from(picture.width()) / posteriors.steps.max(1) as f64;
+        let (signs, middles): (Vec<Character>, Vec<f64>) = decoded
+            .iter()
+            .map(|(c, run)| (c.clone(), (run.start + run.end) as f64 / 2.0 * step))
+            .unzip();
+        let mut stands = spacing::standing(picture, &signs, &middles).into_iter();
+        decoded.retain(|_| stands.next().unwrap_or(true));
         let edge = |at: f64| (at * step).round() as i32;
         let middle = |a: usize, b: usize| (a + b) as f64 / 2.0;
         let mut spans = Vec::with_capacity(decoded.len());

@@ -15,6 +15,7 @@ pub mod leiden;
 pub mod line_model;
 pub mod own;
 mod passes;
+mod spacing;
 #[cfg(feature = "tesseract")]
 pub mod tesseract;
 mod turns;

@@ -11,7 +11,7 @@ use crate::enhance::{self, Steps, Variant};
 use crate::error::Result;
 use crate::geometry::{Point, Quad, Rect, Turn};
 use crate::marks::{self, Flattened, LineBox};
-use image::{GrayImage, imageops};
+use image::{GrayImage, RgbImage, imageops};
 use rayon::prelude::*;
 
 /// Passes of which none reaches this expected number of right letters aren't followed by more:
@@ -50,7 +50,8 @@ pub(super) fn read(
     if flat.picture.width() < 4 || flat.picture.height() < 4 || recognisers.is_empty() {
         return Ok((Reading::default(), flat.outline));
     }
-    let variants = pictures(flat, known);
+    let ground = Ground::of(flat, known);
+    let variants = pictures(ground.picture(), known);
     let (turn, mut passes) = turns::upright(&variants, known.turn_is_set, recognisers)?;
     let Some(first) = variants.first().map(|v| view(v, turn)) else {
         return Ok((Reading::default(), flat.outline));
@@ -101,21 +102,25 @@ pub(super) fn read(
             .map(|p| p.name.clone())
             .chain(temper.map(|t| t.name().to_string()))
             .collect(),
-        own: own.iter().flat_map(|p| &p.lines).map(own_line).collect(),
+        own: own
+            .iter()
+            .flat_map(|p| &p.lines)
+            .map(|l| own_line(l, &ground, turn))
+            .collect(),
     };
     for row in &voted {
-        reading.lines.extend(line(row, flat, turn, recognisers));
+        reading.lines.extend(line(row, &ground, turn, recognisers));
     }
     Ok((reading, flat.outline.turned(turn)))
 }
 
 /// The cleaned pictures of a mark, that which a person chose first, else in the usual order.
-fn pictures(flat: &Flattened, known: &Known) -> Vec<Variant> {
+fn pictures(picture: &RgbImage, known: &Known) -> Vec<Variant> {
     let mut all = match &known.variants {
         Some(given) => given.clone(),
         // The person may have chosen one that is else only looked at
-        None if known.chosen.is_some() => enhance::variants(&flat.picture),
-        None => enhance::variants_by(&flat.picture, &Steps::READ),
+        None if known.chosen.is_some() => enhance::variants(picture),
+        None => enhance::variants_by(picture, &Steps::READ),
     };
     if let Some(joined) = &known.joined {
         all.extend(enhance::variants_of_joined(joined));
@@ -381,17 +386,17 @@ fn is_sure(rows: &[Row]) -> bool {
     count > 0 && sum / count as f64 >= SURE
 }
 
-fn own_line(line: &RawLine) -> OwnLine {
+fn own_line(line: &RawLine, ground: &Ground, turn: Turn) -> OwnLine {
     OwnLine {
         text: line.characters.iter().map(|c| c.text.as_str()).collect(),
-        within: line.bounds,
+        within: ground.within(turn, &line.bounds),
     }
 }
 
 /// A row as a line with calibrated chances; nothing where it isn't text.
 fn line(
     row: &Row,
-    flat: &Flattened,
+    ground: &Ground,
     turn: Turn,
     recognisers: &[Box<dyn Recogniser>],
 ) -> Option<Line> {
@@ -399,23 +404,68 @@ fn line(
     for recogniser in recognisers {
         recogniser.temper(&mut characters);
     }
-    let bounds = on_photograph(flat, turn, &row.bounds);
-    Some(Line::from_characters(characters, bounds, row.bounds))
+    let bounds = ground.on_photograph(turn, &row.bounds);
+    let within = ground.within(turn, &row.bounds);
+    Some(Line::from_characters(characters, bounds, within))
 }
 
-/// The upright box on the photograph around a box on the turned mark.
-fn on_photograph(flat: &Flattened, turn: Turn, within: &Rect) -> Rect {
-    let (w, h) = (
-        f64::from(flat.picture.width()),
-        f64::from(flat.picture.height()),
-    );
-    Quad(
-        within
-            .quad()
-            .0
-            .map(|p| flat.to_photograph(unturned(p, turn, w, h))),
-    )
-    .bounds()
+/// The mark's picture as it is read, with the way back.
+struct Ground<'a> {
+    flat: &'a Flattened,
+    /// The picture turned level, its outline in px of the mark's; `None` where it is read as it is.
+    level: Option<Flattened>,
+}
+
+impl<'a> Ground<'a> {
+    /// Pictures that were made before fit the mark only as it is.
+    fn of(flat: &'a Flattened, known: &Known) -> Ground<'a> {
+        let free = known.variants.is_none() && known.joined.is_none();
+        Ground {
+            flat,
+            level: free.then(|| marks::levelled(&flat.picture)).flatten(),
+        }
+    }
+
+    fn picture(&self) -> &RgbImage {
+        self.level
+            .as_ref()
+            .map_or(&self.flat.picture, |l| &l.picture)
+    }
+
+    /// Corners on the flattened mark of a box on the picture that is read, turned.
+    fn corners(&self, turn: Turn, place: &Rect) -> [Point; 4] {
+        let (w, h) = self.picture().dimensions();
+        place.quad().0.map(|p| {
+            let p = unturned(p, turn, f64::from(w), f64::from(h));
+            self.level.as_ref().map_or(p, |l| l.to_photograph(p))
+        })
+    }
+
+    /// The upright box on the photograph around a box on the picture that is read, turned.
+    fn on_photograph(&self, turn: Turn, place: &Rect) -> Rect {
+        let corners = self.corners(turn, place);
+        Quad(corners.map(|p| self.flat.to_photograph(p))).bounds()
+    }
+
+    /// The same on the flattened mark, turned.
+    fn within(&self, turn: Turn, place: &Rect) -> Rect {
+        if self.level.is_none() {
+            return *place;
+        }
+        let (w, h) = self.flat.picture.dimensions();
+        let corners = self.corners(turn, place);
+        Quad(corners.map(|p| turned(p, turn, f64::from(w), f64::from(h)))).bounds()
+    }
+}
+
+/// The place on the mark turned of a place on the flattened mark (`w` × `h`).
+fn turned(p: Point, turn: Turn, w: f64, h: f64) -> Point {
+    match turn {
+        Turn::None => p,
+        Turn::Right => Point::new(h - p.y, p.x),
+        Turn::Half => Point::new(w - p.x, h - p.y),
+        Turn::Left => Point::new(p.y, w - p.x),
+    }
 }
 
 /// The place on the flattened mark (`w` × `h`) of a place on it turned.
@@ -445,6 +495,8 @@ mod tests {
                 Point::new(5.5, 1.5),
                 "{turn:?}"
             );
+            let back = super::turned(Point::new(5.5, 1.5), turn, 7.0, 4.0);
+            assert_eq!(back, middle, "{turn:?}");
         }
     }
 }

@@ -1,0 +1,191 @@
+//! Rows of lettering that the marks found so far miss, in part or wholly.
+
+use super::outline;
+use super::raster;
+use super::rows::{self, Row};
+use crate::geometry::{Point, Quad};
+use image::RgbImage;
+
+/// px of the longer side of what the network sees of a photograph.
+const LONGEST: u32 = 1280;
+/// Rows less sure than this are no ground to move an outline or to add a mark.
+const SURE: f64 = 0.65;
+/// Share of a row in an outline from which it is that mark's, and from which it is all there.
+const PARTLY: f64 = 0.35;
+const WHOLLY: f64 = 0.97;
+/// An outline is made larger by no more than this share of its area.
+const LARGEST: f64 = 0.4;
+/// Rows run with an outline if their directions differ by less, radians.
+const ALONG: f64 = 0.26;
+/// Space around rows in a new outline, heights of an x.
+const MARGIN: f64 = 0.9;
+/// Rows of one mark stand no farther apart than this, heights of an x.
+const APART: f64 = 3.2;
+
+/// A mark that only the rows tell of.
+pub(super) struct Missed {
+    pub outline: Quad,
+    pub angle: f64,
+    /// Chance that it carries lettering.
+    pub lettering: f64,
+}
+
+/// Rows of a photograph, px of it.
+pub(super) fn rows_of(photograph: &RgbImage) -> Vec<Row> {
+    let small = raster::shrink(photograph, LONGEST);
+    rows::rows(&raster::lightness(&small.picture), LONGEST)
+        .into_iter()
+        .filter(|r| r.sure > SURE && r.length() > 1.2 * r.x_height)
+        .map(|r| r.scaled(small.scale))
+        .collect()
+}
+
+/// Corners of the space that a row's letters take up.
+fn reach(row: &Row, margin: f64) -> Vec<Point> {
+    let (sin, cos) = row.angle.sin_cos();
+    let (along, across) = (margin * row.x_height, (0.9 + margin) * row.x_height);
+    let n = row.middle.len();
+    row.middle
+        .iter()
+        .enumerate()
+        .flat_map(|(i, p)| {
+            let ends: &[f64] = match i {
+                0 => &[-1.0],
+                _ if i + 1 == n => &[1.0],
+                _ => &[0.0],
+            };
+            ends.iter().flat_map(move |&e| {
+                [-1.0, 1.0].map(|s| {
+                    let (a, b) = (e * along, s * across);
+                    Point::new(p.x + a * cos - b * sin, p.y + a * sin + b * cos)
+                })
+            })
+        })
+        .collect()
+}
+
+/// Share of a row's middle that lies in an outline.
+fn inside(row: &Row, quad: &Quad) -> f64 {
+    let held = row.middle.iter().filter(|&&p| outline::holds(quad, p));
+    held.count() as f64 / row.middle.len().max(1) as f64
+}
+
+/// Angle between two directions whose sense doesn't count, 0 to π/2.
+fn between(a: f64, b: f64) -> f64 {
+    let d = (a - b).rem_euclid(std::f64::consts::PI);
+    d.min(std::f64::consts::PI - d)
+}
+
+/// Moves the sides of outlines out to hold the rows that they cut through.
+pub(super) fn widen(outlines: &mut [Quad], rows: &[Row]) {
+    for row in rows {
+        let best = (0..outlines.len())
+            .map(|i| (i, inside(row, &outlines[i])))
+            .max_by(|a, b| a.1.total_cmp(&b.1));
+        let Some((i, share)) = best else { return };
+        if !(PARTLY..WHOLLY).contains(&share) {
+            continue;
+        }
+        let quad = outlines[i];
+        let way = quad.slope_degrees().to_radians();
+        let side = way + std::f64::consts::FRAC_PI_2;
+        if between(way, row.angle).min(between(side, row.angle)) > ALONG {
+            continue;
+        }
+        if let Some(wider) = around(&quad, &reach(row, 0.5)) {
+            outlines[i] = wider;
+        }
+    }
+}
+
+/// The outline with its sides moved out, along its own edges, to hold points; `None` where that is
+/// too far.
+fn around(quad: &Quad, points: &[Point]) -> Option<Quad> {
+    let c = &quad.0;
+    let (ax, ay) = (c[1].x - c[0].x, c[1].y - c[0].y);
+    let (bx, by) = (c[3].x - c[0].x, c[3].y - c[0].y);
+    let det = ax * by - ay * bx;
+    if det.abs() < 1e-6 {
+        return None;
+    }
+    let (mut u, mut v) = ((0.0f64, 1.0f64), (0.0f64, 1.0f64));
+    for p in points {
+        let (x, y) = (p.x - c[0].x, p.y - c[0].y);
+        let (s, t) = ((x * by - y * bx) / det, (ax * y - ay * x) / det);
+        u = (u.0.min(s), u.1.max(s));
+        v = (v.0.min(t), v.1.max(t));
+    }
+    let near = (u.1 - u.0) * (v.1 - v.0) < 1.0 + LARGEST;
+    near.then(|| {
+        Quad([
+            quad.at(u.0, v.0),
+            quad.at(u.1, v.0),
+            quad.at(u.1, v.1),
+            quad.at(u.0, v.1),
+        ])
+    })
+    .filter(outline::convex)
+}
+
+/// Marks made of the rows that lie in none of the outlines.
+pub(super) fn missed(outlines: &[Quad], rows: &[Row]) -> Vec<Missed> {
+    let left: Vec<&Row> = rows
+        .iter()
+        .filter(|r| outlines.iter().all(|q| inside(r, q) < PARTLY))
+        .collect();
+    let mut group: Vec<usize> = (0..left.len()).collect();
+    for i in 0..left.len() {
+        for j in 0..i {
+            if together(left[i], left[j]) {
+                let (a, b) = (group[i], group[j]);
+                group.iter_mut().filter(|g| **g == a).for_each(|g| *g = b);
+            }
+        }
+    }
+    let mut names: Vec<usize> = group.clone();
+    names.sort_unstable();
+    names.dedup();
+    names
+        .into_iter()
+        .map(|name| {
+            let own: Vec<&&Row> = left
+                .iter()
+                .zip(&group)
+                .filter(|g| *g.1 == name)
+                .map(|g| g.0)
+                .collect();
+            let points: Vec<Point> = own.iter().flat_map(|r| reach(r, MARGIN)).collect();
+            let (mut s, mut c, mut sure, mut long) = (0.0, 0.0, 0.0, 0.0);
+            for r in &own {
+                let l = r.length();
+                s += l * (2.0 * r.angle).sin();
+                c += l * (2.0 * r.angle).cos();
+                sure += l * r.sure;
+                long += l;
+            }
+            let angle = f64::atan2(s, c) / 2.0;
+            // Several rows that agree are hardly ever leaves, grain or a scale.
+            let agreed = (c.hypot(s) / long).powi(2);
+            let many = 1.0 - 0.5f64.powi(own.len() as i32);
+            Missed {
+                outline: outline::rectangle(&points, angle),
+                angle,
+                lettering: (sure / long) * agreed * (0.2 + 0.6 * many),
+            }
+        })
+        .collect()
+}
+
+/// Whether two rows stand as rows of one mark do.
+fn together(a: &Row, b: &Row) -> bool {
+    let (low, high) = (a.x_height.min(b.x_height), a.x_height.max(b.x_height));
+    if high > 2.6 * low || between(a.angle, b.angle) > ALONG {
+        return false;
+    }
+    let nearest = a
+        .middle
+        .iter()
+        .flat_map(|p| b.middle.iter().map(move |q| p.distance(*q)))
+        .fold(f64::INFINITY, f64::min);
+    nearest < APART * high
+}

@@ -1,0 +1,167 @@
+//! Spaces that a reader of lines writes after a stop out of habit, though the letters stand close:
+//! "U.C." read as "U. C.".
+
+use super::Character;
+use image::GrayImage;
+
+/// Signs after which print mostly has a space, whether this line has one or not.
+const STOPS: [&str; 4] = [".", ",", ":", ";"];
+
+/// A gap wider than the usual one between letters by less than this share of the picture's height
+/// is no space. Word spaces are a fifth to a third of an em (common practice of typesetting); an em
+/// is about the height of a line's cut.
+const LEAST: f64 = 0.105;
+
+/// Where the letters of a line are all about as far apart, deviation over mean, it is typewritten or
+/// printed by a machine that gives each sign the same room.
+const EVEN: f64 = 0.16;
+
+/// There a space takes the room of one more sign.
+const ROOM: f64 = 1.5;
+
+/// Share of the darkest ink from which a column has ink, and from which a stroke joins two letters:
+/// blur fills the room between printed letters in part.
+const INK: f64 = 0.4;
+const STROKE: f64 = 0.65;
+
+/// Letters with fewer px than this between them are joined; so many pairs after a space are asked.
+const APART: f64 = 2.0;
+const BESIDE: usize = 5;
+
+/// Pairs of letters wanted to judge a line.
+const PAIRS: usize = 4;
+
+/// Whether each sign stands: `false` for spaces after a stop where the ink leaves no room for one.
+///
+/// * `picture`: the line, dark on light, about as high as its letters
+/// * `middles`: where each sign stands, px
+pub(super) fn standing(picture: &GrayImage, signs: &[Character], middles: &[f64]) -> Vec<bool> {
+    let mut stands = vec![true; signs.len()];
+    let is_space = |i: usize| signs[i].text == " ";
+    let suspects: Vec<usize> = (1..signs.len().saturating_sub(1))
+        .filter(|&i| is_space(i) && STOPS.contains(&signs[i - 1].text.as_str()))
+        .collect();
+    if suspects.is_empty() {
+        return stands;
+    }
+    let (ink, strokes) = (inked(picture, INK), inked(picture, STROKE));
+    let pairs: Vec<usize> = (1..signs.len())
+        .filter(|&i| !is_space(i) && !is_space(i - 1))
+        .filter(|&i| !STOPS.contains(&signs[i - 1].text.as_str()))
+        .collect();
+    if pairs.len() < PAIRS {
+        return stands;
+    }
+    let mut gaps: Vec<f64> = pairs
+        .iter()
+        .map(|&i| gap(&ink, middles[i - 1], middles[i]))
+        .collect();
+    gaps.sort_by(f64::total_cmp);
+    let usual = gaps[gaps.len() / 2];
+    let steps: Vec<f64> = pairs.iter().map(|&i| middles[i] - middles[i - 1]).collect();
+    let mean = steps.iter().sum::<f64>() / steps.len() as f64;
+    let spread =
+        (steps.iter().map(|s| (s - mean).powi(2)).sum::<f64>() / steps.len() as f64).sqrt();
+    let even = steps.len() >= 2 * PAIRS && spread < EVEN * mean;
+    for i in suspects {
+        // Where letters are joined, as a hand or script joins them, words stand close too.
+        let after: Vec<&usize> = pairs.iter().filter(|&&p| p > i + 1).take(BESIDE).collect();
+        let joined = after
+            .iter()
+            .filter(|&&&p| gap(&strokes, middles[p - 1], middles[p]) < APART)
+            .count();
+        if 2 * joined > after.len() {
+            continue;
+        }
+        let close = if even {
+            middles[i + 1] - middles[i - 1] < ROOM * mean
+        } else {
+            let own = gap(&ink, middles[i - 1], middles[i + 1]);
+            own - usual < LEAST * f64::from(picture.height())
+        };
+        stands[i] = !close;
+    }
+    stands
+}
+
+/// Whether each column has ink: darker than paper by that share of the darkest ink.
+fn inked(picture: &GrayImage, share: f64) -> Vec<bool> {
+    let mut values = picture.as_raw().clone();
+    values.sort_unstable();
+    let at = |share: f64| f64::from(values[(share * (values.len() - 1) as f64) as usize]);
+    let (dark, paper) = (at(0.02), at(0.75));
+    let least = paper - share * (paper - dark);
+    // Margins above and below may hold a neighbour's ink.
+    let (top, bottom) = (picture.height() / 10, picture.height() * 9 / 10);
+    (0..picture.width())
+        .map(|x| (top..bottom).any(|y| f64::from(picture.get_pixel(x, y).0[0]) < least))
+        .collect()
+}
+
+/// Widest run of columns without ink between two places, px.
+fn gap(ink: &[bool], from: f64, to: f64) -> f64 {
+    let (mut widest, mut run) = (0, 0);
+    let (from, to) = (
+        from.max(0.0) as usize,
+        (to.max(0.0) as usize).min(ink.len()),
+    );
+    for &inked in &ink[from.min(to)..to] {
+        run = if inked { 0 } else { run + 1 };
+        widest = widest.max(run);
+    }
+    f64::from(widest)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use image::Luma;
+
+    /// Letters as blocks 14 px wide, 4 px apart; a stop is 4 px wide; a space is `space` px more.
+    fn line(text: &str, space: u32) -> (GrayImage, Vec<Character>, Vec<f64>) {
+        let mut picture = GrayImage::from_pixel(60 + 20 * text.len() as u32, 48, Luma([230]));
+        let (mut x, mut middles, mut signs) = (10, Vec::new(), Vec::new());
+        for c in text.chars() {
+            let (wide, tall) = match c {
+                ' ' => (0, 0),
+                '.' => (4, 5),
+                _ => (14, 30),
+            };
+            for px in x..x + wide {
+                for py in 40 - tall..40 {
+                    picture.put_pixel(px, py, Luma([20]));
+                }
+            }
+            middles.push(f64::from(x) + f64::from(if c == ' ' { space } else { wide }) / 2.0);
+            x += if c == ' ' { space } else { wide + 4 };
+            signs.push(Character {
+                text: c.to_string(),
+                confidence: 0.9,
+                alternatives: Vec::new(),
+            });
+        }
+        (picture, signs, middles)
+    }
+
+    #[test]
+    fn a_space_after_a_stop_stands_only_where_the_ink_leaves_room() {
+        let read = "U. C. Berkeley";
+        let left = |space: u32| {
+            let (picture, signs, middles) = line(read, space);
+            let stands = standing(&picture, &signs, &middles);
+            read.chars()
+                .zip(stands)
+                .filter(|c| c.1)
+                .map(|c| c.0)
+                .collect::<String>()
+        };
+        assert_eq!(left(1), "U.C.Berkeley");
+        assert_eq!(left(14), read);
+    }
+
+    #[test]
+    fn a_space_between_words_is_never_taken_away() {
+        let (picture, signs, middles) = line("ABCD EFGH", 0);
+        assert!(standing(&picture, &signs, &middles).iter().all(|&s| s));
+    }
+}
