@@ -63,7 +63,8 @@ impl Base {
         let (mx, my) = middle
             .iter()
             .fold((0.0, 0.0), |m, p| (m.0 + p.x / n, m.1 + p.y / n));
-        let sum = |f: &dyn Fn(f64, f64) -> f64| middle.iter().map(|p| f(p.x - mx, p.y - my)).sum::<f64>();
+        let sum =
+            |f: &dyn Fn(f64, f64) -> f64| middle.iter().map(|p| f(p.x - mx, p.y - my)).sum::<f64>();
         let (xx, xy) = (sum(&|x, _| x * x), sum(&|x, y| x * y));
         let long = xx > n * (0.9 * x_height).powi(2);
         let slope = if long { xy / xx } else { slope };
@@ -76,7 +77,11 @@ impl Base {
             foot: my,
         };
         // Normal equations of foot, slope and bend about the middle, where the sum of x is 0.
-        let (x3, x4, xxy) = (sum(&|x, _| x.powi(3)), sum(&|x, _| x.powi(4)), sum(&|x, y| x * x * y));
+        let (x3, x4, xxy) = (
+            sum(&|x, _| x.powi(3)),
+            sum(&|x, _| x.powi(4)),
+            sum(&|x, y| x * x * y),
+        );
         let whole = x4 * xx - x3 * x3 - xx.powi(3) / n;
         if middle.len() >= LEAST_BENT && whole > 1e-6 {
             let bend = (xxy * xx - x3 * xy) / whole;
