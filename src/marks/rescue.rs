@@ -189,3 +189,63 @@ fn together(a: &Row, b: &Row) -> bool {
         .fold(f64::INFINITY, f64::min);
     nearest < APART * high
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Rect;
+
+    fn row(x: f64, y: f64, long: f64) -> Row {
+        Row {
+            middle: (0..=10)
+                .map(|i| Point::new(x + long * f64::from(i) / 10.0, y))
+                .collect(),
+            x_height: 10.0,
+            angle: 0.0,
+            sure: 0.9,
+        }
+    }
+
+    #[test]
+    fn an_outline_is_moved_out_to_hold_a_row_that_it_cuts() {
+        let mut outlines = [Rect::new(0, 0, 200, 100).quad()];
+        widen(&mut outlines, &[row(20.0, 50.0, 210.0)]);
+        let b = outlines[0].bounds();
+        assert!(b.right() > 230 && b.right() < 245, "{b:?}");
+        assert_eq!((b.x, b.y, b.h), (0, 0, 100));
+    }
+
+    #[test]
+    fn an_outline_stays_where_a_row_leads_far_away_or_another_way() {
+        let whole = Rect::new(0, 0, 200, 100).quad();
+        let mut slanting = row(20.0, 50.0, 210.0);
+        slanting.angle = 0.7;
+        for strange in [row(20.0, 50.0, 480.0), slanting] {
+            let mut outlines = [whole];
+            widen(&mut outlines, &[strange]);
+            assert_eq!(outlines[0], whole);
+        }
+    }
+
+    #[test]
+    fn rows_in_no_outline_make_marks_those_near_each_other_one() {
+        let held = [Rect::new(0, 0, 200, 100).quad()];
+        let rows = [
+            row(20.0, 50.0, 100.0),
+            row(300.0, 300.0, 100.0),
+            row(310.0, 325.0, 60.0),
+            row(300.0, 700.0, 100.0),
+        ];
+        let mut missed = missed(&held, &rows);
+        missed.sort_by(|a, b| a.outline.0[0].y.total_cmp(&b.outline.0[0].y));
+        assert_eq!(missed.len(), 2);
+        let two = missed[0].outline.bounds();
+        assert!(two.y < 300 && two.bottom() > 325 && two.x < 300 && two.right() > 400);
+        assert!(missed[0].lettering > missed[1].lettering);
+        assert!(
+            missed
+                .iter()
+                .all(|m| m.lettering > 0.0 && m.lettering < 1.0)
+        );
+    }
+}

@@ -1,0 +1,95 @@
+//! Rows of lettering on the samples, whose truth says how many lines each mark has.
+
+use dorso::geometry::{Point, Quad};
+use dorso::marks::{self, Flattened, Mark, MarkKind};
+use image::{GrayImage, RgbImage, imageops};
+use serde_json::Value;
+
+/// The first mark of a sample, flattened by its true outline, with the count of its lines.
+fn first_mark(name: &str) -> (Flattened, usize) {
+    let at = |ending: &str| format!("samples/photographs/{name}.{ending}");
+    let truth: Value = serde_json::from_str(&std::fs::read_to_string(at("json")).unwrap()).unwrap();
+    let photograph = image::open(at("jpg")).unwrap().to_rgb8();
+    let mark = &truth["marks"][0];
+    let corner = |i: usize| {
+        let p = &mark["outline"][i];
+        Point::new(p[0].as_f64().unwrap(), p[1].as_f64().unwrap())
+    };
+    let flat = marks::flatten(
+        &photograph,
+        &Mark {
+            kind: MarkKind::PrintedLabel,
+            kind_chance: 1.0,
+            outline: Quad([corner(0), corner(1), corner(2), corner(3)]),
+            lettering: 1.0,
+            bearing: None,
+        },
+    );
+    (flat, mark["lines"].as_array().unwrap().len())
+}
+
+fn grey(picture: &RgbImage) -> GrayImage {
+    imageops::grayscale(picture)
+}
+
+#[test]
+fn a_label_has_as_many_lines_as_its_truth() {
+    for name in [
+        "ferry-society-label",
+        "quinces-framer",
+        "winter-sale-label",
+        "oaks-gallery-label",
+    ] {
+        let (flat, wanted) = first_mark(name);
+        let lines = marks::lines(&grey(&flat.picture));
+        assert!(
+            lines.len().abs_diff(wanted) <= 1,
+            "{name}: {} of {wanted}",
+            lines.len()
+        );
+        let (w, h) = flat.picture.dimensions();
+        for line in &lines {
+            let b = line.bounds;
+            assert!(
+                b.x > -20 && b.right() < w as i32 + 20 && b.y > -20 && b.bottom() < h as i32 + 20
+            );
+            assert!(line.letter_height > 4.0, "{name}: {line:?}");
+        }
+    }
+}
+
+#[test]
+fn lettering_that_stands_off_the_level_is_turned_level() {
+    let (flat, _) = first_mark("ferry-society-label");
+    let paper = *flat.picture.get_pixel(flat.picture.width() / 2, 6);
+    for degrees in [-4.0f32, 3.0] {
+        let turned = imageproc::geometric_transformations::rotate_about_center(
+            &flat.picture,
+            degrees.to_radians(),
+            imageproc::geometric_transformations::Interpolation::Bilinear,
+            imageproc::geometric_transformations::Border::Constant(paper),
+        );
+        let level = marks::levelled(&turned).expect("it is off the level");
+        let left = level.outline.slope_degrees() - f64::from(degrees);
+        assert!(left.abs() < 0.7, "{degrees}: {left}");
+        let again = marks::levelled(&level.picture).map(|l| l.outline.slope_degrees());
+        assert!(again.is_none_or(|d| d.abs() < 1.0), "{again:?}");
+        // The way back: the middle of the new picture is the middle of the old one.
+        let (w, h) = level.picture.dimensions();
+        let middle = level.to_photograph(Point::new(f64::from(w) / 2.0, f64::from(h) / 2.0));
+        let (w, h) = turned.dimensions();
+        assert!(
+            (middle.x - f64::from(w) / 2.0).abs() < 1.0
+                && (middle.y - f64::from(h) / 2.0).abs() < 1.0
+        );
+    }
+}
+
+#[test]
+fn bare_ground_has_no_rows_to_level() {
+    let wood = RgbImage::from_fn(400, 300, |x, y| {
+        let v = 110 + ((x / 40 + y.wrapping_mul(7)) % 13) as u8;
+        image::Rgb([v + 20, v, v - 40])
+    });
+    assert!(marks::levelled(&wood).is_none());
+}
