@@ -1,6 +1,6 @@
 //! Lines of lettering inside a flattened, upright mark.
 
-mod bend;
+pub(super) mod bend;
 
 use super::groups::median;
 use super::lean::lean;

@@ -2,7 +2,7 @@
 
 use super::LineBox;
 use super::groups::median;
-use super::lines::{self, Ink};
+use super::lines::{self, Ink, Part, bend};
 use super::rows::{self, Row};
 use crate::geometry::{Point, Rect};
 use image::GrayImage;
@@ -128,6 +128,32 @@ impl Base {
         high < 2.2 * low && gap < GAP * high && gap > -0.5 * low && apart < 0.6 * low
     }
 
+    /// The curve of a bent row told more exactly by the feet of its letters.
+    fn curved_by(&mut self, letters: &[Part]) {
+        if self.bend == 0.0 {
+            return;
+        }
+        let x_height = self.x_height;
+        let members: Vec<usize> = (0..letters.len())
+            .filter(|&i| {
+                let b = letters[i].bounds;
+                let x = f64::from(b.x) + f64::from(b.w) / 2.0;
+                let off = f64::from(b.y) + f64::from(b.h) / 2.0 - self.at(x);
+                let tall = f64::from(b.h) / x_height;
+                let beside = x < self.from() - x_height || x > self.to() + x_height;
+                !beside && off.abs() < 0.7 * x_height && (LETTER.0..LETTER.1).contains(&tall)
+            })
+            .collect();
+        if let Some(curve) = bend::curve(letters, &members) {
+            let n = self.middle.len().max(1) as f64;
+            let over: f64 = self.middle.iter().map(|p| p.y - curve.y(p.x)).sum();
+            self.at = curve.at;
+            self.slope = curve.slope;
+            self.bend = curve.bend;
+            self.foot = curve.foot + over / n;
+        }
+    }
+
     fn joined(self, next: Base) -> Base {
         let (a, b) = (self.to() - self.from(), next.to() - next.from());
         let x_height = (self.x_height * a + next.x_height * b) / (a + b);
@@ -140,11 +166,12 @@ impl Base {
 /// no row.
 pub(super) fn lines(picture: &GrayImage) -> Vec<LineBox> {
     let found = rows::rows(picture, LONGEST);
-    let bases = joined(found.iter().filter_map(Base::of).collect());
+    let mut bases = joined(found.iter().filter_map(Base::of).collect());
     if bases.is_empty() {
         return lines::lines(picture);
     }
     let ink = lines::letters(picture);
+    bases.iter_mut().for_each(|b| b.curved_by(&ink.letters));
     let mut out = boxes(&bases, &ink, picture.dimensions());
     out.sort_by_key(|l| (l.bounds.y + l.bounds.h as i32 / 2, l.bounds.x));
     out

@@ -22,15 +22,15 @@ const TURNED: f64 = 0.35;
 
 /// A baseline y = foot + slope * (x - at) + bend * (x - at)^2, px.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Curve {
-    at: f64,
-    foot: f64,
-    slope: f64,
+pub(in crate::marks) struct Curve {
+    pub at: f64,
+    pub foot: f64,
+    pub slope: f64,
     pub bend: f64,
 }
 
 impl Curve {
-    fn y(&self, x: f64) -> f64 {
+    pub fn y(&self, x: f64) -> f64 {
         let d = x - self.at;
         self.foot + self.slope * d + self.bend * d * d
     }
@@ -42,7 +42,7 @@ impl Curve {
 
 /// The curve that the letters of a row stand on; nothing where it is straight, or where they don't
 /// stand on one.
-pub(super) fn curve(letters: &[Part], members: &[usize]) -> Option<Curve> {
+pub(in crate::marks) fn curve(letters: &[Part], members: &[usize]) -> Option<Curve> {
     if members.len() < LEAST {
         return None;
     }
