@@ -39,7 +39,7 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
         kept.push((i, closest));
     }
     kept.truncate(MOST);
-    let mut quads: Vec<Quad> = kept
+    let quads: Vec<Quad> = kept
         .iter()
         .map(|&(i, outline)| {
             let quad = outline::named(&candidates[outline].outline, candidates[i].angle);
@@ -48,16 +48,22 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
         .collect();
     let rows = rescue::rows_of(photograph);
     // What is sorted down holds no row back: a person may never look at it.
-    let likely = |k: usize| opinions[kept[k].0].chance >= super::LIKELY;
-    let mut held: Vec<Quad> = (0..quads.len())
-        .filter(|&k| likely(k))
-        .map(|k| quads[k])
-        .collect();
+    let likely = |k: &usize| opinions[kept[*k].0].chance >= super::LIKELY;
+    let (first, last): (Vec<usize>, Vec<usize>) = (0..quads.len()).partition(likely);
+    let mut held: Vec<Quad> = first.iter().map(|&k| quads[k]).collect();
+    let gone = rescue::doubled(&mut held, &rows);
+    let (first, mut held): (Vec<usize>, Vec<Quad>) = first
+        .into_iter()
+        .zip(held)
+        .zip(gone)
+        .filter(|m| !m.1)
+        .map(|m| m.0)
+        .unzip();
     rescue::widen(&mut held, &rows);
     let missed = rescue::missed(&held, &rows);
-    for (k, quad) in (0..quads.len()).filter(|&k| likely(k)).zip(held) {
-        quads[k] = quad;
-    }
+    let sorted_down: Vec<Quad> = last.iter().map(|&k| quads[k]).collect();
+    let quads = [held, sorted_down].concat();
+    let kept: Vec<(usize, usize)> = first.into_iter().chain(last).map(|k| kept[k]).collect();
     let mut marks: Vec<Mark> = kept
         .into_iter()
         .zip(quads)

@@ -10,11 +10,17 @@ use image::RgbImage;
 const LONGEST: u32 = 1280;
 /// Rows less sure than this are no ground to move an outline or to add a mark.
 const SURE: f64 = 0.65;
+/// Rows across the others of their mark are marks of their own from this on, if so many heights of
+/// an x long.
+const SURELY: f64 = 0.8;
+const LONG: f64 = 6.0;
 /// Share of a row in an outline from which it is that mark's, and from which it is all there.
 const PARTLY: f64 = 0.35;
 const WHOLLY: f64 = 0.97;
 /// An outline is made larger by no more than this share of its area.
 const LARGEST: f64 = 0.4;
+/// The same where it takes up another outline.
+const DOUBLED: f64 = 1.2;
 /// Rows run with an outline if their directions differ by less, radians.
 const ALONG: f64 = 0.26;
 /// Space around rows in a new outline, heights of an x.
@@ -76,6 +82,40 @@ fn between(a: f64, b: f64) -> f64 {
     d.min(std::f64::consts::PI - d)
 }
 
+/// Whether a row runs across the rows of a mark: a strip pasted on its side, say. Only long rows that the
+/// network is sure of count.
+fn across(row: &Row, others: &[&Row]) -> bool {
+    let along: f64 = others
+        .iter()
+        .filter(|r| between(r.angle, row.angle) < ALONG)
+        .map(|r| r.length())
+        .sum();
+    let all: f64 = others.iter().map(|r| r.length()).sum();
+    row.sure > SURELY && row.length() > LONG * row.x_height && along < 0.35 * all
+}
+
+/// For each row the outline that holds it, if one does and it runs with that one's other rows.
+fn holders(outlines: &[Quad], rows: &[Row]) -> Vec<Option<usize>> {
+    let mut held: Vec<Option<usize>> = rows
+        .iter()
+        .map(|row| {
+            let shares = (0..outlines.len()).map(|i| (i, inside(row, &outlines[i])));
+            let best = shares.max_by(|a, b| a.1.total_cmp(&b.1))?;
+            (best.1 >= PARTLY).then_some(best.0)
+        })
+        .collect();
+    for k in 0..outlines.len() {
+        let own: Vec<usize> = (0..rows.len()).filter(|&i| held[i] == Some(k)).collect();
+        let every: Vec<&Row> = own.iter().map(|&i| &rows[i]).collect();
+        for &i in &own {
+            if across(&rows[i], &every) {
+                held[i] = None;
+            }
+        }
+    }
+    held
+}
+
 /// Moves the sides of outlines out to hold the rows that they cut through.
 pub(super) fn widen(outlines: &mut [Quad], rows: &[Row]) {
     for row in rows {
@@ -92,7 +132,7 @@ pub(super) fn widen(outlines: &mut [Quad], rows: &[Row]) {
         if between(way, row.angle).min(between(side, row.angle)) > ALONG {
             continue;
         }
-        if let Some(wider) = around(&quad, &reach(row, 0.5)) {
+        if let Some(wider) = around(&quad, &reach(row, 0.5), LARGEST) {
             outlines[i] = wider;
         }
     }
@@ -100,7 +140,7 @@ pub(super) fn widen(outlines: &mut [Quad], rows: &[Row]) {
 
 /// The outline with its sides moved out, along its own edges, to hold points; `None` where that is
 /// too far.
-fn around(quad: &Quad, points: &[Point]) -> Option<Quad> {
+fn around(quad: &Quad, points: &[Point], largest: f64) -> Option<Quad> {
     let c = &quad.0;
     let (ax, ay) = (c[1].x - c[0].x, c[1].y - c[0].y);
     let (bx, by) = (c[3].x - c[0].x, c[3].y - c[0].y);
@@ -115,7 +155,7 @@ fn around(quad: &Quad, points: &[Point]) -> Option<Quad> {
         u = (u.0.min(s), u.1.max(s));
         v = (v.0.min(t), v.1.max(t));
     }
-    let near = (u.1 - u.0) * (v.1 - v.0) < 1.0 + LARGEST;
+    let near = (u.1 - u.0) * (v.1 - v.0) < 1.0 + largest;
     near.then(|| {
         Quad([
             quad.at(u.0, v.0),
@@ -127,11 +167,45 @@ fn around(quad: &Quad, points: &[Point]) -> Option<Quad> {
     .filter(outline::convex)
 }
 
+/// Which of the outlines, the likeliest first, go up in one before them: they hold the same rows, and the
+/// one before holds most of what both cover. The outlines that take others up grow to hold them.
+pub(super) fn doubled(outlines: &mut [Quad], rows: &[Row]) -> Vec<bool> {
+    let wholly = |quad: &Quad| -> Vec<usize> {
+        (0..rows.len())
+            .filter(|&i| inside(&rows[i], quad) > 0.9)
+            .collect()
+    };
+    let mut gone = vec![false; outlines.len()];
+    for i in 0..outlines.len() {
+        for j in i + 1..outlines.len() {
+            if gone[i] || gone[j] {
+                continue;
+            }
+            let (own, other) = (wholly(&outlines[i]), wholly(&outlines[j]));
+            let shared = own.iter().filter(|r| other.contains(r)).count();
+            let ways = outlines[i].slope_degrees() - outlines[j].slope_degrees();
+            let turned = between(ways.to_radians(), 0.0);
+            let turned = turned.min((turned - std::f64::consts::FRAC_PI_2).abs());
+            if shared < 2 || 5 * shared < 2 * own.len().min(other.len()) || turned > ALONG {
+                continue;
+            }
+            if let Some(wider) = around(&outlines[i], &outlines[j].0, DOUBLED) {
+                outlines[i] = wider;
+                gone[j] = true;
+            }
+        }
+    }
+    gone
+}
+
 /// Marks made of the rows that lie in none of the outlines.
 pub(super) fn missed(outlines: &[Quad], rows: &[Row]) -> Vec<Missed> {
+    let held = holders(outlines, rows);
     let left: Vec<&Row> = rows
         .iter()
-        .filter(|r| outlines.iter().all(|q| inside(r, q) < PARTLY))
+        .zip(held)
+        .filter(|r| r.1.is_none())
+        .map(|r| r.0)
         .collect();
     let mut group: Vec<usize> = (0..left.len()).collect();
     for i in 0..left.len() {
@@ -247,5 +321,43 @@ mod tests {
                 .iter()
                 .all(|m| m.lettering > 0.0 && m.lettering < 1.0)
         );
+    }
+
+    #[test]
+    fn a_row_across_the_others_of_its_outline_is_a_mark_of_its_own() {
+        let held = [Rect::new(0, 0, 400, 300).quad()];
+        let mut upright = row(0.0, 0.0, 0.0);
+        upright.middle = (0..=10)
+            .map(|i| Point::new(370.0, 40.0 + 20.0 * f64::from(i)))
+            .collect();
+        upright.angle = std::f64::consts::FRAC_PI_2;
+        let mut rows = vec![row(20.0, 50.0, 300.0), row(20.0, 90.0, 300.0), upright];
+        let found = missed(&held, &rows);
+        assert_eq!(found.len(), 1);
+        assert!(found[0].outline.bounds().x > 340);
+        // Where the network is less sure, or the row is short, it stays the mark's.
+        rows[2].sure = 0.7;
+        assert!(missed(&held, &rows).is_empty());
+    }
+
+    #[test]
+    fn outlines_that_hold_the_same_rows_become_one() {
+        let rows = [
+            row(20.0, 50.0, 300.0),
+            row(20.0, 90.0, 300.0),
+            row(20.0, 130.0, 300.0),
+        ];
+        let mut two = [
+            Rect::new(0, 0, 400, 110).quad(),
+            Rect::new(0, 30, 400, 120).quad(),
+        ];
+        assert_eq!(doubled(&mut two, &rows), [false, true]);
+        let b = two[0].bounds();
+        assert!(b.y <= 0 && b.bottom() >= 150, "{b:?}");
+        let mut apart = [
+            Rect::new(0, 0, 400, 110).quad(),
+            Rect::new(0, 112, 400, 60).quad(),
+        ];
+        assert_eq!(doubled(&mut apart, &rows), [false, false]);
     }
 }
