@@ -61,13 +61,15 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
         .unzip();
     rescue::widen(&mut held, &rows);
     let missed = rescue::missed(&held, &rows);
+    let empty = rescue::without_rows(&held, &rows);
     let sorted_down: Vec<Quad> = last.iter().map(|&k| quads[k]).collect();
     let quads = [held, sorted_down].concat();
     let kept: Vec<(usize, usize)> = first.into_iter().chain(last).map(|k| kept[k]).collect();
     let mut marks: Vec<Mark> = kept
         .into_iter()
         .zip(quads)
-        .map(|((i, outline), quad)| {
+        .zip(empty.into_iter().chain(std::iter::repeat(false)))
+        .map(|(((i, outline), quad), empty)| {
             let c = &candidates[i];
             // What has the outline of a patch of paper is a label, whatever its lettering looks like.
             let paper = candidates
@@ -78,7 +80,7 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
                 kind,
                 kind_chance,
                 outline: within(&quad, w, h),
-                lettering: opinions[i].chance,
+                lettering: opinions[i].chance * if empty { BARE } else { 1.0 },
                 bearing: bearing::of(&candidates[outline].parts),
             }
         })
@@ -110,6 +112,8 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
     marks
 }
 
+/// What is left of a mark's chance where the network sees no row of lettering in it.
+const BARE: f64 = 0.35;
 /// Marks listed at most.
 const MOST: usize = 60;
 /// Candidates below this chance are noise, not even worth sorting down.

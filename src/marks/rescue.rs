@@ -10,6 +10,8 @@ use image::RgbImage;
 const LONGEST: u32 = 1280;
 /// Rows less sure than this are no ground to move an outline or to add a mark.
 const SURE: f64 = 0.65;
+/// Less sure than this nothing is taken for a row.
+const LEAST_SURE: f64 = 0.5;
 /// Rows across the others of their mark are marks of their own from this on, if so many heights of
 /// an x long.
 const SURELY: f64 = 0.8;
@@ -41,9 +43,14 @@ pub(super) fn rows_of(photograph: &RgbImage) -> Vec<Row> {
     let small = raster::shrink(photograph, LONGEST);
     rows::rows(&raster::lightness(&small.picture), LONGEST)
         .into_iter()
-        .filter(|r| r.sure > SURE && r.length() > 1.2 * r.x_height)
+        .filter(|r| r.sure > LEAST_SURE)
         .map(|r| r.scaled(small.scale))
         .collect()
+}
+
+/// Whether a row is ground to move an outline or to add a mark.
+fn telling(row: &Row) -> bool {
+    row.sure > SURE && row.length() > 1.2 * row.x_height
 }
 
 /// Corners of the space that a row's letters take up.
@@ -118,7 +125,7 @@ fn holders(outlines: &[Quad], rows: &[Row]) -> Vec<Option<usize>> {
 
 /// Moves the sides of outlines out to hold the rows that they cut through.
 pub(super) fn widen(outlines: &mut [Quad], rows: &[Row]) {
-    for row in rows {
+    for row in rows.iter().filter(|r| telling(r)) {
         let best = (0..outlines.len())
             .map(|i| (i, inside(row, &outlines[i])))
             .max_by(|a, b| a.1.total_cmp(&b.1));
@@ -198,13 +205,19 @@ pub(super) fn doubled(outlines: &mut [Quad], rows: &[Row]) -> Vec<bool> {
     gone
 }
 
+/// Which of the outlines hold no part of any row.
+pub(super) fn without_rows(outlines: &[Quad], rows: &[Row]) -> Vec<bool> {
+    let bare = |q: &Quad| rows.iter().all(|r| inside(r, q) <= 0.0);
+    outlines.iter().map(bare).collect()
+}
+
 /// Marks made of the rows that lie in none of the outlines.
 pub(super) fn missed(outlines: &[Quad], rows: &[Row]) -> Vec<Missed> {
     let held = holders(outlines, rows);
     let left: Vec<&Row> = rows
         .iter()
         .zip(held)
-        .filter(|r| r.1.is_none())
+        .filter(|r| r.1.is_none() && telling(r.0))
         .map(|r| r.0)
         .collect();
     let mut group: Vec<usize> = (0..left.len()).collect();
@@ -338,6 +351,16 @@ mod tests {
         // Where the network is less sure, or the row is short, it stays the mark's.
         rows[2].sure = 0.7;
         assert!(missed(&held, &rows).is_empty());
+    }
+
+    #[test]
+    fn only_an_outline_that_no_row_touches_is_bare() {
+        let outlines = [
+            Rect::new(0, 0, 200, 100).quad(),
+            Rect::new(500, 500, 50, 50).quad(),
+        ];
+        let rows = [row(150.0, 50.0, 300.0)];
+        assert_eq!(without_rows(&outlines, &rows), [false, true]);
     }
 
     #[test]
