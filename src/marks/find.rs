@@ -114,6 +114,7 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
 
 /// What is left of a mark's chance where the network sees no row of lettering in it.
 const BARE: f64 = 0.35;
+
 /// Marks listed at most.
 const MOST: usize = 60;
 /// Candidates below this chance are noise, not even worth sorting down.

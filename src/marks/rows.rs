@@ -99,8 +99,7 @@ pub(crate) fn rows(picture: &GrayImage, longest: u32) -> Vec<Row> {
     if w < 8 || h < 8 {
         return Vec::new();
     }
-    let by = (f64::from(longest) / f64::from(w.max(h))).min(MOST_GROWN);
-    let by = if by < 1.0 { by } else { by.min(grown(w, h)) };
+    let by = (f64::from(longest) / f64::from(w.max(h))).min(grown(w, h));
     let side = |n: u32| ((f64::from(n) * by).round() as u32).max(8);
     let small = if by < 1.0 {
         imageops::thumbnail(picture, side(w), side(h))

@@ -183,9 +183,9 @@ impl Recogniser for LineModel {
         }
         // px of the picture that a step stands for
         let step = f64::from(picture.width()) / posteriors.steps.max(1) as f64;
-        let (signs, middles): (Vec<Character>, Vec<f64>) = decoded
+        let (signs, middles): (Vec<&str>, Vec<f64>) = decoded
             .iter()
-            .map(|(c, run)| (c.clone(), (run.start + run.end) as f64 / 2.0 * step))
+            .map(|(c, run)| (c.text.as_str(), (run.start + run.end) as f64 / 2.0 * step))
             .unzip();
         let mut stands = spacing::standing(picture, &signs, &middles).into_iter();
         decoded.retain(|_| stands.next().unwrap_or(true));

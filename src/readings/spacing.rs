@@ -1,7 +1,6 @@
 //! Spaces that a reader of lines writes after a stop out of habit, though the letters stand close:
 //! "U.C." read as "U. C.".
 
-use super::Character;
 use image::GrayImage;
 
 /// Signs after which print mostly has a space, whether this line has one or not.
@@ -35,19 +34,19 @@ const PAIRS: usize = 4;
 ///
 /// * `picture`: the line, dark on light, about as high as its letters
 /// * `middles`: where each sign stands, px
-pub(super) fn standing(picture: &GrayImage, signs: &[Character], middles: &[f64]) -> Vec<bool> {
+pub(super) fn standing(picture: &GrayImage, signs: &[&str], middles: &[f64]) -> Vec<bool> {
     let mut stands = vec![true; signs.len()];
-    let is_space = |i: usize| signs[i].text == " ";
+    let is_space = |i: usize| signs[i] == " ";
     let suspects: Vec<usize> = (1..signs.len().saturating_sub(1))
-        .filter(|&i| is_space(i) && STOPS.contains(&signs[i - 1].text.as_str()))
+        .filter(|&i| is_space(i) && STOPS.contains(&signs[i - 1]))
         .collect();
     if suspects.is_empty() {
         return stands;
     }
-    let (ink, strokes) = (inked(picture, INK), inked(picture, STROKE));
+    let [ink, strokes] = inked(picture, [INK, STROKE]);
     let pairs: Vec<usize> = (1..signs.len())
         .filter(|&i| !is_space(i) && !is_space(i - 1))
-        .filter(|&i| !STOPS.contains(&signs[i - 1].text.as_str()))
+        .filter(|&i| !STOPS.contains(&signs[i - 1]))
         .collect();
     if pairs.len() < PAIRS {
         return stands;
@@ -84,18 +83,19 @@ pub(super) fn standing(picture: &GrayImage, signs: &[Character], middles: &[f64]
     stands
 }
 
-/// Whether each column has ink: darker than paper by that share of the darkest ink.
-fn inked(picture: &GrayImage, share: f64) -> Vec<bool> {
+/// Whether each column has ink: darker than paper by each of the shares of the darkest ink.
+fn inked(picture: &GrayImage, shares: [f64; 2]) -> [Vec<bool>; 2] {
     let mut values = picture.as_raw().clone();
     values.sort_unstable();
     let at = |share: f64| f64::from(values[(share * (values.len() - 1) as f64) as usize]);
     let (dark, paper) = (at(0.02), at(0.75));
-    let least = paper - share * (paper - dark);
     // Margins above and below may hold a neighbour's ink.
     let (top, bottom) = (picture.height() / 10, picture.height() * 9 / 10);
-    (0..picture.width())
-        .map(|x| (top..bottom).any(|y| f64::from(picture.get_pixel(x, y).0[0]) < least))
-        .collect()
+    shares.map(|share| {
+        let least = paper - share * (paper - dark);
+        let has = |x| (top..bottom).any(|y| f64::from(picture.get_pixel(x, y).0[0]) < least);
+        (0..picture.width()).map(has).collect()
+    })
 }
 
 /// Widest run of columns without ink between two places, px.
@@ -118,10 +118,10 @@ mod tests {
     use image::Luma;
 
     /// Letters as blocks 14 px wide, 4 px apart; a stop is 4 px wide; a space is `space` px more.
-    fn line(text: &str, space: u32) -> (GrayImage, Vec<Character>, Vec<f64>) {
+    fn line(text: &str, space: u32) -> (GrayImage, Vec<&str>, Vec<f64>) {
         let mut picture = GrayImage::from_pixel(60 + 20 * text.len() as u32, 48, Luma([230]));
         let (mut x, mut middles, mut signs) = (10, Vec::new(), Vec::new());
-        for c in text.chars() {
+        for (at, c) in text.char_indices() {
             let (wide, tall) = match c {
                 ' ' => (0, 0),
                 '.' => (4, 5),
@@ -134,11 +134,7 @@ mod tests {
             }
             middles.push(f64::from(x) + f64::from(if c == ' ' { space } else { wide }) / 2.0);
             x += if c == ' ' { space } else { wide + 4 };
-            signs.push(Character {
-                text: c.to_string(),
-                confidence: 0.9,
-                alternatives: Vec::new(),
-            });
+            signs.push(&text[at..at + c.len_utf8()]);
         }
         (picture, signs, middles)
     }
