@@ -75,6 +75,25 @@ LARGE = {
     "Y": ["0,1.7 .2,2.1 .4,1.7 .4,1.1 .6,.9 .9,1.2 1.1,2.1 1,.8 .8,-.6 .4,-1 .3,-.6 .8,0 1.3,.3"],
     "Z": ["0,1.7 .3,2.1 .7,2 1,2.1 .6,1.2 .1,.1 .4,.2 .6,-.4 .3,-1 .2,-.6 .7,0 1.1,.3", "0,1.8 .3,2.1 1,2.05 .5,1 0,.05 .5,.15 1.1,.1"],
 }
+# letters as in print, each by itself: small upright label hands; straight parts have their points doubled
+PLAIN = {
+    "a": ".62,.85 .35,1 .1,.55 .3,.02 .62,.3|.65,1 .64,.5 .68,.02", "b": ".1,2.1 .1,1 .1,.02|.1,.6 .4,1 .68,.5 .4,0 .1,.25", "c": ".6,.8 .35,1 .08,.5 .35,0 .62,.2",
+    "d": ".62,.75 .35,1 .08,.5 .35,0 .62,.35|.65,2.1 .65,1 .66,.02", "e": ".1,.5 .1,.5 .62,.55 .62,.55 .38,1 .08,.5 .35,0 .62,.2", "f": ".55,2 .35,2.15 .25,1.7 .25,.02|.02,1 .5,1",
+    "g": ".62,.8 .35,1 .08,.55 .35,.05 .62,.4|.65,1 .65,0 .5,-.9 .1,-.85", "h": ".1,2.1 .1,1 .1,.02|.1,.6 .4,1 .6,.7 .6,.02", "i": ".1,1 .1,.5 .1,.02|.1,1.5 .12,1.54",
+    "j": ".25,1 .25,0 .15,-.85 -.1,-.8|.25,1.5 .27,1.54", "k": ".1,2.1 .1,1 .1,.02|.58,1 .58,1 .12,.5 .12,.5 .62,.02", "l": ".1,2.1 .1,1 .12,.02",
+    "m": ".1,1 .1,.5 .1,.02|.1,.6 .32,1 .48,.7 .48,.02|.48,.6 .72,1 .88,.7 .88,.02", "n": ".1,1 .1,.5 .1,.02|.1,.6 .38,1 .58,.7 .58,.02", "o": ".38,1 .1,.6 .2,.05 .55,.1 .65,.6 .38,1",
+    "p": ".1,1 .1,0 .1,-.95|.1,.6 .4,1 .68,.5 .4,0 .1,.25", "q": ".62,.75 .35,1 .08,.5 .35,0 .62,.35|.65,1 .65,0 .66,-.95", "r": ".1,1 .1,.5 .1,.02|.1,.55 .3,.95 .5,.92",
+    "s": ".52,.85 .3,1 .1,.75 .5,.35 .35,0 .05,.12", "t": ".28,1.6 .28,.8 .3,.1 .5,.05|.05,1 .52,1", "u": ".1,1 .1,.4 .3,0 .58,.35|.6,1 .6,.5 .62,.02",
+    "v": ".05,1 .05,1 .32,.02 .32,.02 .6,1", "w": ".05,1 .05,1 .25,.02 .25,.02 .48,.9 .48,.9 .7,.02 .7,.02 .92,1", "x": ".05,1 .6,.02|.58,1 .05,.02", "y": ".05,1 .05,1 .34,.05|.62,1 .62,1 .34,.05 .05,-.9",
+    "z": ".08,1 .08,1 .58,1 .58,1 .05,.02 .05,.02 .6,.02",
+    "A": ".02,0 .02,0 .55,2.1 .55,2.1 1.1,0|.22,.75 .9,.75", "B": ".1,2.1 .1,1 .1,0|.1,2.1 .6,2.05 .75,1.6 .5,1.1 .12,1.1|.5,1.1 .9,.6 .6,0 .1,0", "C": "1,1.75 .6,2.1 .1,1.1 .5,0 1,.35",
+    "D": ".1,2.1 .1,1 .1,0|.1,2.1 .6,2 1,1.1 .6,.1 .1,0", "E": ".8,2.1 .8,2.1 .1,2.1 .1,2.1 .1,0 .1,0 .8,0|.1,1.1 .65,1.1", "F": ".8,2.1 .8,2.1 .1,2.1 .1,2.1 .1,0|.1,1.1 .62,1.1",
+    "G": "1,1.75 .6,2.1 .1,1.1 .5,0 1,.4 1,.4 1,1 1,1 .6,1", "H": ".1,2.1 .1,0|.95,2.1 .95,0|.1,1.1 .95,1.1", "I": ".1,2.1 .1,1 .1,0", "J": ".55,2.1 .55,.5 .3,0 .02,.3",
+    "K": ".1,2.1 .1,0|.9,2.1 .9,2.1 .12,.95 .12,.95 .95,0", "L": ".1,2.1 .1,2.1 .1,0 .1,0 .75,0", "M": ".1,0 .1,0 .15,2.1 .15,2.1 .6,.6 .6,.6 1.05,2.1 1.05,2.1 1.1,0", "N": ".1,0 .1,0 .1,2.1 .1,2.1 .9,0 .9,0 .9,2.1",
+    "O": ".6,2.1 .1,1.4 .25,.2 .9,.2 1.1,1.2 .6,2.1", "P": ".1,2.1 .1,1 .1,0|.1,2.1 .6,2.05 .85,1.55 .5,1.05 .1,1", "Q": ".6,2.1 .1,1.4 .25,.2 .9,.2 1.1,1.2 .6,2.1|.7,.5 1.15,-.15", "R": ".1,2.1 .1,1 .1,0|.1,2.1 .6,2.05 .8,1.6 .5,1.1 .12,1.05 .4,1.05 .9,0",
+    "S": ".8,1.8 .45,2.1 .12,1.6 .75,.7 .5,0 .05,.3", "T": ".02,2.1 .95,2.1|.48,2.1 .48,0", "U": ".1,2.1 .1,.7 .5,0 .95,.7 .95,2.1", "V": ".02,2.1 .02,2.1 .5,0 .5,0 1,2.1", "W": ".02,2.1 .02,2.1 .35,0 .35,0 .7,1.8 .7,1.8 1.05,0 1.05,0 1.4,2.1",
+    "X": ".05,2.1 .95,0|.95,2.1 .05,0", "Y": ".02,2.1 .02,2.1 .5,1.1 .5,1.1 .5,0|.95,2.1 .5,1.1", "Z": ".08,2.1 .08,2.1 .9,2.1 .9,2.1 .05,0 .05,0 .95,0",
+}
 FIGURES = {
     "0": ["0.6,1.6 .3,1.7 .08,.9 .25,.05 .6,.2 .75,.9 .6,1.55 .45,1.68"],
     "1": ["0.1,1.3 .35,1.65 .32,.8 .28,0"],
@@ -100,11 +119,12 @@ MARKS = {"´": ".35,1.3 .6,1.7", "`": ".3,1.7 .5,1.35", "^": ".2,1.3 .4,1.65 .6,
 ACCENTED = dict(zip("éèêëàâçôöùûüîïäáíóú", [(b, m) for b, m in zip("eeeeaacoouuuiiaaiou", "´`^¨`^¸^¨`^¨^¨¨´´´´")]))
 FORMS = {**SMALL, **LARGE, **FIGURES}
 PARSED = {k: [[path(s) for s in v.split("|")] for v in vs] for k, vs in FORMS.items()}
+UNJOINED = {k: [path(s) for s in v.split("|")] for k, v in PLAIN.items()}
 MARKED = {k: [path(s) for s in v.split("|")] for k, v in MARKS.items()}
 SIGNS = set(PARSED) | set(ACCENTED) | {" "}
 
 
-@functools.lru_cache(3000)
+@functools.lru_cache(4000)
 def writer(seed):
     """One hand: slant, proportions, pen and lasting changes of each letter."""
     r = np.random.default_rng(seed)
@@ -126,10 +146,37 @@ def writer(seed):
         "flat": running**3 * r.uniform(0, 0.5),
         "letters": {},
     }
+    # how one writer bends every letter alike: waves over the plane of the letter, narrow or no loops
+    plain = r.random()
+    waves = r.normal(0, 1, (2, 3)) * r.uniform(0, 0.09)
+    turns = r.uniform(0, 6.3, (2, 3))
+    lasting = r.uniform(0.5, 1.5)
+    below, loops = r.uniform(0.6, 1.2), r.random()
+    hand["unjoined"] = plain < 0.14  # letters as in print
+    hand["capitals as print"] = plain < 0.34
+    if hand["unjoined"]:
+        hand["joined"], hand["slant"] = False, r.normal(0.08, 0.15)
+        hand["contrast"] = hand["contrast"] * 0.3
+
+    def bent(stroke):
+        x, y = stroke[:, 0], stroke[:, 1]
+        dx = waves[0, 0] * np.sin(2.2 * y + turns[0, 0]) + waves[0, 1] * np.sin(4 * x + turns[0, 1]) + waves[0, 2] * np.sin(3 * (x + y) + turns[0, 2])
+        dy = waves[1, 0] * np.sin(2.2 * y + turns[1, 0]) + waves[1, 1] * np.sin(4 * x + turns[1, 1]) + waves[1, 2] * np.sin(3 * (x - y) + turns[1, 2])
+        out = np.stack([x + dx, np.where(y < 0, y * below, y) + 0.6 * dy], 1)
+        if loops < 0.3 and len(out) > 5:  # stems drawn over themselves in place of loops
+            far = np.clip(np.abs(y - 0.5) - 0.8, 0, 1)
+            centre = (x * far).sum() / max(far.sum(), 1e-6)
+            out[:, 0] += far * (centre - out[:, 0]) * 0.8
+        return out
+
     for sign, variants in PARSED.items():
         v = int(r.integers(len(variants)))
-        strength = r.uniform(0.02, 0.1)
-        hand["letters"][sign] = [s + r.normal(0, strength, s.shape) * (1, 0.8) for s in variants[v]]
+        strength = r.uniform(0.02, 0.1) * lasting
+        forms = variants[v]
+        if sign in UNJOINED and (hand["unjoined"] or (hand["capitals as print"] and sign.isupper() and r.random() < 0.7) or (not hand["joined"] and r.random() < 0.25)):
+            forms, strength = UNJOINED[sign], strength * 0.7
+        wide = r.normal(1, 0.09)
+        hand["letters"][sign] = [bent(s + r.normal(0, strength, s.shape) * (1, 0.8)) * (wide, 1) for s in forms]
     return hand
 
 
@@ -177,7 +224,7 @@ def write(text, seed, rng, height=44, pad=10):
         if plain not in PARSED:
             return None
         forms = hand["letters"][plain]
-        if rng.random() < 0.1:
+        if rng.random() < (0.02 if hand["unjoined"] else 0.1):
             forms = PARSED[plain][rng.integers(len(PARSED[plain]))]
         size = scale * (hand["capitals"] if plain.isupper() else 1.0) * rng.normal(1, 0.04)
         base += rng.normal(0, hand["waver"])
@@ -205,8 +252,9 @@ def write(text, seed, rng, height=44, pad=10):
         if mark:
             for m in MARKED[mark]:
                 strokes.append(place(m + (0, 0.9 if plain.isupper() else 0), size) + (x, up))
-        x += max(main[-1][0] - x if plain.islower() else max(p[:, 0].max() for p in parts), 0.1)
-        x += (hand["gap"] if plain.islower() else max(hand["gap"], 0.12)) * hand["wide"] * scale * rng.uniform(0.5, 1.5)
+        flows = plain.islower() and hand["joined"]
+        x += max(main[-1][0] - x if flows else max(p[:, 0].max() for p in parts), 0.1)
+        x += (hand["gap"] if flows else max(hand["gap"], 0.18 if hand["unjoined"] else 0.12)) * hand["wide"] * scale * rng.uniform(0.5, 1.5)
     flush()
     if not strokes:
         return None

@@ -25,7 +25,7 @@ CLASSES = ["print", "script", "hand", "made hand", "typewriter", "stencil", "bla
 SHARES = {"print": 0.3, "script": 0.19, "hand": 0.11, "made hand": 0.28, "typewriter": 0.05, "stencil": 0.05, "blackletter": 0.02}
 STYLES = {"grotesque": 0.28, "old style": 0.26, "didone": 0.17, "slab": 0.12, "caps": 0.09, "display": 0.12}
 UNSEEN_WRITERS = 40  # seeds below it are never trained on
-WRITERS = 1600
+WRITERS = 4000
 LEFT_OUT = ("cremma-mss-20", "lectaurep-mariages")  # sources whose hands are never trained on
 NUMBER = {s: i + 1 for i, s in enumerate(texts.SIGNS)}
 ALIKE = str.maketrans({"’": "'", "‘": "'", "`": "'", "´": "'", "“": '"', "”": '"', "„": '"', "–": "—", "─": "—", "ӓ": "ä", "Ӓ": "Ä", "ӧ": "ö", "ſ": "s", "×": "x", "…": ".", "^": None, "⟦": None, "⟧": None, "|": None, "<": None, ">": None, "_": None, "~": None})
@@ -265,13 +265,13 @@ def nothing(r):
 def handwritten(r, text, unseen, tall):
     """-> (ink, truth) in a made hand, or None."""
     said = "".join(c for c in text if c in hands.SIGNS or c == "^").strip()
-    if said.isupper() and len(said) > 4 and r.random() < 0.85:
+    who = int(r.integers(0, UNSEEN_WRITERS)) if unseen else int(r.integers(UNSEEN_WRITERS, WRITERS))
+    if said.isupper() and len(said) > 4 and r.random() < (0.2 if hands.writer(who)["unjoined"] else 0.85):
         said = said.title()
     if r.random() < 0.3 and "^" in said:
         said = said.replace("^", "")
     if not said.strip("^ "):
         return None
-    who = int(r.integers(0, UNSEEN_WRITERS)) if unseen else int(r.integers(UNSEEN_WRITERS, WRITERS))
     ink = hands.write(said, who, r, height=tall, pad=2)
     return None if ink is None else (ink, " ".join(said.replace("^", "").split()))
 

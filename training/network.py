@@ -40,10 +40,30 @@ class Residual(nn.Module):
         return torch.relu(x + self.second(self.first(x)))
 
 
+class Along(nn.Module):
+    """Two convolutions of 3 steps along the line, at height 1, around which the input passes.
+
+    Its weights are used once a step, so that it is the cheapest place to make the network deeper.
+    """
+
+    def __init__(self, channels):
+        super().__init__()
+        self.first = nn.Sequential(
+            nn.Conv2d(channels, channels, (1, 3), 1, (0, 1), bias=False), nn.BatchNorm2d(channels), nn.ReLU(inplace=True)
+        )
+        self.second = nn.Sequential(
+            nn.Conv2d(channels, channels, (1, 3), 1, (0, 1), bias=False), nn.BatchNorm2d(channels)
+        )
+        nn.init.zeros_(self.second[1].weight)
+
+    def forward(self, x):
+        return torch.relu(x + self.second(self.first(x)))
+
+
 class Reader(nn.Module):
     """[batch, 1, 48, W] with mean 0 and deviation 1 a line -> [W / 4, batch, classes]."""
 
-    def __init__(self, classes, widths=(32, 64, 96, 192, 320), hidden=256, drop=0.2, deep=1):
+    def __init__(self, classes, widths=(32, 64, 96, 192, 320), hidden=288, drop=0.2, deep=1, along=1):
         super().__init__()
         a, b, c, d, e = widths
         self.body = nn.Sequential(
@@ -54,6 +74,7 @@ class Reader(nn.Module):
             *[Residual(c) for _ in range(deep)],
             conv(c, d, 3, (2, 1)),
             conv(d, e, 3, 1, (0, 1)),
+            *[Along(e) for _ in range(along)],
         )
         self.drop = nn.Dropout(drop)
         self.along = nn.LSTM(e, hidden, 2, bidirectional=True, dropout=drop)
@@ -63,7 +84,8 @@ class Reader(nn.Module):
     def of(cls, weights):
         """The reader that kept weights belong to, with them loaded."""
         widths = tuple(weights[f"body.{i}.0.weight"].shape[0] for i in (0, 1, 3, 5, 6))
-        out = cls(weights["signs.weight"].shape[0], widths, weights["along.weight_hh_l0"].shape[1])
+        along = sum(k.startswith("body.") and k.endswith(".first.0.weight") and weights[k].shape[2] == 1 for k in weights)
+        out = cls(weights["signs.weight"].shape[0], widths, weights["along.weight_hh_l0"].shape[1], along=along)
         out.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in weights.items()})
         return out
 

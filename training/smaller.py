@@ -49,7 +49,9 @@ def narrowed(weights, widths=WIDTHS, hidden=HIDDEN):
     fifth = strongest(norm("body.6.1.weight") * into.sqrt(), e)
     give("body.0.0", "body.0.1", first, one)
     give("body.1.0", "body.1.1", second, first)
-    for at, outer, n in (("body.2", second, b), ("body.4", third, c)):
+    for at, outer, n in (("body.2", second, b), ("body.4", third, c), ("body.7", fifth, e)):
+        if f"{at}.first.0.weight" not in w:
+            continue
         middle = strongest(norm(f"{at}.first.1.weight") * taken(f"{at}.second.0"), n)
         give(f"{at}.first.0", f"{at}.first.1", middle, outer)
         give(f"{at}.second.0", f"{at}.second.1", outer, middle)

@@ -49,6 +49,14 @@ NUCLEI = "a e i o u ai au ea ee ie oa oo ou ow y".split()
 CODAS = "b ck d f g l ll m n nd ng nt p r rd rn rs s ss st t th tt x ght ms by ton ley ham ford worth well wick field er ing ed".split() + [""] * 20
 
 
+LATIN = "ac al an ar bry cal can car cer cha cla cor cri cy den di ec er eu fu gla gra gy he hy la lep le li lo ma me mi mo ne no o pel per phy pla po pri pte ra rho ru sa sci sti ta te tri u ve vi xan zy".split()
+GENERA = "us a um ia ium is ella ina odes opsis phora aria ora ocarpus onia anthus idium ops es ix inus ptera".split()
+SPECIES = "us a um is e ensis ense oides ella atus ata atum icus ica osus osa ifolia inus ina ans ens escens ulum alis ana iana ii i ae orum arum ior".split()
+ROMAN = "i ii iii iv v vi vii viii ix x xi xii I II III IV V VI VII VIII IX X XI XII".split()
+HABITATS = """on bark|on rocks|old wall|damp woods|sandy shore|by the river|roadside|in marshes|at light|under stones|swept|on heath|
+sea cliffs|on oak|garden|meadow|dry bank|moorland|on wood|in the library|north room|staircase|drawing room|attic|back parlour|upper landing""".replace("\n", "").split("|")
+
+
 def pick(r, of):
     return of[int(r.integers(len(of)))]
 
@@ -127,14 +135,51 @@ def office(r):
     return f"{pick(r, OFFICES)}{pick(r, [' ', ': ', ' . . . ', ' — '])}{pick(r, [number, person, date, title, address, words])(r)}" if r.random() < 0.75 else pick(r, OFFICES)
 
 
+def binomial(r):
+    """A made name in Latin form, of a genus and mostly a species, now and then with who named it."""
+    def stem(n):
+        return "".join(pick(r, LATIN) for _ in range(n))
+
+    genus = (stem(int(r.integers(1, 4))) + pick(r, GENERA)).capitalize()
+    species = stem(int(r.integers(1, 3))) + pick(r, SPECIES)
+    k = r.random()
+    out = genus if k < 0.12 else species if k < 0.2 else f"{genus[0]}. {species}" if k < 0.33 else f"{genus} {species}" if k < 0.92 else f"{genus} sp."
+    if r.random() < 0.2:
+        out += " " + pick(r, ["var. ", "v. ", "f. ", "subsp. ", "ssp. "]) + stem(1) + pick(r, SPECIES)
+    if r.random() < 0.35:
+        who = pick(r, ["L.", "Linn.", surname(r), surname(r)[:4] + ".", pick(r, string.ascii_uppercase) + "." + surname(r)])
+        out += pick(r, [" {}", " ({})", " {} {}", ", {}"]).format(who, int(r.integers(1758, 1950)))
+    return out
+
+
+def collected(r):
+    """What a collector or keeper notes: day and month, place and height, finder, shelf and stock marks, sums."""
+    d, m, y = int(r.integers(1, 32)), pick(r, ROMAN), int(r.integers(1800, 1955))
+    initials = "".join(pick(r, string.ascii_uppercase) + pick(r, [".", ".", ". "]) for _ in range(int(r.integers(1, 4)))).strip()
+    n, k = int(10 ** r.uniform(0.3, 4)), int(r.integers(20))
+    return [
+        f"{d}.{m}.{y}", f"{d}.{m.upper()}.{y % 100:02}", f"{d}. {m.upper()}. {y}", f"{d}-{m}-{y}", f"{d}/{m.lower()} {y}",
+        f"leg. {initials} {surname(r)}", f"{pick(r, ['det.', 'Det.', 'Coll.', 'coll.', 'ex coll.', 'Legit', 'ded.', 'Leg.', 'Don.', 'ex Herb.', 'Herb.', 'Mus.'])} {surname(r)}",
+        f"{initials} {surname(r)}{pick(r, ['', '', ' ' + str(y), ', ' + str(y)])}", initials,
+        f"{pick(r, ['alt.', 'ca.', 'c.', 'Alt.', ''])} {10 * int(r.integers(1, 300))} {pick(r, ['m', 'm.', 'ft.', 'ft', 'feet', 'metres'])}".strip(),
+        f"{int(r.integers(0, 90))}°{int(r.integers(0, 60)):02}'{pick(r, ['', ' '])}{pick(r, 'NSEW')}", f"{int(r.integers(0, 90))}° {int(r.integers(0, 60))}' {int(r.integers(0, 60))}\"",
+        f"{y}.{int(r.integers(1, 13))}.{int(r.integers(1, 31))}.{n % 400}", f"{y}-{n % 900}", f"{pick(r, ['Reg. No.', 'Acc. No.', 'Cat. No.', 'Neg. No.', 'No', 'N°', 'No.', 'Inv.', 'Inv. Nr.', 'Lot', 'Case', 'Frame'])} {n}{pick(r, ['', '', 'a', '/' + str(d)])}",
+        f"{pick(r, string.ascii_uppercase)}.{n % 900}.{y}", f"£{n % 60}-{d % 20}-{y % 12}", f"£{n % 60} {d % 20}s {y % 12}d", f"{d % 20}s. {y % 12}d.", f"{pick(r, HABITATS)}{pick(r, ['', '.', ', ' + pick(r, TOWNS), ' nr. ' + surname(r)])}",
+    ][k]
+
+
 def text(r):
     """One line, 1 to about 60 signs; may hold `^`."""
     k = r.random()
-    if k < 0.34:
+    if k < 0.26:
         s = words(r)
-    elif k < 0.42:
+    elif k < 0.32:
         s = mess(r)
-    elif k < 0.54:
+    elif k < 0.37:
+        s = binomial(r)
+    elif k < 0.44:
+        s = collected(r)
+    elif k < 0.55:
         s = person(r)
     elif k < 0.64:
         s = address(r)

@@ -4,7 +4,7 @@
 
 Drawing processes fill a store of ink masks on each GPU; a step takes lines of one bucket from it
 (and real lines), ages them on the GPU and trains. One learning-rate cycle a call, measured in
-seconds. Resumes from a checkpoint (weights only, f16), so that several runs add up. Writes to OUT:
+seconds, or a share of one (`--since`, `--until`). Resumes from a checkpoint (weights only, f16), so that several runs add up. Writes to OUT:
 `checkpoint.pt` (averaged weights, f16), `curve.csv` (lines seen, character error by class).
 """
 
@@ -209,6 +209,8 @@ def main():
     a.add_argument("--seconds", type=float, default=600)
     a.add_argument("--resume")
     a.add_argument("--teacher", help="checkpoint of a larger network to learn from, beside the texts")
+    a.add_argument("--since", type=float, default=0.0, help="share of the learning-rate cycle that earlier calls have done")
+    a.add_argument("--until", type=float, default=1.0, help="share of it that is done at the end of this call")
     a.add_argument("--seed", type=int, default=1)
     a.add_argument("--columns", type=int, default=230_000, help="px columns of a batch")
     a.add_argument("--rate", type=float, default=2e-3)
@@ -318,7 +320,8 @@ def main():
         if done >= 1:
             break
         warm = min(1.0, step / 300)
-        rate = a.rate * warm * (0.5 * (1 + math.cos(math.pi * done)) * 0.99 + 0.01)
+        cycle = a.since + (a.until - a.since) * done
+        rate = a.rate * warm * (0.5 * (1 + math.cos(math.pi * cycle)) * 0.99 + 0.01)
         for g in optimiser.param_groups:
             g["lr"] = rate
         take_in(3)
