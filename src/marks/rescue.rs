@@ -23,6 +23,11 @@ const WHOLLY: f64 = 0.97;
 const LARGEST: f64 = 0.4;
 /// The same where it takes up another outline.
 const DOUBLED: f64 = 1.2;
+/// Two outlines that cut one label between them fill the outline around both but for so much, their
+/// directions differ by no more than this, radians, and neither holds more of the other.
+const SPARE: f64 = 1.12;
+const ALIKE: f64 = 0.03;
+const NESTED: f64 = 0.7;
 /// Rows run with an outline if their directions differ by less, radians.
 const ALONG: f64 = 0.26;
 /// Space around rows in a new outline, heights of an x.
@@ -193,16 +198,30 @@ pub(super) fn doubled(outlines: &mut [Quad], rows: &[Row]) -> Vec<bool> {
             let ways = outlines[i].slope_degrees() - outlines[j].slope_degrees();
             let turned = between(ways.to_radians(), 0.0);
             let turned = turned.min((turned - std::f64::consts::FRAC_PI_2).abs());
-            if shared < 2 || 5 * shared < 2 * own.len().min(other.len()) || turned > ALONG {
+            if turned > ALONG {
                 continue;
             }
-            if let Some(wider) = around(&outlines[i], &outlines[j].0, DOUBLED) {
+            let Some(wider) = around(&outlines[i], &outlines[j].0, DOUBLED) else {
+                continue;
+            };
+            let same = shared >= 2 && 5 * shared >= 2 * own.len().min(other.len());
+            if same || (turned < ALIKE && cut_apart(&outlines[i], &outlines[j], &wider, rows)) {
                 outlines[i] = wider;
                 gone[j] = true;
             }
         }
     }
     gone
+}
+
+/// Whether two outlines are the upper and the lower part, or the left and the right, of what one
+/// outline holds: a row lies in both, and there is hardly more in the outline around them than in them.
+fn cut_apart(a: &Quad, b: &Quad, both: &Quad, rows: &[Row]) -> bool {
+    let shared = rows
+        .iter()
+        .any(|r| telling(r) && inside(r, a) > PARTLY && inside(r, b) > PARTLY);
+    let (own, other, common) = (a.area(), b.area(), a.overlap(b));
+    shared && common < NESTED * own.min(other) && both.area() < SPARE * (own + other - common)
 }
 
 /// Which of the outlines hold no part of any row.
@@ -382,5 +401,22 @@ mod tests {
             Rect::new(0, 112, 400, 60).quad(),
         ];
         assert_eq!(doubled(&mut apart, &rows), [false, false]);
+    }
+
+    #[test]
+    fn outlines_that_cut_one_label_between_them_become_one_corners_that_overlap_stay_two() {
+        let rows = [row(310.0, 175.0, 80.0)];
+        let mut halves = [
+            Rect::new(0, 0, 400, 200).quad(),
+            Rect::new(4, 150, 400, 200).quad(),
+        ];
+        assert_eq!(doubled(&mut halves, &rows), [false, true]);
+        let b = halves[0].bounds();
+        assert!(b.y <= 0 && b.bottom() >= 350, "{b:?}");
+        let mut corners = [
+            Rect::new(0, 0, 400, 200).quad(),
+            Rect::new(300, 150, 400, 200).quad(),
+        ];
+        assert_eq!(doubled(&mut corners, &rows), [false, false]);
     }
 }

@@ -29,6 +29,10 @@ const BEYOND: f64 = 2.4;
 const SAFELY: f64 = 1.2;
 /// What stands out further than [`SAFELY`] is a letter only if about as tall as one, heights of an x.
 const LETTER: (f64, f64) = (0.7, 2.2);
+/// A column of ink thinner than this is no letter's but a rule's if there are more of them in a row
+/// than so many, both in heights of an x.
+const STROKE: f64 = 0.3;
+const RULE: f64 = 1.5;
 /// Rows on one height are one line up to this gap, in heights of an x.
 const GAP: f64 = 6.0;
 
@@ -228,6 +232,24 @@ struct Share {
     /// Left, right and, level, highest and lowest px within reach; the same near the middle.
     reached: Option<[f64; 4]>,
     near: Option<[f64; 4]>,
+    /// Left and right end of what is thick enough for letters.
+    letters: Option<[f64; 4]>,
+}
+
+impl Share {
+    /// Draws the ends in where a long rule leads away from the letters that stand on it: only where
+    /// it has letters at all, a dash has none.
+    fn without_rule(&mut self, x_height: f64) {
+        let Some(letters) = self.letters else { return };
+        for span in [&mut self.reached, &mut self.near].into_iter().flatten() {
+            if letters[0] - span[0] > RULE * x_height {
+                span[0] = letters[0];
+            }
+            if span[1] - letters[1] > RULE * x_height {
+                span[1] = letters[1];
+            }
+        }
+    }
 }
 
 fn grown(span: &mut Option<[f64; 4]>, x: f64, y: f64) {
@@ -251,7 +273,9 @@ fn boxes(bases: &[Base], ink: &Ink, (w, h): (u32, u32)) -> Vec<LineBox> {
             let mut own: std::collections::HashMap<usize, Share> = Default::default();
             let left = (base.from() - BEYOND * x_height).max(0.0) as u32;
             let right = ((base.to() + BEYOND * x_height).max(0.0) as u32).min(w.saturating_sub(1));
+            let mut column: std::collections::HashMap<usize, u32> = Default::default();
             for x in left..=right {
+                column.clear();
                 let middle = base.at(f64::from(x));
                 let top = (middle - above).max(0.0) as u32;
                 let bottom = ((middle + below).max(0.0) as u32).min(h.saturating_sub(1));
@@ -270,8 +294,17 @@ fn boxes(bases: &[Base], ink: &Ink, (w, h): (u32, u32)) -> Vec<LineBox> {
                     if down.abs() < SHARED * x_height {
                         grown(&mut share.near, f64::from(x), down);
                     }
+                    *column.entry(place[label]).or_default() += 1;
+                }
+                for (part, &ink) in &column {
+                    if f64::from(ink) > STROKE * x_height
+                        && let Some(share) = own.get_mut(part)
+                    {
+                        grown(&mut share.letters, f64::from(x), 0.0);
+                    }
                 }
             }
+            own.values_mut().for_each(|s| s.without_rule(x_height));
             own
         })
         .collect();
@@ -356,4 +389,26 @@ fn line(base: &Base, spans: &[([f64; 4], u32)]) -> LineBox {
     line.bounds.y = (base.at(middle) + top + low).floor() as i32;
     line.bounds.h = (bottom - top + high - low).ceil().max(1.0) as u32;
     line
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_rule_is_no_part_of_the_letters_that_stand_on_it() {
+        let share = |letters| Share {
+            reached: Some([0.0, 500.0, -5.0, 5.0]),
+            letters,
+            ..Share::default()
+        };
+        let end = |mut share: Share| {
+            share.without_rule(10.0);
+            share.reached.map(|s| (s[0], s[1]))
+        };
+        assert_eq!(end(share(Some([3.0, 100.0, 0.0, 0.0]))), Some((0.0, 100.0)));
+        // The thin end of a letter, and a dash by itself, stay.
+        assert_eq!(end(share(Some([3.0, 490.0, 0.0, 0.0]))), Some((0.0, 500.0)));
+        assert_eq!(end(share(None)), Some((0.0, 500.0)));
+    }
 }

@@ -177,7 +177,7 @@ impl Recogniser for LineModel {
             return Ok(Vec::new());
         }
         let posteriors = self.posteriors(picture)?;
-        let mut decoded = self.decode(&posteriors);
+        let decoded = self.decode(&posteriors);
         if decoded.is_empty() {
             return Ok(Vec::new());
         }
@@ -187,8 +187,21 @@ impl Recogniser for LineModel {
             .iter()
             .map(|(c, run)| (c.text.as_str(), (run.start + run.end) as f64 / 2.0 * step))
             .unzip();
-        let mut stands = spacing::standing(picture, &signs, &middles).into_iter();
-        decoded.retain(|_| stands.next().unwrap_or(true));
+        let stands = spacing::standing(picture, &signs, &middles);
+        let missing = spacing::missing(picture, &signs, &middles);
+        let mut spaced: Vec<(Character, std::ops::Range<usize>)> =
+            Vec::with_capacity(decoded.len());
+        for ((sign, stands), missing) in decoded.into_iter().zip(stands).zip(missing) {
+            if missing {
+                let run = spaced.last().map_or(0..0, |s| s.1.clone());
+                let between = (run.end + sign.1.start) / 2;
+                spaced.push((Character::sure(" ", SPACED), between..between + 1));
+            }
+            if stands {
+                spaced.push(sign);
+            }
+        }
+        let decoded = spaced;
         let edge = |at: f64| (at * step).round() as i32;
         let middle = |a: usize, b: usize| (a + b) as f64 / 2.0;
         let mut spans = Vec::with_capacity(decoded.len());
@@ -211,6 +224,9 @@ impl Recogniser for LineModel {
         }])
     }
 }
+
+/// Chance of a space where the gap is wider than any between letters. Set by judgement.
+const SPACED: f64 = 0.95;
 
 fn fault(what: &str, cause: &dyn std::fmt::Display) -> Error {
     Error::new(

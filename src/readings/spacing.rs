@@ -11,6 +11,10 @@ const STOPS: [&str; 4] = [".", ",", ":", ";"];
 /// is about the height of a line's cut.
 const LEAST: f64 = 0.105;
 
+/// A gap wider than this share of the picture's height parts two words, whatever lies in it. Display
+/// type is spaced by up to about half an em (common practice).
+const WIDE: f64 = 1.0;
+
 /// Where the letters of a line are all about as far apart, deviation over mean, it is typewritten or
 /// printed by a machine that gives each sign the same room.
 const EVEN: f64 = 0.16;
@@ -27,6 +31,10 @@ const STROKE: f64 = 0.65;
 const APART: f64 = 2.0;
 const BESIDE: usize = 5;
 
+/// A word of so many letters and more is set off by a space however tight it is set; initials and
+/// figures need not be (common practice).
+const WORD: usize = 3;
+
 /// Pairs of letters wanted to judge a line.
 const PAIRS: usize = 4;
 
@@ -39,6 +47,7 @@ pub(super) fn standing(picture: &GrayImage, signs: &[&str], middles: &[f64]) -> 
     let is_space = |i: usize| signs[i] == " ";
     let suspects: Vec<usize> = (1..signs.len().saturating_sub(1))
         .filter(|&i| is_space(i) && STOPS.contains(&signs[i - 1]))
+        .filter(|&i| word_after(signs, i) < WORD)
         .collect();
     if suspects.is_empty() {
         return stands;
@@ -83,6 +92,31 @@ pub(super) fn standing(picture: &GrayImage, signs: &[&str], middles: &[f64]) -> 
     stands
 }
 
+/// Whether a space is missing before each sign: figures on a scale, columns of a table stand so far
+/// apart that no spacing of letters reaches it, yet a reader of lines trained on words joins them.
+///
+/// * as [`standing`]
+pub(super) fn missing(picture: &GrayImage, signs: &[&str], middles: &[f64]) -> Vec<bool> {
+    let wide = WIDE * f64::from(picture.height());
+    let far = |i: usize| i > 0 && middles[i] - middles[i - 1] > wide;
+    if !(0..signs.len()).any(far) {
+        return vec![false; signs.len()];
+    }
+    let [ink, _] = inked(picture, [INK, STROKE]);
+    let parted = |i: usize| signs[i] != " " && signs[i - 1] != " ";
+    (0..signs.len())
+        .map(|i| far(i) && parted(i) && gap(&ink, middles[i - 1], middles[i]) > wide)
+        .collect()
+}
+
+/// Letters that follow a place up to the first sign that is none.
+fn word_after(signs: &[&str], place: usize) -> usize {
+    let letters = signs[place + 1..].iter();
+    letters
+        .take_while(|s| s.chars().all(char::is_alphabetic))
+        .count()
+}
+
 /// Whether each column has ink: darker than paper by each of the shares of the darkest ink.
 fn inked(picture: &GrayImage, shares: [f64; 2]) -> [Vec<bool>; 2] {
     let mut values = picture.as_raw().clone();
@@ -119,7 +153,8 @@ mod tests {
 
     /// Letters as blocks 14 px wide, 4 px apart; a stop is 4 px wide; a space is `space` px more.
     fn line(text: &str, space: u32) -> (GrayImage, Vec<&str>, Vec<f64>) {
-        let mut picture = GrayImage::from_pixel(60 + 20 * text.len() as u32, 48, Luma([230]));
+        let mut picture =
+            GrayImage::from_pixel(60 + (20 + space) * text.len() as u32, 48, Luma([230]));
         let (mut x, mut middles, mut signs) = (10, Vec::new(), Vec::new());
         for (at, c) in text.char_indices() {
             let (wide, tall) = match c {
@@ -141,7 +176,7 @@ mod tests {
 
     #[test]
     fn a_space_after_a_stop_stands_only_where_the_ink_leaves_room() {
-        let read = "U. C. Berkeley";
+        let read = "HARBOUR U. C. B.";
         let left = |space: u32| {
             let (picture, signs, middles) = line(read, space);
             let stands = standing(&picture, &signs, &middles);
@@ -151,8 +186,34 @@ mod tests {
                 .map(|c| c.0)
                 .collect::<String>()
         };
-        assert_eq!(left(1), "U.C.Berkeley");
+        assert_eq!(left(1), "HARBOUR U.C.B.");
         assert_eq!(left(14), read);
+    }
+
+    #[test]
+    fn before_a_word_the_space_after_a_stop_stands_however_narrow() {
+        let (picture, signs, middles) = line("Loc. between U. C.", 2);
+        let stands = standing(&picture, &signs, &middles);
+        let left: String = signs
+            .iter()
+            .zip(stands)
+            .filter(|s| s.1)
+            .map(|s| *s.0)
+            .collect();
+        assert_eq!(left, "Loc. between U.C.");
+    }
+
+    #[test]
+    fn a_space_is_missing_where_signs_stand_farther_apart_than_any_letters() {
+        let absent = |apart: u32| {
+            let (picture, mut signs, mut middles) = line("7 8 9 10", apart);
+            let (mut i, spaces) = (0, signs.clone());
+            middles.retain(|_| (spaces[i] != " ", i += 1).0);
+            signs.retain(|s| *s != " ");
+            missing(&picture, &signs, &middles)
+        };
+        assert_eq!(absent(60), [false, true, true, true, false]);
+        assert_eq!(absent(14), [false; 5]);
     }
 
     #[test]
