@@ -21,6 +21,7 @@ mod joint;
 mod kept;
 mod letters;
 mod observed;
+mod order;
 mod quality;
 mod ragged;
 mod table;
