@@ -20,7 +20,6 @@ pub const KNOBS: &[(&str, Knob)] = &[
     ("half_known", Knob::Single(|c| &mut c.half_known)),
     ("known_place", Knob::Single(|c| &mut c.known_place)),
     ("common", Knob::Single(|c| &mut c.common)),
-    ("ordered", Knob::Single(|c| &mut c.ordered)),
     ("trade_agrees", Knob::Single(|c| &mut c.trade_agrees)),
     ("trade_differs", Knob::Single(|c| &mut c.trade_differs)),
     ("misread", Knob::Single(|c| &mut c.costs.misread)),

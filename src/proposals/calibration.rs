@@ -14,9 +14,6 @@
 //! were chosen later, each tried alone and together, by the Brier score of typed readings of seeds 6, 8
 //! and 9 of those names on lists of 10,000 without a loss on the samples; the figures of the trial
 //! come from other names and seeds.
-//! `ordered` and `bias` were set together later: the order of letters in full is best on typed readings, a
-//! third of it where marks are read; looked at were typed readings of fitting seeds 6 and 8, seeds 77
-//! and 4242 of the trial, the samples and the photographs of seed 7100.
 //! What lists without premises (persons, towns) need was set by judgement.
 
 use super::joint::Absence;
@@ -47,9 +44,6 @@ pub struct Calibration {
     pub known_place: f32,
     /// Chance that it is one of the words that any label may bear.
     pub common: f32,
-    /// Share of the order of letters in how marks at large are spelled; the rest are letters as they
-    /// come.
-    pub ordered: f32,
     /// ln factor where a trade on the mark agrees with the entry's.
     pub trade_agrees: f32,
     /// ln factor where the trades named differ.
@@ -62,14 +56,13 @@ impl Default for Calibration {
             costs: Costs::default(),
             absence: Absence::default(),
             slope: 0.74,
-            unlisted_bias: -0.8,
+            unlisted_bias: -0.5,
             few: 10.0,
             shared: 0.35,
             known: 0.2,
             half_known: 1000.0,
             known_place: 0.07,
             common: 0.25,
-            ordered: 0.3,
             trade_agrees: 1.2,
             trade_differs: -0.7,
         }

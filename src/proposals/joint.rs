@@ -15,7 +15,6 @@
 use super::calibration::Calibration;
 use super::edit::{Rows, Splits};
 use super::observed::{Observed, Stand};
-use super::order::Order;
 use super::quality;
 use super::table::{Kind, Table, name_weight};
 use super::words::{self, Field};
@@ -59,9 +58,6 @@ const FILLS: f32 = 1.2;
 
 /// A word is another name in so far as its mean letter is read surely, to this power.
 const CLEAR: i32 = 4;
-
-/// Letters from which a piece of a word counts as something of a name.
-const PIECE: usize = 2;
 
 /// Letters that a stretch of unknown length counts as there.
 const STRETCH: f32 = 5.0;
@@ -117,8 +113,6 @@ pub struct Weighing<'a> {
     trades: u32,
     /// Chances that a field isn't on this mark.
     absent: Absence,
-    /// ln chance that another firm's mark shows no more of its name than this one.
-    unnamed: f32,
     at: Vec<f32>,
     next: Vec<f32>,
     /// ln of the most that leaving out columns between two words can add to their sum.
@@ -146,7 +140,6 @@ impl<'a> Weighing<'a> {
             form: vec![f32::NAN; table.forms.len()],
             trades: quality::trades(&text.words),
             absent: fit.absence.clone(),
-            unnamed: 0.0,
             at: vec![0.0; n + 1],
             next: vec![0.0; n + 1],
             between: (0..=n)
@@ -233,8 +226,7 @@ impl<'a> Weighing<'a> {
                     place = place.max(forms[f as usize]);
                 }
                 score += town + self.trade(row.trades);
-                let place = place + town + self.unnamed;
-                (slope * score - prior, slope * place - prior)
+                (slope * score - prior, slope * (place + town) - prior)
             })
             .collect()
     }
@@ -299,8 +291,8 @@ impl<'a> Weighing<'a> {
     }
 
     /// Weights of all words of the list anywhere in the evidence, and what words at large weigh at
-    /// each word of the mark. Returns how surely the mark bears a name, and anything of one.
-    fn words(&mut self) -> (f32, f32) {
+    /// each word of the mark. Returns how surely the mark bears a name.
+    fn words(&mut self) -> f32 {
         let (names, places) = self.fit.known_words(self.table);
         let count = self.text.count;
         let mut gain = vec![0f32; self.text.len() + 1];
@@ -316,11 +308,6 @@ impl<'a> Weighing<'a> {
             .map(|o| o > 0 && self.text.words.get(o - 1).is_some_and(|w| words::is_and(w)))
             .collect();
         let mut found: Vec<u32> = Vec::new();
-        // Words of the list that may stand in two pieces: number, word of the mark where it ends, ratio
-        let mut pieced: Vec<(u32, usize, f32)> = Vec::new();
-        let order = Order::shipped().factors(self.text, self.fit.ordered);
-        // Letters in an unusual order are worth that much more at most
-        let rare = greatest_run(order.iter().map(|f| -f.ln())).exp();
         self.work.begin(self.text, None);
         for (k, word) in self.table.words.iter().enumerate() {
             let row = self
@@ -328,8 +315,8 @@ impl<'a> Weighing<'a> {
                 .work(self.text, self.splits, word, self.table.shared[k] as usize);
             let sum = dot(row, &self.text.end);
             self.plain[k] = sum;
-            self.word_bound[k] = sum * rare;
-            if sum * rare <= FOUND {
+            self.word_bound[k] = sum;
+            if sum <= FOUND {
                 continue;
             }
             found.push(k as u32);
@@ -351,16 +338,11 @@ impl<'a> Weighing<'a> {
                 *g += share * row[j] * self.text.end[j];
             }
             if self.table.fills[k] {
-                for (o, (f, x)) in filled.iter_mut().zip(&here).enumerate() {
+                for (f, x) in filled.iter_mut().zip(&here) {
                     *f = f.max(*x);
-                    let pieces = o > 0 && self.text.words[o].len() + PIECE <= word.len();
-                    if pieces && x.ln() > FILLS * word.len() as f32 {
-                        pieced.push((k as u32, o, *x));
-                    }
                 }
             }
         }
-        self.fill_pieces(&pieced, &owner, &mut filled);
         // What the words of a mark at large gain up to each column of a word
         let mut fall = vec![1f32; self.text.len()];
         let mut sum = 1f32;
@@ -369,7 +351,7 @@ impl<'a> Weighing<'a> {
                 sum = 1.0;
             }
             let before = sum;
-            sum = sum * order[j] + gain[j + 1];
+            sum += gain[j + 1];
             fall[j] = before / sum;
         }
         self.large = self.text.against(&fall);
@@ -391,65 +373,29 @@ impl<'a> Weighing<'a> {
         self.names_another(&filled)
     }
 
-    /// A word read in two pieces ("Cand wick") fills the first of them too, if it begins there.
-    /// `owner`: word of the mark by position.
-    fn fill_pieces(&mut self, pieced: &[(u32, usize, f32)], owner: &[usize], filled: &mut [f32]) {
-        let line = |o: usize| self.text.columns.iter().find(|c| c.word == o);
-        for &(k, o, whole) in pieced {
-            let begins = self.text.columns.iter().position(|c| c.word == o - 1);
-            let (Some(a), Some(b), Some(begins)) = (line(o - 1), line(o), begins) else {
-                continue;
-            };
-            if a.line != b.line {
-                continue;
-            }
-            let mut from = vec![0f32; owner.len()];
-            from[begins] = 1.0;
-            self.work.begin(self.text, Some(&from));
-            let row = self
-                .work
-                .work(self.text, self.splits, &self.table.words[k as usize], 0);
-            let ends = row.iter().zip(&self.text.end).zip(owner);
-            let sum: f32 = ends.filter(|x| *x.1 == o).map(|((r, e), _)| r * e).sum();
-            if 2.0 * sum > whole {
-                filled[o - 1] = filled[o - 1].max(sum);
-            }
-        }
-    }
-
     /// How surely the mark bears a name of some kind: words read clearly that are no trade, no
-    /// place of the list and no filling; and how surely it bears anything of such a word. `filled`:
-    /// by word of the mark, the greatest ratio that such a word has there.
-    fn names_another(&self, filled: &[f32]) -> (f32, f32) {
-        let (mut none, mut nothing) = (1f32, 1f32);
+    /// place of the list and no filling. `filled`: by word of the mark, the greatest ratio that
+    /// such a word has there.
+    fn names_another(&self, filled: &[f32]) -> f32 {
+        let mut none = 1f32;
         for (w, word) in self.text.words.iter().enumerate() {
             let letters = word.iter().filter(|&&i| i < 26).count();
             let fills = filled[w].max(1.0).ln() > FILLS * word.len() as f32;
-            let figures = letters == 0 && !word.is_empty();
-            if figures || fills {
+            if letters < 3 || letters < word.len() || fills {
                 continue;
             }
-            let (mut sum, mut all, mut lost) = (0f32, 0f32, false);
+            let (mut sum, mut all) = (0f32, 0f32);
             for c in self.text.columns.iter().filter(|c| c.word == w) {
                 sum += c.chance as f32;
-                lost |= c.stand != Stand::Sign;
                 all += match c.stand {
                     Stand::Stretch => STRETCH,
                     _ => 1.0,
                 };
             }
-            let clear = (sum / all.max(1.0)).clamp(0.0, 1.0);
-            if lost {
-                // Something stood there
-                nothing = 0.0;
-            } else if letters >= PIECE {
-                nothing *= 1.0 - clear;
-            }
-            if letters > PIECE && letters == word.len() {
-                none *= 1.0 - clear.powi(CLEAR);
-            }
+            let clear = sum / all;
+            none *= 1.0 - clear.clamp(0.0, 1.0).powi(CLEAR);
         }
-        (1.0 - none, 1.0 - nothing)
+        1.0 - none
     }
 
     /// Sum of what the words of a slot weigh, by word.
@@ -468,9 +414,9 @@ impl<'a> Weighing<'a> {
             .ln()
     }
 
-    /// Chances that a field isn't on the mark: by how surely it bears a name (`name`) and
-    /// anything of one (`piece`), some town of the list, some address at all.
-    fn others(&mut self, (name, piece): (f32, f32)) {
+    /// Chances that a field isn't on the mark: by how surely it bears a name (`name`), some town of
+    /// the list, some address at all.
+    fn others(&mut self, name: f32) {
         let count = self.table.towns.len().max(1) as f32;
         let mut sum = 0f32;
         for &f in &self.table.towns {
@@ -494,7 +440,6 @@ impl<'a> Weighing<'a> {
         let blend = |none: f32, other: f32, sure: f32| none * (1.0 - sure) + other * sure;
         self.absent.address = blend(a.address, a.other_address, address);
         if self.table.kind == Kind::Firms {
-            self.unnamed = blend(a.name, 1.0, piece).ln();
             self.absent.name = blend(a.name, a.other_name, name);
             self.absent.town = blend(a.town, a.other_town, town);
         } else {
@@ -591,8 +536,7 @@ impl<'a> Weighing<'a> {
             .town
             .map_or(0.0, |f| mix(self.absent.town, self.form(f)));
         if place + town > PREMISES {
-            let score = place + town + self.unnamed;
-            self.fit.entry(f64::from(score), table.len())
+            self.fit.entry(f64::from(place + town), table.len())
         } else {
             f64::NEG_INFINITY
         }
@@ -608,16 +552,6 @@ impl<'a> Weighing<'a> {
             self.fit.trade_differs
         }
     }
-}
-
-/// The greatest sum of neighbours, at least 0.
-fn greatest_run(all: impl Iterator<Item = f32>) -> f32 {
-    let (mut best, mut here) = (0f32, 0f32);
-    for x in all {
-        here = (here + x).max(0.0);
-        best = best.max(here);
-    }
-    best
 }
 
 /// ln(e^a + e^b) without overflow.

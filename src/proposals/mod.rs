@@ -21,7 +21,6 @@ mod joint;
 mod kept;
 mod letters;
 mod observed;
-mod order;
 mod quality;
 mod ragged;
 mod table;
