@@ -3,6 +3,18 @@
 use image::{GrayImage, Luma, RgbImage};
 use rayon::prelude::*;
 
+/// Steps to the eight px around one.
+pub(super) const AROUND: [(i32, i32); 8] = [
+    (-1, 0),
+    (1, 0),
+    (0, -1),
+    (0, 1),
+    (-1, -1),
+    (1, -1),
+    (-1, 1),
+    (1, 1),
+];
+
 /// A picture made smaller by averaging, with the px of the photograph for one px of it.
 pub(crate) struct Small {
     /// Averaged picture.

@@ -5,6 +5,7 @@
 //! extremal regions" (flooding with a stack of open patches). Stability of a patch over levels: Matas et al. 2002, BMVC (maximally stable extremal
 //! regions).
 
+use super::raster;
 use crate::geometry::Rect;
 use image::GrayImage;
 
@@ -347,16 +348,7 @@ pub(crate) fn pixels(picture: &GrayImage, node: &Node) -> Vec<(u16, u16)> {
     seen[place(stack[0].0, stack[0].1)] = true;
     while let Some((x, y)) = stack.pop() {
         out.push((x as u16, y as u16));
-        for (dx, dy) in [
-            (-1, 0),
-            (1, 0),
-            (0, -1),
-            (0, 1),
-            (-1, -1),
-            (1, -1),
-            (-1, 1),
-            (1, 1),
-        ] {
+        for (dx, dy) in raster::AROUND {
             let (nx, ny) = (x + dx, y + dy);
             if nx < l.max(0) || ny < t.max(0) || nx > r.min(w - 1) || ny > b.min(h - 1) {
                 continue;

@@ -1,5 +1,5 @@
-//! Spaces that a reader of lines writes after a stop out of habit, though the letters stand close:
-//! "U.C." read as "U. C.".
+//! Spaces told by the gaps in the ink: those that a reader of lines writes after a stop out of habit,
+//! though the letters stand close ("U.C." read as "U. C."), and those that it leaves out.
 
 use image::GrayImage;
 
@@ -102,7 +102,7 @@ pub(super) fn missing(picture: &GrayImage, signs: &[&str], middles: &[f64]) -> V
     if !(0..signs.len()).any(far) {
         return vec![false; signs.len()];
     }
-    let [ink, _] = inked(picture, [INK, STROKE]);
+    let [ink] = inked(picture, [INK]);
     let parted = |i: usize| signs[i] != " " && signs[i - 1] != " ";
     (0..signs.len())
         .map(|i| far(i) && parted(i) && gap(&ink, middles[i - 1], middles[i]) > wide)
@@ -118,7 +118,7 @@ fn word_after(signs: &[&str], place: usize) -> usize {
 }
 
 /// Whether each column has ink: darker than paper by each of the shares of the darkest ink.
-fn inked(picture: &GrayImage, shares: [f64; 2]) -> [Vec<bool>; 2] {
+fn inked<const N: usize>(picture: &GrayImage, shares: [f64; N]) -> [Vec<bool>; N] {
     let mut values = picture.as_raw().clone();
     values.sort_unstable();
     let at = |share: f64| f64::from(values[(share * (values.len() - 1) as f64) as usize]);

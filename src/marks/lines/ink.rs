@@ -241,16 +241,7 @@ fn parts(
             n += 1;
             places.push(p as usize);
             dark += f64::from(ink[p as usize]);
-            for (dx, dy) in [
-                (-1, 0),
-                (1, 0),
-                (0, -1),
-                (0, 1),
-                (-1, -1),
-                (1, -1),
-                (-1, 1),
-                (1, 1),
-            ] {
+            for (dx, dy) in raster::AROUND {
                 let (nx, ny) = (x + dx, y + dy);
                 if nx >= 0 && ny >= 0 && nx < w && ny < h {
                     let q = (ny * w + nx) as usize;
