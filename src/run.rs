@@ -163,7 +163,7 @@ pub fn read_beside(
         .partition(|m| m.lettering >= marks::LIKELY);
     let outlines: Vec<Quad> = likely.iter().map(|m| m.outline).collect();
     let kept = decisions::at_places(&before.kept, &outlines);
-    let mut read: Vec<(ReadMark, f64)> = likely
+    let mut seen: Vec<Seen> = likely
         .par_iter()
         .zip(kept)
         .map(|(mark, kept)| {
@@ -184,9 +184,15 @@ pub fn read_beside(
             let flat = marks::without(flat, &above);
             let papered = papered.map(|p| marks::without(p, &above));
             let ways = (&flat, papered.as_ref());
-            read_flat(ways, mark, &known, recognisers, index)
+            read_flat(ways, &mark.outline, &known, recognisers)
         })
         .collect::<Result<_>>()?;
+    readings::once(&mut seen.iter_mut().map(|s| &mut s.reading).collect::<Vec<_>>());
+    let mut read: Vec<(ReadMark, f64)> = likely
+        .par_iter()
+        .zip(seen)
+        .map(|(mark, seen)| weighed(mark, seen, index))
+        .collect();
     in_reading_order(&mut read, photo.height());
     let skew_degrees = middle_slope(&read);
     let marks = read
@@ -228,45 +234,56 @@ pub(crate) fn read_mark(
     let flat = marks::flatten(picture, mark);
     let papered = marks::without_ground(picture, mark, &flat);
     let ways = (&flat, papered.as_ref());
-    read_flat(ways, mark, known, recognisers, index)
+    let seen = read_flat(ways, &mark.outline, known, recognisers)?;
+    Ok(weighed(mark, seen, index))
 }
 
-/// Reads a mark from its flattened picture, and from its other one if there is one, and weighs it.
+/// A mark as read.
+struct Seen {
+    reading: Reading,
+    /// Named after the turn found.
+    outline: Quad,
+    /// Slope of the lettering on the photograph, degrees.
+    slope: f64,
+}
+
+/// Reads a mark from its flattened picture, and from its other one if there is one.
 fn read_flat(
     (flat, other): (&Flattened, Option<&Flattened>),
-    mark: &Mark,
+    outline: &Quad,
     known: &Known,
     recognisers: &[Box<dyn Recogniser>],
-    index: &Index,
-) -> Result<(ReadMark, f64)> {
+) -> Result<Seen> {
     let within = enhance::skew(&image::imageops::grayscale(&flat.picture));
     let (reading, turned) = readings::read_better(flat, other, known, recognisers)?;
-    let outline = if known.turn_is_set {
-        mark.outline
-    } else {
-        turned
-    };
-    let rivals = index.weigh(&reading.lines, None);
-    let because = decisions::doubts(mark.kind, &reading, &rivals);
-    let slope = mark.outline.slope_degrees()
+    let slope = outline.slope_degrees()
         + if within.sure > SURE_SLOPE {
             within.degrees
         } else {
             0.0
         };
-    Ok((
-        ReadMark {
-            mark: String::new(),
-            kind: mark.kind,
-            outline,
-            lettering: mark.lettering,
-            reading,
-            rivals,
-            bearing: mark.bearing.clone(),
-            because,
-        },
+    Ok(Seen {
+        reading,
+        outline: if known.turn_is_set { *outline } else { turned },
         slope,
-    ))
+    })
+}
+
+/// Weighs what was read of a mark; also the slope of its lettering.
+fn weighed(mark: &Mark, seen: Seen, index: &Index) -> (ReadMark, f64) {
+    let rivals = index.weigh(&seen.reading.lines, None);
+    let because = decisions::doubts(mark.kind, &seen.reading, &rivals);
+    let read = ReadMark {
+        mark: String::new(),
+        kind: mark.kind,
+        outline: seen.outline,
+        lettering: mark.lettering,
+        reading: seen.reading,
+        rivals,
+        bearing: mark.bearing.clone(),
+        because,
+    };
+    (read, seen.slope)
 }
 
 /// Top to bottom, then left to right: marks whose centres lie within a twelfth of the

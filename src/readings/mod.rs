@@ -10,9 +10,11 @@ use serde::{Deserialize, Serialize};
 
 mod calibration;
 mod cuts;
+mod figures;
 pub mod learnt;
 pub mod leiden;
 pub mod line_model;
+mod once;
 pub mod own;
 mod passes;
 mod spacing;
@@ -22,6 +24,7 @@ mod turns;
 mod typed;
 pub mod vote;
 
+pub use once::once;
 pub use typed::{TYPED_CLEAR, TYPED_UNCLEAR, from_typed};
 
 /// One position of a line: the best sign, how surely, and what else it may be.

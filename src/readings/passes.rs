@@ -4,6 +4,7 @@
 //! while the vote is unsure.
 
 use super::cuts;
+use super::figures;
 use super::turns;
 use super::vote::{self, Pass, Row};
 use super::{Character, Known, Layout, Line, OwnLine, RawLine, Reading, Recogniser, calibration};
@@ -401,6 +402,7 @@ fn line(
     recognisers: &[Box<dyn Recogniser>],
 ) -> Option<Line> {
     let mut characters = calibration::characters(row)?;
+    figures::noughts(&mut characters);
     for recogniser in recognisers {
         recogniser.temper(&mut characters);
     }

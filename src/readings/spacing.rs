@@ -31,9 +31,13 @@ const STROKE: f64 = 0.65;
 const APART: f64 = 2.0;
 const BESIDE: usize = 5;
 
-/// A word of so many letters and more is set off by a space however tight it is set; initials and
-/// figures need not be (common practice).
+/// A word of so many letters and more is set off by a space however tight it is set, but for a name
+/// that stands no farther from its initials than they from each other; initials and figures need not be
+/// (common practice).
 const WORD: usize = 3;
+
+/// A gap wider than another by less than this share of the picture's height is as wide. Set by judgement.
+const NARROW: f64 = 0.04;
 
 /// Pairs of letters wanted to judge a line.
 const PAIRS: usize = 4;
@@ -45,11 +49,11 @@ const PAIRS: usize = 4;
 pub(super) fn standing(picture: &GrayImage, signs: &[&str], middles: &[f64]) -> Vec<bool> {
     let mut stands = vec![true; signs.len()];
     let is_space = |i: usize| signs[i] == " ";
-    let suspects: Vec<usize> = (1..signs.len().saturating_sub(1))
+    let (words, suspects): (Vec<usize>, Vec<usize>) = (1..signs.len().saturating_sub(1))
         .filter(|&i| is_space(i) && STOPS.contains(&signs[i - 1]))
-        .filter(|&i| word_after(signs, i) < WORD)
-        .collect();
-    if suspects.is_empty() {
+        .partition(|&i| word_after(signs, i) >= WORD);
+    let named = |i: &usize| initials(signs, &stands, *i).is_some();
+    if suspects.is_empty() && !words.iter().any(named) {
         return stands;
     }
     let [ink, strokes] = inked(picture, [INK, STROKE]);
@@ -89,7 +93,30 @@ pub(super) fn standing(picture: &GrayImage, signs: &[&str], middles: &[f64]) -> 
         };
         stands[i] = !close;
     }
+    for i in words {
+        // a name set as closely to its last initial as that is to the one before: "H.A.Brandreth"
+        if let Some((stop, letter)) = initials(signs, &stands, i) {
+            let before = gap(&ink, middles[stop], middles[letter]);
+            let own = gap(&ink, middles[i - 1], middles[i + 1]);
+            stands[i] = own > before + NARROW * f64::from(picture.height());
+        }
+    }
     stands
+}
+
+/// Of a space after two initials that stand without one between them: the first stop and the second
+/// letter.
+fn initials(signs: &[&str], stands: &[bool], space: usize) -> Option<(usize, usize)> {
+    let letter = space.checked_sub(2)?;
+    let capital = |i: usize| signs[i].chars().all(char::is_uppercase);
+    let before = letter.checked_sub(1)?;
+    let stop = match signs[before] {
+        " " if !stands[before] => before.checked_sub(1)?,
+        _ => before,
+    };
+    let first = stop.checked_sub(1)?;
+    (signs[space - 1] == "." && signs[stop] == "." && capital(letter) && capital(first))
+        .then_some((stop, letter))
 }
 
 /// Whether a space is missing before each sign: figures on a scale, columns of a table stand so far
@@ -201,6 +228,20 @@ mod tests {
             .map(|s| *s.0)
             .collect();
         assert_eq!(left, "Loc. between U.C.");
+    }
+
+    #[test]
+    fn a_name_is_as_close_to_its_initials_as_they_are_to_each_other() {
+        let left = |text: &'static str, space: u32| {
+            let (picture, signs, middles) = line(text, space);
+            let stands = standing(&picture, &signs, &middles);
+            let left = signs.iter().zip(stands).filter(|s| s.1);
+            left.map(|s| *s.0).collect::<String>()
+        };
+        assert_eq!(left("H.A. Brandreth", 1), "H.A.Brandreth");
+        assert_eq!(left("H. A. Brandreth", 1), "H.A.Brandreth");
+        assert_eq!(left("H.A. Brandreth", 9), "H.A. Brandreth");
+        assert_eq!(left("H. A. Brandreth", 14), "H. A. Brandreth");
     }
 
     #[test]

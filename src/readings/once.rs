@@ -1,0 +1,192 @@
+//! Lettering that the outlines of two marks share is read twice; here it stays with the mark that reads
+//! it more surely.
+
+use super::{Character, Line, Reading};
+
+/// Two lines lie on one another if they share this part of the smaller one's box.
+const SHARED: f64 = 0.5;
+
+/// A line is said already if so great a part of its letters stands, in order, in lines that lie on it.
+const SAID: f64 = 0.75;
+
+/// The same for a line that is hardly a reading: with a mean chance of its letters below [`POOR`].
+const SAID_POORLY: f64 = 0.4;
+
+/// See [`SAID_POORLY`].
+const POOR: f64 = 0.7;
+
+/// Leaves out, of lines of different marks of a photograph that read the same lettering, all but the
+/// surest; bounds tell where they lie (px of the photograph).
+///
+/// A mark whose lines all stay with others keeps its surest, so that none comes out empty.
+pub fn once(readings: &mut [&mut Reading]) {
+    let mut order: Vec<(usize, usize)> = Vec::new();
+    for (m, reading) in readings.iter().enumerate() {
+        order.extend((0..reading.lines.len()).map(|l| (m, l)));
+    }
+    let line = |at: (usize, usize)| &readings[at.0].lines[at.1];
+    order.sort_by(|&a, &b| mean(line(b)).total_cmp(&mean(line(a))));
+    let mut stay: Vec<(usize, usize)> = Vec::new();
+    for &at in &order {
+        let mut on: Vec<(usize, usize)> = stay
+            .iter()
+            .copied()
+            .filter(|s| s.0 != at.0 && shared(line(*s), line(at)) > SHARED)
+            .collect();
+        on.sort_by_key(|&s| line(s).bounds.x);
+        let said: Vec<char> = on.iter().flat_map(|&s| letters(line(s))).collect();
+        let least = if mean(line(at)) < POOR {
+            SAID_POORLY
+        } else {
+            SAID
+        };
+        if on.is_empty() || common(&letters(line(at)), &said) < least {
+            stay.push(at);
+        }
+    }
+    for m in 0..readings.len() {
+        if !stay.iter().any(|s| s.0 == m) {
+            stay.extend(order.iter().find(|o| o.0 == m));
+        }
+    }
+    for (m, reading) in readings.iter_mut().enumerate() {
+        let mut l = 0;
+        reading.lines.retain(|_| {
+            l += 1;
+            stay.contains(&(m, l - 1))
+        });
+    }
+}
+
+/// Mean chance of a line's letters; 0 where it has none.
+fn mean(line: &Line) -> f64 {
+    let signs = || line.characters.iter().filter(|c| !c.text.trim().is_empty());
+    signs().map(|c| c.confidence).sum::<f64>() / signs().count().max(1) as f64
+}
+
+fn letters(line: &Line) -> Vec<char> {
+    let read = line.characters.iter().filter(|c: &&Character| !c.is_lost());
+    read.flat_map(|c| c.text.chars())
+        .filter(|c| c.is_alphanumeric())
+        .flat_map(char::to_lowercase)
+        .collect()
+}
+
+/// Part of the smaller box that lies on the other.
+fn shared(a: &Line, b: &Line) -> f64 {
+    let least = a.bounds.area().min(b.bounds.area()).max(1) as f64;
+    let common = a.bounds.intersect(&b.bounds);
+    common.map_or(0.0, |c| c.area() as f64 / least)
+}
+
+/// Part of `own` that stands in `said` in the same order: the longest common subsequence; 1 where
+/// there is nothing to say.
+fn common(own: &[char], said: &[char]) -> f64 {
+    if own.is_empty() {
+        return 1.0;
+    }
+    let mut best = vec![0usize; said.len() + 1];
+    for &a in own {
+        let mut before = 0;
+        for (i, &b) in said.iter().enumerate() {
+            let here = best[i + 1];
+            best[i + 1] = if a == b {
+                before + 1
+            } else {
+                here.max(best[i])
+            };
+            before = here;
+        }
+    }
+    best[said.len()] as f64 / own.len() as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Rect;
+
+    fn line(text: &str, chance: f64, bounds: Rect) -> Line {
+        let signs = text
+            .chars()
+            .map(|c| Character::sure(&c.to_string(), chance));
+        Line::from_characters(signs.collect(), bounds, bounds)
+    }
+
+    fn reading(lines: &[(&str, f64, Rect)]) -> Reading {
+        Reading {
+            lines: lines.iter().map(|&(t, c, b)| line(t, c, b)).collect(),
+            ..Reading::default()
+        }
+    }
+
+    fn left(mut all: Vec<Reading>) -> Vec<Vec<String>> {
+        once(&mut all.iter_mut().collect::<Vec<_>>());
+        let texts = |r: Reading| r.lines.into_iter().map(|l| l.text).collect();
+        all.into_iter().map(texts).collect()
+    }
+
+    const ROW: Rect = Rect {
+        x: 10,
+        y: 10,
+        w: 200,
+        h: 30,
+    };
+    const PART: Rect = Rect {
+        x: 10,
+        y: 12,
+        w: 90,
+        h: 28,
+    };
+    const BELOW: Rect = Rect {
+        x: 10,
+        y: 50,
+        w: 200,
+        h: 30,
+    };
+
+    #[test]
+    fn lettering_that_two_marks_share_stays_with_the_surer_reading() {
+        let upper = reading(&[
+            ("OAKHAM FAIR", 0.9, BELOW),
+            ("Fenn & Sons, Harle", 0.97, ROW),
+        ]);
+        let lower = reading(&[
+            ("enn & Sons, Harl", 0.9, PART),
+            ("carvers", 0.9, Rect { y: 90, ..ROW }),
+        ]);
+        let said = left(vec![upper, lower]);
+        assert_eq!(
+            said,
+            [vec!["OAKHAM FAIR", "Fenn & Sons, Harle"], vec!["carvers"]]
+        );
+    }
+
+    #[test]
+    fn a_row_of_two_words_is_said_by_two_lines_of_another_mark() {
+        let right = Rect { x: 110, ..PART };
+        let halves = reading(&[("and Daughter", 0.95, right), ("Lomaxby", 0.95, PART)]);
+        let whole = reading(&[("Lomaxby and Daugh", 0.8, ROW), ("gilders", 0.8, BELOW)]);
+        assert_eq!(left(vec![halves, whole])[1], ["gilders"]);
+    }
+
+    #[test]
+    fn what_differs_lies_elsewhere_or_would_leave_a_mark_empty_stays() {
+        let one = || reading(&[("No. 417", 0.99, ROW)]);
+        let other = [
+            reading(&[("T. Wellenby", 0.9, ROW), ("x", 0.9, BELOW)]),
+            reading(&[("No. 417", 0.9, BELOW), ("x", 0.9, ROW)]),
+            reading(&[("No. 417", 0.9, ROW)]),
+        ];
+        for o in other {
+            let before: Vec<String> = o.lines.iter().map(|l| l.text.clone()).collect();
+            assert_eq!(left(vec![one(), o])[1], before);
+        }
+        let same = reading(&[("No. 417", 0.9, ROW), ("No. 417", 0.8, ROW)]);
+        assert_eq!(
+            left(vec![same])[0].len(),
+            2,
+            "within one mark nothing is left out"
+        );
+    }
+}
