@@ -49,7 +49,8 @@ def level(x):
 def age(masks, ink_width, strength, scanned=None):
     """masks [n, 64, W] uint8, ink_width [n] px, strength [n] -> [n, 1, 48, W] levelled.
 
-    scanned [n] bool: the mask is a real scan's darkness; it is aged less.
+    scanned [n] bool: the mask is a real scan's darkness; its ink and paper are aged less, but it is slanted,
+    stretched and warped more: few hands wrote the real lines, and that makes others of them.
     """
     n, tall, width = masks.shape
     dev = masks.device
@@ -82,17 +83,18 @@ def age(masks, ink_width, strength, scanned=None):
     zoom = zoom + tall_cut * flat(between(n, 4, 26, dev))
     middle = 31.5 + flat(torch.randn(n, 1, 1, 1, device=dev)) * 1.6
     free = (width - 2) / flat(ink_width).clamp(min=8)
-    stretch = torch.minimum(flat(between(n, 0.86, 1.2, dev)), free.clamp(min=0.8))
+    bent = flat(real)
+    stretch = torch.minimum(flat(between(n, 0.86, 1.2, dev)) ** (1 + bent), free.clamp(min=0.8 - 0.15 * bent))
     room = (width - flat(ink_width) * stretch).clamp(min=0)
     offset = flat(torch.rand(n, 1, 1, 1, device=dev)) * room * 0.7
     across = (xs - width / 2) / (width / 2)
-    soft = flat(s.clamp(max=1.3))
+    soft = flat((s + strength.float().view(n, 1, 1, 1) * 0.55 * real).clamp(max=1.3))
     slope = flat(torch.randn(n, 1, 1, 1, device=dev)) * min(4.0, 0.02 * width) * (0.25 + 0.5 * soft)
     bend = flat(torch.randn(n, 1, 1, 1, device=dev)) * min(3.0, 0.01 * width) * soft
     bend = bend + tall_cut * flat(torch.randn(n, 1, 1, 1, device=dev)) * min(7.0, 0.025 * width)
     wave = torch.randn(n, 2, 3, max(2, width // 56), device=dev)
     wave = F.interpolate(wave, (HEIGHT, width), mode="bilinear", align_corners=True) * soft.view(n, 1, 1, 1)
-    slant = flat(torch.randn(n, 1, 1, 1, device=dev)) * 0.12
+    slant = flat(torch.randn(n, 1, 1, 1, device=dev)) * (0.12 + 0.12 * bent)
     y = middle + ys * zoom / HEIGHT + slope * across + bend * (across**2 - 0.4) + wave[:, 0] * 1.0
     x = (xs - offset) / stretch + slant * ys + wave[:, 1] * 1.3
     grid = torch.stack([(x + 0.5) / width * 2 - 1, (y + 0.5) / tall * 2 - 1], 3)
