@@ -73,6 +73,12 @@ impl Rect {
         (r > x && b > y).then(|| Rect::new(x, y, (r - x) as u32, (b - y) as u32))
     }
 
+    /// Part of its area that lies in the other, 0 to 1.
+    pub fn part_in(&self, other: &Rect) -> f64 {
+        self.intersect(other)
+            .map_or(0.0, |i| i.area() as f64 / self.area() as f64)
+    }
+
     /// The least rectangle around both.
     pub fn union(&self, other: &Rect) -> Rect {
         let (x, y) = (self.x.min(other.x), self.y.min(other.y));

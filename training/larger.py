@@ -3,7 +3,7 @@
     python larger.py CHECKPOINT OUT.pt [HIDDEN]
 
 New LSTM cells listen to what the old ones listen to, with small random weights, but nothing listens
-to them yet; a block of convolutions along the line that adds nothing yet (`network.Along`) comes
+to them yet; a block of convolutions along the line that adds nothing yet (`network.ALONG`) comes
 before the LSTM. Training then finds uses for both.
 """
 
@@ -11,7 +11,7 @@ import sys
 
 import torch
 
-from network import Along, Reader
+from network import ALONG, Reader, Residual
 
 HIDDEN = 288
 
@@ -48,7 +48,7 @@ def widened(weights, hidden=HIDDEN, seed=1):
     signs[:, hidden : hidden + old] = w["signs.weight"][:, old:]
     out["signs.weight"] = signs
     if "body.7.first.0.weight" not in w:
-        out.update({f"body.7.{k}": v for k, v in Along(w["body.6.0.weight"].shape[0]).state_dict().items()})
+        out.update({f"body.7.{k}": v for k, v in Residual(w["body.6.0.weight"].shape[0], ALONG).state_dict().items()})
     return out
 
 

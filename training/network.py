@@ -24,35 +24,20 @@ def conv(inputs, outputs, kernel=3, stride=1, padding=None):
     )
 
 
+# kernel of a block of convolutions along the line, at height 1: its weights are used once a step, so that
+# it is the cheapest place to make the network deeper
+ALONG = (1, 3)
+
+
 class Residual(nn.Module):
-    """Two 3 x 3 convolutions around which the input passes."""
+    """Two convolutions around which the input passes."""
 
-    def __init__(self, channels, middle=None):
+    def __init__(self, channels, kernel=(3, 3)):
         super().__init__()
-        middle = middle or channels
-        self.first = conv(channels, middle)
+        around = tuple(k // 2 for k in kernel)
+        self.first = conv(channels, channels, kernel, 1, around)
         self.second = nn.Sequential(
-            nn.Conv2d(middle, channels, 3, 1, 1, bias=False), nn.BatchNorm2d(channels)
-        )
-        nn.init.zeros_(self.second[1].weight)
-
-    def forward(self, x):
-        return torch.relu(x + self.second(self.first(x)))
-
-
-class Along(nn.Module):
-    """Two convolutions of 3 steps along the line, at height 1, around which the input passes.
-
-    Its weights are used once a step, so that it is the cheapest place to make the network deeper.
-    """
-
-    def __init__(self, channels):
-        super().__init__()
-        self.first = nn.Sequential(
-            nn.Conv2d(channels, channels, (1, 3), 1, (0, 1), bias=False), nn.BatchNorm2d(channels), nn.ReLU(inplace=True)
-        )
-        self.second = nn.Sequential(
-            nn.Conv2d(channels, channels, (1, 3), 1, (0, 1), bias=False), nn.BatchNorm2d(channels)
+            nn.Conv2d(channels, channels, kernel, 1, around, bias=False), nn.BatchNorm2d(channels)
         )
         nn.init.zeros_(self.second[1].weight)
 
@@ -74,7 +59,7 @@ class Reader(nn.Module):
             *[Residual(c) for _ in range(deep)],
             conv(c, d, 3, (2, 1)),
             conv(d, e, 3, 1, (0, 1)),
-            *[Along(e) for _ in range(along)],
+            *[Residual(e, ALONG) for _ in range(along)],
         )
         self.drop = nn.Dropout(drop)
         self.along = nn.LSTM(e, hidden, 2, bidirectional=True, dropout=drop)

@@ -265,7 +265,7 @@ fn rows(mut letters: Vec<Part>) -> Vec<LineBox> {
                 l.bounds.w + h as u32,
                 l.bounds.h + h as u32 / 2,
             );
-            grown.intersect(&b).is_some_and(|i| i.area() * 2 > b.area())
+            b.part_in(&grown) > 0.5
         }) {
             if l.bend == 0.0 {
                 l.bounds = l.bounds.union(&b);

@@ -382,6 +382,13 @@ mod tests {
         assert_eq!(without_rows(&outlines, &rows), [false, true]);
     }
 
+    /// Which of two outlines is gone, and the first as it comes out.
+    fn of_two(first: Rect, second: Rect, rows: &[Row]) -> (Vec<bool>, Rect) {
+        let mut two = [first.quad(), second.quad()];
+        let gone = doubled(&mut two, rows);
+        (gone, two[0].bounds())
+    }
+
     #[test]
     fn outlines_that_hold_the_same_rows_become_one() {
         let rows = [
@@ -389,34 +396,28 @@ mod tests {
             row(20.0, 90.0, 300.0),
             row(20.0, 130.0, 300.0),
         ];
-        let mut two = [
-            Rect::new(0, 0, 400, 110).quad(),
-            Rect::new(0, 30, 400, 120).quad(),
-        ];
-        assert_eq!(doubled(&mut two, &rows), [false, true]);
-        let b = two[0].bounds();
+        let (gone, b) = of_two(Rect::new(0, 0, 400, 110), Rect::new(0, 30, 400, 120), &rows);
+        assert_eq!(gone, [false, true]);
         assert!(b.y <= 0 && b.bottom() >= 150, "{b:?}");
-        let mut apart = [
-            Rect::new(0, 0, 400, 110).quad(),
-            Rect::new(0, 112, 400, 60).quad(),
-        ];
-        assert_eq!(doubled(&mut apart, &rows), [false, false]);
+        let (gone, _) = of_two(Rect::new(0, 0, 400, 110), Rect::new(0, 112, 400, 60), &rows);
+        assert_eq!(gone, [false, false]);
     }
 
     #[test]
     fn outlines_that_cut_one_label_between_them_become_one_corners_that_overlap_stay_two() {
         let rows = [row(310.0, 175.0, 80.0)];
-        let mut halves = [
-            Rect::new(0, 0, 400, 200).quad(),
-            Rect::new(4, 150, 400, 200).quad(),
-        ];
-        assert_eq!(doubled(&mut halves, &rows), [false, true]);
-        let b = halves[0].bounds();
+        let (gone, b) = of_two(
+            Rect::new(0, 0, 400, 200),
+            Rect::new(4, 150, 400, 200),
+            &rows,
+        );
+        assert_eq!(gone, [false, true]);
         assert!(b.y <= 0 && b.bottom() >= 350, "{b:?}");
-        let mut corners = [
-            Rect::new(0, 0, 400, 200).quad(),
-            Rect::new(300, 150, 400, 200).quad(),
-        ];
-        assert_eq!(doubled(&mut corners, &rows), [false, false]);
+        let (gone, _) = of_two(
+            Rect::new(0, 0, 400, 200),
+            Rect::new(300, 150, 400, 200),
+            &rows,
+        );
+        assert_eq!(gone, [false, false]);
     }
 }

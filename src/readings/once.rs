@@ -74,9 +74,7 @@ fn letters(line: &Line) -> Vec<char> {
 
 /// Part of the smaller box that lies on the other.
 fn shared(a: &Line, b: &Line) -> f64 {
-    let least = a.bounds.area().min(b.bounds.area()).max(1) as f64;
-    let common = a.bounds.intersect(&b.bounds);
-    common.map_or(0.0, |c| c.area() as f64 / least)
+    a.bounds.part_in(&b.bounds).max(b.bounds.part_in(&a.bounds))
 }
 
 /// Part of `own` that stands in `said` in the same order: the longest common subsequence; 1 where

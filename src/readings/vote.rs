@@ -34,13 +34,10 @@ impl Pass {
     /// Whether it has seen most of this place as a line of about that height, so that its silence
     /// there says something.
     fn looked_at(&self, place: &Rect) -> bool {
-        let area = |r: &Rect| f64::from(r.w) * f64::from(r.h);
         self.shown.as_ref().is_none_or(|lines| {
-            lines.iter().any(|l| {
-                f64::from(l.h) < 1.6 * f64::from(place.h)
-                    && l.intersect(place)
-                        .is_some_and(|i| area(&i) > 0.6 * area(place))
-            })
+            lines
+                .iter()
+                .any(|l| f64::from(l.h) < 1.6 * f64::from(place.h) && place.part_in(l) > 0.6)
         })
     }
 }
@@ -145,12 +142,9 @@ fn unique(mut rows: Vec<Row>) -> Vec<Row> {
     rows.sort_by(|a, b| mass(b).total_cmp(&mass(a)));
     let mut out: Vec<Row> = Vec::new();
     for row in rows {
-        let (w, h) = (f64::from(row.bounds.w), f64::from(row.bounds.h));
         let again = out.iter().any(|o| {
-            f64::from(o.bounds.h) < 1.8 * h
-                && o.bounds
-                    .intersect(&row.bounds)
-                    .is_some_and(|i| f64::from(i.w) * f64::from(i.h) > 0.5 * w * h)
+            f64::from(o.bounds.h) < 1.8 * f64::from(row.bounds.h)
+                && row.bounds.part_in(&o.bounds) > 0.5
         });
         if !again {
             out.push(row);
