@@ -5,11 +5,11 @@ use crate::decisions::{self, KeptMark, MarkId, SeenMark, SqliteStore, Store, Tog
 use crate::enhance;
 use crate::error::{Error, Result};
 use crate::evidence;
-use crate::geometry::Quad;
+use crate::geometry::{Point, Quad};
 use crate::marks::{self, Bearing, Flattened, Mark, MarkKind};
 use crate::photograph::{self, Photograph};
 use crate::proposals::{Beside, Index, Rivals, Weight};
-use crate::readings::{self, Known, Reading, Recogniser};
+use crate::readings::{self, Known, Line, Reading, Recogniser, SharedLine};
 use image::RgbImage;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
@@ -187,22 +187,14 @@ pub fn read_beside(
             read_flat(ways, &mark.outline, &known, recognisers)
         })
         .collect::<Result<_>>()?;
-    readings::once(&mut seen.iter_mut().map(|s| &mut s.reading).collect::<Vec<_>>());
-    let mut read: Vec<(ReadMark, f64)> = likely
+    let shared = readings::once(&mut seen.iter_mut().map(|s| &mut s.reading).collect::<Vec<_>>());
+    let read: Vec<(ReadMark, f64)> = likely
         .par_iter()
         .zip(seen)
         .map(|(mark, seen)| weighed(mark, seen, index))
         .collect();
-    in_reading_order(&mut read, photo.height());
     let skew_degrees = middle_slope(&read);
-    let marks = read
-        .into_iter()
-        .enumerate()
-        .map(|(i, (mut m, _))| {
-            m.mark = format!("m{}", i + 1);
-            m
-        })
-        .collect();
+    let marks = labelled(read, shared, photo.height());
     Ok(ReadPhotograph {
         file: photo.file.clone(),
         sha256: photo.sha256.clone(),
@@ -286,15 +278,44 @@ fn weighed(mark: &Mark, seen: Seen, index: &Index) -> (ReadMark, f64) {
     (read, seen.slope)
 }
 
-/// Top to bottom, then left to right: marks whose centres lie within a twelfth of the
+/// The marks in reading order, called `m1`, `m2`, ...
+///
+/// * `shared`: for each its lines that another holds, with the holder's place in `read`.
+fn labelled(
+    read: Vec<(ReadMark, f64)>,
+    shared: Vec<Vec<(Line, usize)>>,
+    height: u32,
+) -> Vec<ReadMark> {
+    let centres: Vec<Point> = read.iter().map(|(m, _)| m.outline.centre()).collect();
+    let order = reading_order(&centres, height);
+    let label = |i: usize| {
+        let place = order.iter().position(|&o| o == i);
+        format!("m{}", place.map_or(0, |p| p + 1))
+    };
+    let mut marks: Vec<Option<ReadMark>> = Vec::with_capacity(read.len());
+    for ((i, (mut m, _)), lines) in read.into_iter().enumerate().zip(shared) {
+        m.mark = label(i);
+        let held = lines.into_iter().map(|(line, holder)| SharedLine {
+            line,
+            held_by: label(holder),
+        });
+        m.reading.shared = held.collect();
+        marks.push(Some(m));
+    }
+    order.iter().filter_map(|&i| marks[i].take()).collect()
+}
+
+/// Places in reading order, top to bottom, then left to right: points within a twelfth of the
 /// photograph's height of each other count as side by side.
-fn in_reading_order(marks: &mut [(ReadMark, f64)], height: u32) {
+fn reading_order(at: &[Point], height: u32) -> Vec<usize> {
     let band = f64::from(height.max(12)) / 12.0;
-    marks.sort_by(|a, b| {
-        let (a, b) = (a.0.outline.centre(), b.0.outline.centre());
+    let mut order: Vec<usize> = (0..at.len()).collect();
+    order.sort_by(|&a, &b| {
+        let (a, b) = (at[a], at[b]);
         let (ra, rb) = ((a.y / band).floor(), (b.y / band).floor());
         ra.total_cmp(&rb).then(a.x.total_cmp(&b.x))
     });
+    order
 }
 
 /// Middle slope of the marks' lettering, each counted by its letters, brought within ±45° so that

@@ -321,6 +321,12 @@ fn words(photos: &[ReadPhotograph]) -> String {
             for l in &m.reading.lines {
                 out += &format!("      {:.2}  {}\n", l.confidence, l.leiden);
             }
+            for s in &m.reading.shared {
+                out += &format!(
+                    "            {} (read more surely in {})\n",
+                    s.line.leiden, s.held_by
+                );
+            }
             for r in &m.rivals {
                 for q in r.proposals.iter().take(3) {
                     let years = match (q.not_before.as_str(), q.not_after.as_str()) {

@@ -2,7 +2,7 @@
 
 use super::words as w;
 use crate::decisions::two;
-use crate::readings::{Character, Line};
+use crate::readings::{Character, Line, SharedLine};
 use maud::{Markup, html};
 
 /// Alternatives that are offered at one position.
@@ -23,6 +23,15 @@ pub fn letters(lines: &[Line]) -> Markup {
                     span.whole title=(w::LINE_AS_A_WHOLE) { (two(line.confidence)) }
                 }
             }
+        }
+    }
+}
+
+/// Lines that were read here too, but more surely in another mark.
+pub fn shared(lines: &[SharedLine]) -> Markup {
+    html! {
+        @for s in lines {
+            p.hint { (w::READ_ELSEWHERE) " " span.leiden { (s.line.leiden) } }
         }
     }
 }

@@ -157,6 +157,8 @@ pub const LOUPE_WORDS: &str = "Loupe; move it with the arrow keys";
 pub const WHY: &str = "Why it needs you";
 pub const READING: &str = "Reading";
 pub const NOTHING_READ: &str = "Nothing could be read by the program.";
+pub const READ_ELSEWHERE: &str =
+    "Read here too, but more surely in another mark of the photograph:";
 pub const LINE_AS_A_WHOLE: &str = "Chance that the line is right as a whole";
 pub const A_LOST_LETTER: &str = "a lost letter";
 pub const OR: &str = "or";

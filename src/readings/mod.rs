@@ -125,6 +125,18 @@ pub struct Reading {
     /// Lines as the user's own reader read them by itself.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub own: Vec<OwnLine>,
+    /// Lines read here too, but more surely in another mark that shares the lettering.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub shared: Vec<SharedLine>,
+}
+
+/// A line whose lettering another mark of the photograph reads more surely.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SharedLine {
+    /// As it was read here.
+    pub line: Line,
+    /// Label of the mark that holds the lettering, as of the same reading: `m3`.
+    pub held_by: String,
 }
 
 /// A line as the user's own reader read it.

@@ -2,6 +2,7 @@
 //! it more surely.
 
 use super::{Character, Line, Reading};
+use std::collections::BTreeMap;
 
 /// Two lines lie on one another if they share this part of the smaller one's box.
 const SHARED: f64 = 0.5;
@@ -15,22 +16,25 @@ const SAID_POORLY: f64 = 0.4;
 /// See [`SAID_POORLY`].
 const POOR: f64 = 0.7;
 
-/// Leaves out, of lines of different marks of a photograph that read the same lettering, all but the
+/// Takes out, of lines of different marks of a photograph that read the same lettering, all but the
 /// surest; bounds tell where they lie (px of the photograph).
 ///
-/// A mark whose lines all stay with others keeps its surest, so that none comes out empty.
-pub fn once(readings: &mut [&mut Reading]) {
+/// Returns for each reading the lines taken out of it, each with the reading (by its place) that holds
+/// the lettering. A mark whose lines all stay with others keeps its surest, so that none comes out empty.
+pub fn once(readings: &mut [&mut Reading]) -> Vec<Vec<(Line, usize)>> {
     let mut order: Vec<(usize, usize)> = Vec::new();
     for (m, reading) in readings.iter().enumerate() {
         order.extend((0..reading.lines.len()).map(|l| (m, l)));
     }
     let line = |at: (usize, usize)| &readings[at.0].lines[at.1];
     order.sort_by(|&a, &b| mean(line(b)).total_cmp(&mean(line(a))));
-    let mut stay: Vec<(usize, usize)> = Vec::new();
+    // Where each line stays, while all are sought in order of how surely they are read.
+    let mut held: BTreeMap<(usize, usize), usize> = BTreeMap::new();
     for &at in &order {
-        let mut on: Vec<(usize, usize)> = stay
+        let mut on: Vec<(usize, usize)> = held
             .iter()
-            .copied()
+            .filter(|(line, mark)| line.0 == **mark)
+            .map(|(line, _)| *line)
             .filter(|s| s.0 != at.0 && shared(line(*s), line(at)) > SHARED)
             .collect();
         on.sort_by_key(|&s| line(s).bounds.x);
@@ -40,22 +44,29 @@ pub fn once(readings: &mut [&mut Reading]) {
         } else {
             SAID
         };
-        if on.is_empty() || common(&letters(line(at)), &said) < least {
-            stay.push(at);
-        }
+        let elsewhere = common(&letters(line(at)), &said) >= least;
+        let most = on
+            .iter()
+            .max_by(|&&a, &&b| shared(line(a), line(at)).total_cmp(&shared(line(b), line(at))));
+        held.insert(at, most.filter(|_| elsewhere).map_or(at.0, |m| m.0));
     }
     for m in 0..readings.len() {
-        if !stay.iter().any(|s| s.0 == m) {
-            stay.extend(order.iter().find(|o| o.0 == m));
+        let own = order.iter().filter(|at| at.0 == m);
+        if own.clone().all(|at| held[at] != m) {
+            held.extend(own.take(1).map(|&surest| (surest, m)));
         }
     }
+    let mut out = vec![Vec::new(); readings.len()];
     for (m, reading) in readings.iter_mut().enumerate() {
-        let mut l = 0;
-        reading.lines.retain(|_| {
-            l += 1;
-            stay.contains(&(m, l - 1))
-        });
+        let lines = std::mem::take(&mut reading.lines);
+        for (l, line) in lines.into_iter().enumerate() {
+            match held[&(m, l)] {
+                holder if holder == m => reading.lines.push(line),
+                holder => out[m].push((line, holder)),
+            }
+        }
     }
+    out
 }
 
 /// Mean chance of a line's letters; 0 where it has none.
@@ -119,7 +130,10 @@ mod tests {
     }
 
     fn left(mut all: Vec<Reading>) -> Vec<Vec<String>> {
-        once(&mut all.iter_mut().collect::<Vec<_>>());
+        let before: usize = all.iter().map(|r| r.lines.len()).sum();
+        let taken = once(&mut all.iter_mut().collect::<Vec<_>>());
+        let after: usize = all.iter().map(|r| r.lines.len()).sum();
+        assert_eq!(before, after + taken.iter().map(Vec::len).sum::<usize>());
         let texts = |r: Reading| r.lines.into_iter().map(|l| l.text).collect();
         all.into_iter().map(texts).collect()
     }
@@ -158,6 +172,22 @@ mod tests {
             said,
             [vec!["OAKHAM FAIR", "Fenn & Sons, Harle"], vec!["carvers"]]
         );
+    }
+
+    #[test]
+    fn what_is_taken_out_is_handed_back_with_the_mark_that_holds_it() {
+        let mut all = [
+            reading(&[("gilders", 0.9, BELOW), ("Fenn", 0.8, ROW)]),
+            reading(&[("Fenn", 0.9, ROW)]),
+        ];
+        let taken = once(&mut all.iter_mut().collect::<Vec<_>>());
+        assert_eq!(taken[0].len(), 1);
+        assert_eq!(
+            (taken[0][0].0.text.as_str(), taken[0][0].1),
+            ("Fenn", 1),
+            "the surer mark holds it"
+        );
+        assert!(taken[1].is_empty());
     }
 
     #[test]

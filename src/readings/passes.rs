@@ -108,6 +108,7 @@ pub(super) fn read(
             .flat_map(|p| &p.lines)
             .map(|l| own_line(l, &ground, turn))
             .collect(),
+        ..Reading::default()
     };
     for row in &voted {
         reading.lines.extend(line(row, &ground, turn, recognisers));
