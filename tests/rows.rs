@@ -2,15 +2,17 @@
 
 use dorso::geometry::{Point, Quad};
 use dorso::marks::{self, Flattened, Mark, MarkKind};
+use dorso::readings;
 use image::{GrayImage, RgbImage, imageops};
 use serde_json::Value;
 
-/// The first mark of a sample, flattened by its true outline, with the count of its lines.
-fn first_mark(name: &str) -> (Flattened, usize) {
+/// A mark of a sample, flattened by its true outline, with its true lines.
+fn marked(name: &str, which: impl Fn(&Value) -> bool) -> (Flattened, Vec<String>) {
     let at = |ending: &str| format!("samples/photographs/{name}.{ending}");
     let truth: Value = serde_json::from_str(&std::fs::read_to_string(at("json")).unwrap()).unwrap();
     let photograph = image::open(at("jpg")).unwrap().to_rgb8();
-    let mark = &truth["marks"][0];
+    let mut marks = truth["marks"].as_array().unwrap().iter();
+    let mark = marks.find(|m| which(m)).unwrap();
     let corner = |i: usize| {
         let p = &mark["outline"][i];
         Point::new(p[0].as_f64().unwrap(), p[1].as_f64().unwrap())
@@ -18,14 +20,22 @@ fn first_mark(name: &str) -> (Flattened, usize) {
     let flat = marks::flatten(
         &photograph,
         &Mark {
-            kind: MarkKind::PrintedLabel,
+            kind: MarkKind::Unknown,
             kind_chance: 1.0,
             outline: Quad([corner(0), corner(1), corner(2), corner(3)]),
             lettering: 1.0,
             bearing: None,
         },
     );
-    (flat, mark["lines"].as_array().unwrap().len())
+    let lines = mark["lines"].as_array().unwrap().iter();
+    let texts = lines.map(|l| l["text"].as_str().unwrap_or_default().to_owned());
+    (flat, texts.collect())
+}
+
+/// The first mark of a sample, with the count of its lines.
+fn first_mark(name: &str) -> (Flattened, usize) {
+    let (flat, lines) = marked(name, |_| true);
+    (flat, lines.len())
 }
 
 fn grey(picture: &RgbImage) -> GrayImage {
@@ -92,4 +102,15 @@ fn bare_ground_has_no_rows_to_level() {
         image::Rgb([v + 20, v, v - 40])
     });
     assert!(marks::levelled(&wood).is_none());
+}
+
+#[test]
+fn large_figures_in_chalk_on_canvas_are_read_though_no_row_is_found() {
+    let recognisers = readings::recognisers().unwrap();
+    for name in ["ferry-back", "ferry-raking"] {
+        let (flat, lines) = marked(name, |m| m["lines"][0]["text"] == "214");
+        let (reading, _) = readings::read(&flat, &recognisers).unwrap();
+        let read: Vec<&str> = reading.lines.iter().map(|l| l.text.as_str()).collect();
+        assert_eq!(read, lines, "{name}");
+    }
 }

@@ -61,7 +61,10 @@ impl Export for Html {
         out.push_str("<section aria-labelledby=\"provenance\">\n<h2 id=\"provenance\">Provenance and dates</h2>\n");
         set(&mut out, &middle(note), 3);
         if let Some(chart) = &note.evidence.chart {
-            let _ = write!(out, "<figure>\n{chart}</figure>\n");
+            let _ = write!(
+                out,
+                "<figure class=\"wide chart\" tabindex=\"0\" role=\"region\" aria-label=\"Dates by part\">\n{chart}</figure>\n"
+            );
         }
         out.push_str("</section>\n");
         out.push_str(

@@ -23,6 +23,7 @@ pub mod tesseract;
 mod turns;
 mod typed;
 pub mod vote;
+mod whole;
 
 pub use once::once;
 pub use typed::{TYPED_CLEAR, TYPED_UNCLEAR, from_typed};

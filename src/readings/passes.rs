@@ -7,6 +7,7 @@ use super::cuts;
 use super::figures;
 use super::turns;
 use super::vote::{self, Pass, Row};
+use super::whole;
 use super::{Character, Known, Layout, Line, OwnLine, RawLine, Reading, Recogniser, calibration};
 use crate::enhance::{self, Steps, Variant};
 use crate::error::Result;
@@ -79,6 +80,15 @@ pub(super) fn read(
         };
         passes.extend(pass(&view(variant, turn), &[layout], recognisers)?);
         voted = vote::vote(&passes);
+    }
+    if !voted.iter().any(is_text) {
+        let all = Vec::from_iter(whole::line(&first.picture));
+        let read = lines_of(&first, &all, recognisers)?;
+        let alone = vote::vote(&read);
+        if whole::is_text(&alone) {
+            passes.extend(read);
+            voted = alone;
+        }
     }
     let mut own = if recognisers.iter().any(|r| r.is_own()) {
         lines_by(&first, &missed_rows(&first, &voted, &[]), recognisers, true)?
@@ -302,7 +312,7 @@ fn missed_rows(view: &View, voted: &[Row], passes: &[Pass]) -> Vec<LineBox> {
     let mut out: Vec<LineBox> = voted
         .iter()
         .filter(|r| !seen.iter().any(|s| covers(s, &r.bounds)))
-        .filter(|r| calibration::characters(r).is_some())
+        .filter(|r| is_text(r))
         .map(|r| {
             let bounds = places_scaled(r.bounds, 1.0 / view.scale);
             LineBox {
@@ -359,8 +369,12 @@ pub(super) fn legible(pass: &Pass) -> f64 {
 fn hopeful(passes: &[Pass], voted: &[Row]) -> bool {
     let of_lines = passes.iter().any(Pass::is_of_lines);
     let seen = passes.iter().filter(|p| p.is_of_lines() == of_lines);
-    seen.map(legible).fold(0.0, f64::max) >= HOPE
-        || voted.iter().any(|r| calibration::characters(r).is_some())
+    seen.map(legible).fold(0.0, f64::max) >= HOPE || voted.iter().any(is_text)
+}
+
+/// Whether a row will be kept.
+fn is_text(row: &Row) -> bool {
+    calibration::characters(row).is_some()
 }
 
 /// Mean chance of the letters that a pass read.
