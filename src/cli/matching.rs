@@ -1,6 +1,7 @@
 //! `dorso match`: proposals for a reading typed by a person.
 
 use super::{Finished, Outcome, contract, put, put_json, tell};
+use crate::decisions::two;
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer::{self, Entry, Gazetteer};
 use crate::proposals::{Index, Rivals};
@@ -164,7 +165,7 @@ fn told(index: &Index, rivals: &[Rivals]) -> String {
             });
             out += &format!(
                 "  {:>5}  {}{place}{}\n         {}\n",
-                chance(p.probability),
+                two(p.probability),
                 p.name,
                 span(&p.not_before, &p.not_after),
                 p.entry,
@@ -173,23 +174,12 @@ fn told(index: &Index, rivals: &[Rivals]) -> String {
                 out += &format!("         {b}\n");
             }
         }
-        out += &format!("  {:>5}  on none of this list\n", chance(r.unlisted));
+        out += &format!("  {:>5}  on none of this list\n", two(r.unlisted));
     }
     if !others.is_empty() {
         out += &format!("Most likely not named: {}.\n", others.join(", "));
     }
     out
-}
-
-/// Two places, but never 0 or 1: nothing is certain.
-fn chance(p: f64) -> String {
-    if p > 0.99 {
-        ">0.99".into()
-    } else if p < 0.01 {
-        "<0.01".into()
-    } else {
-        format!("{p:.2}")
-    }
 }
 
 fn span(from: &str, to: &str) -> String {

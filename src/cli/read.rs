@@ -1,7 +1,7 @@
 //! `dorso read`: photographs of the back of one picture, read and weighed.
 
 use super::{Finished, Outcome, contract, put, put_json, tell};
-use crate::decisions::{self, Run, SeenMark, SeenPhotograph, SqliteStore, Store};
+use crate::decisions::{self, Run, SeenMark, SeenPhotograph, SqliteStore, Store, two};
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer;
 use crate::marks::{self, Mark};
@@ -307,11 +307,11 @@ fn words(photos: &[ReadPhotograph]) -> String {
         for m in &p.marks {
             out += &format!("\n  {}  {}\n", m.mark, m.kind.as_str().replace('_', " "));
             if let Some((part, chance)) = m.bearing.as_ref().and_then(|b| b.on.first()) {
-                out += &format!("      {chance:.2}  on the {}", part.as_str());
+                out += &format!("     {:>5}  on the {}", two(*chance), part.as_str());
                 if let Some((over, chance)) = m.bearing.as_ref().and_then(|b| b.bridges)
                     && chance >= 0.05
                 {
-                    out += &format!(", {chance:.2} over the {} too", over.as_str());
+                    out += &format!(", {} over the {} too", two(chance), over.as_str());
                 }
                 out.push('\n');
             }
@@ -319,7 +319,7 @@ fn words(photos: &[ReadPhotograph]) -> String {
                 out += "      not read\n";
             }
             for l in &m.reading.lines {
-                out += &format!("      {:.2}  {}\n", l.confidence, l.leiden);
+                out += &format!("     {:>5}  {}\n", two(l.confidence), l.leiden);
             }
             for s in &m.reading.shared {
                 out += &format!(
@@ -334,14 +334,18 @@ fn words(photos: &[ReadPhotograph]) -> String {
                         (a, b) => format!(", {a}–{b}"),
                     };
                     out += &format!(
-                        "    → {:.2}  {} ({}/{}{years})\n",
-                        q.probability, q.name, q.list, q.entry
+                        "   → {:>5}  {} ({}/{}{years})\n",
+                        two(q.probability),
+                        q.name,
+                        q.list,
+                        q.entry
                     );
                 }
                 if !r.proposals.is_empty() {
                     out += &format!(
-                        "      {:.2}  on none of the rows of {}\n",
-                        r.unlisted, r.list
+                        "     {:>5}  on none of the rows of {}\n",
+                        two(r.unlisted),
+                        r.list
                     );
                 }
             }

@@ -271,12 +271,13 @@ fn entropy(rivals: &Rivals) -> f64 {
         .sum()
 }
 
-/// A chance with two places, never rounded up to 1 or down to 0.
+/// A chance with two places, but never 0 or 1: nothing is certain, also where a chance is so near to
+/// 1 that its number can't tell them apart.
 pub fn two(p: f64) -> String {
     let p = clamp(p);
-    if p > 0.99 && p < 1.0 {
+    if p > 0.99 {
         ">0.99".into()
-    } else if p > 0.0 && p < 0.01 {
+    } else if p < 0.01 {
         "<0.01".into()
     } else {
         format!("{p:.2}")
@@ -452,6 +453,8 @@ mod tests {
         #[test]
         fn a_chance_in_print_never_becomes_certain_by_rounding(p in 0.0f64..1.0) {
             prop_assert_ne!(two(p), "1.00");
+            prop_assert_ne!(two(1.0 - p * 1e-15), "1.00");
+            prop_assert_ne!(two(p * 1e-15), "0.00");
         }
     }
 }
