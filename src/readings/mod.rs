@@ -77,6 +77,17 @@ impl Character {
     }
 }
 
+/// Mean of the chances of some characters; `None` of none.
+fn mean_chance<'a>(some: impl IntoIterator<Item = &'a Character>) -> Option<f64> {
+    let mut count = 0usize;
+    let sum: f64 = some
+        .into_iter()
+        .inspect(|_| count += 1)
+        .map(|c| c.confidence)
+        .sum();
+    (count > 0).then(|| sum / count as f64)
+}
+
 impl Line {
     /// A line from its positions; text, signs and confidence follow from them.
     ///

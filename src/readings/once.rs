@@ -1,7 +1,7 @@
 //! Lettering that the outlines of two marks share is read twice; here it stays with the mark that reads
 //! it more surely.
 
-use super::{Character, Line, Reading};
+use super::{Character, Line, Reading, mean_chance};
 use std::collections::BTreeMap;
 
 /// Two lines lie on one another if they share this part of the smaller one's box.
@@ -71,8 +71,8 @@ pub fn once(readings: &mut [&mut Reading]) -> Vec<Vec<(Line, usize)>> {
 
 /// Mean chance of a line's letters; 0 where it has none.
 fn mean(line: &Line) -> f64 {
-    let signs = || line.characters.iter().filter(|c| !c.text.trim().is_empty());
-    signs().map(|c| c.confidence).sum::<f64>() / signs().count().max(1) as f64
+    let signs = line.characters.iter();
+    mean_chance(signs.filter(|c| !c.text.trim().is_empty())).unwrap_or(0.0)
 }
 
 fn letters(line: &Line) -> Vec<char> {

@@ -8,7 +8,9 @@ use super::figures;
 use super::turns;
 use super::vote::{self, Pass, Row};
 use super::whole;
-use super::{Character, Known, Layout, Line, OwnLine, RawLine, Reading, Recogniser, calibration};
+use super::{
+    Character, Known, Layout, Line, OwnLine, RawLine, Reading, Recogniser, calibration, mean_chance,
+};
 use crate::enhance::{self, Steps, Variant};
 use crate::error::Result;
 use crate::geometry::{Point, Quad, Rect, Turn};
@@ -379,27 +381,18 @@ fn is_text(row: &Row) -> bool {
 
 /// Mean chance of the letters that a pass read.
 pub(super) fn clearness(pass: &Pass) -> f64 {
-    let letters: Vec<&Character> = pass
-        .lines
-        .iter()
-        .flat_map(|l| &l.characters)
-        .filter(|c| c.text != " ")
-        .collect();
-    let sum: f64 = letters.iter().map(|c| c.confidence).sum();
-    sum / letters.len().max(1) as f64
+    let read = pass.lines.iter().flat_map(|l| &l.characters);
+    mean_chance(read.filter(|c| c.text != " ")).unwrap_or(0.0)
 }
 
 /// Whether the vote needs no more passes: what will be kept of it has a high mean chance.
 fn is_sure(rows: &[Row]) -> bool {
-    let mut sum = 0.0;
-    let mut count = 0usize;
-    for c in rows.iter().filter_map(calibration::characters).flatten() {
-        if c.text != " " {
-            sum += c.confidence;
-            count += 1;
-        }
-    }
-    count > 0 && sum / count as f64 >= SURE
+    let kept: Vec<Character> = rows
+        .iter()
+        .filter_map(calibration::characters)
+        .flatten()
+        .collect();
+    mean_chance(kept.iter().filter(|c| c.text != " ")).is_some_and(|m| m >= SURE)
 }
 
 fn own_line(line: &RawLine, ground: &Ground, turn: Turn) -> OwnLine {

@@ -4,7 +4,7 @@
 //! one line they are plain.
 
 use super::vote::Row;
-use super::{Character, calibration};
+use super::{Character, calibration, mean_chance};
 use crate::enhance::threshold;
 use crate::geometry::Rect;
 use crate::marks::LineBox;
@@ -45,14 +45,11 @@ pub(super) fn line(picture: &GrayImage) -> Option<LineBox> {
 
 /// Whether rows voted from such a line are text, surely enough for one that nothing else bears out.
 pub(super) fn is_text(rows: &[Row]) -> bool {
-    let mut read = rows.iter().filter_map(calibration::characters).flatten();
-    let letter = |c: &Character| c.text.chars().any(char::is_alphanumeric);
-    let (mut count, mut sum) = (0usize, 0.0);
-    for c in read.by_ref().filter(letter) {
-        count += 1;
-        sum += c.confidence;
-    }
-    count >= 2 && sum / count as f64 >= SURE
+    let read = rows.iter().filter_map(calibration::characters).flatten();
+    let letters: Vec<Character> = read
+        .filter(|c| c.text.chars().any(char::is_alphanumeric))
+        .collect();
+    letters.len() >= 2 && mean_chance(&letters).is_some_and(|m| m >= SURE)
 }
 
 /// Between which places all but [`BEYOND`] at either end lies.
