@@ -5,7 +5,8 @@
 //!
 //! Beside `NAME.jpg` stands `NAME.txt` with the true lines. If there is a `NAME.json` of a made
 //! sample, its outlines are the marks; else the whole picture is one, or with `--marks` what the
-//! finder finds. `--plain` reads with the plain `tesseract` program too.
+//! finder finds. `--plain` reads with the plain `tesseract` program too; `--dump` prints each letter's chance,
+//! whether it is right (1) or not (0), and the number of its line.
 
 use dorso::geometry::{Point, Quad, Rect};
 use dorso::marks::{self, Mark, MarkKind};
@@ -80,11 +81,11 @@ fn main() -> Fallible<()> {
         add(&mut sum.words, bag(&truth, &read));
         let chances = stated(&truth, &characters);
         if has("--dump") {
-            for s in &chances {
-                println!("dump {:.4} {}", s.chance, u8::from(s.right));
+            for (s, line) in &chances {
+                println!("dump {:.4} {} {line}", s.chance, u8::from(s.right));
             }
         }
-        sum.stated.extend(chances);
+        sum.stated.extend(chances.into_iter().map(|c| c.0));
         let mut note = String::new();
         if has("--plain") {
             let (plain, took) = plain(&file)?;
@@ -192,9 +193,11 @@ fn f1([right, read, truth]: [usize; 3]) -> f64 {
     2.0 * right as f64 / (read + truth).max(1) as f64
 }
 
-/// Each read letter's chance and whether it is right, by least edits against the truth.
-fn stated(truth: &str, read: &[readings::Character]) -> Vec<Stated> {
+/// Each read letter's chance and whether it is right, by least edits against the truth, with the number
+/// of its line, from the last.
+fn stated(truth: &str, read: &[readings::Character]) -> Vec<(Stated, usize)> {
     let t: Vec<char> = text::normal(truth).chars().collect();
+    let mut line = 0;
     let r: Vec<(char, f64)> = read
         .iter()
         .flat_map(|c| {
@@ -224,11 +227,11 @@ fn stated(truth: &str, read: &[readings::Character]) -> Vec<Stated> {
             continue;
         }
         if r[j - 1].0 != ' ' && r[j - 1].1.is_finite() {
-            out.push(Stated {
-                chance: r[j - 1].1,
-                right: both && t[i - 1] == r[j - 1].0,
-            });
+            let right = both && t[i - 1] == r[j - 1].0;
+            let chance = r[j - 1].1;
+            out.push((Stated { chance, right }, line));
         }
+        line += usize::from(r[j - 1].1.is_nan());
         j -= 1;
         if both {
             i -= 1;

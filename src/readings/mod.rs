@@ -91,12 +91,12 @@ fn mean_chance<'a>(some: impl IntoIterator<Item = &'a Character>) -> Option<f64>
 impl Line {
     /// A line from its positions; text, signs and confidence follow from them.
     ///
-    /// The confidence is the product of the characters' chances: all of them right, if they go
-    /// wrong independently (they seldom do, so it errs low). A lost letter makes it 0.
+    /// The confidence follows from the weakest letter (fitted on lines of known text, see
+    /// `calibration.rs`). A lost letter makes it 0.
     pub fn from_characters(characters: Vec<Character>, bounds: Rect, within: Rect) -> Self {
         let text: String = characters.iter().map(|c| c.text.as_str()).collect();
         let mut line = Line {
-            confidence: characters.iter().map(|c| c.confidence).product(),
+            confidence: calibration::of_line(&characters),
             characters,
             bounds,
             within,
@@ -301,8 +301,9 @@ pub fn read_known(
     passes::read(flat, known, recognisers)
 }
 
-/// A letter with less chance than this speaks for no reading.
-const DOUBTFUL: f64 = 0.5;
+/// A letter with less chance than this speaks for no reading: of those that are hardly legible a third is right
+/// all the same.
+const DOUBTFUL: f64 = 0.3;
 
 /// Reads a mark, and once more from its other picture if there is one (see
 /// [`crate::marks::without_ground`]); the reading in which more letters are likely to be right stays.

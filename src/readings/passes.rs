@@ -410,6 +410,7 @@ fn line(
     recognisers: &[Box<dyn Recogniser>],
 ) -> Option<Line> {
     let mut characters = calibration::characters(row)?;
+    calibration::believed(&mut characters);
     figures::noughts(&mut characters);
     for recogniser in recognisers {
         recogniser.temper(&mut characters);
