@@ -435,6 +435,7 @@ mod tests {
         let mut l = line("Orme 1873");
         l.characters[7].confidence = 0.6;
         l.characters[7].alternatives = vec![("9".into(), 0.3), ("T".into(), 0.05)];
+        let l = Line::from_characters(l.characters, l.bounds, l.within);
         let clues = Clues::built_in().unwrap().date(&l.text);
         let r = years(&l, &clues.clues[0], false);
         let told: Vec<_> = r.iter().map(|r| (r.words.as_str(), r.years)).collect();
