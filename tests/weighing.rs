@@ -207,6 +207,36 @@ fn words_that_any_label_bears_and_a_town_named_twice_speak_for_nobody() {
 }
 
 #[test]
+fn a_name_after_by_counts_as_at_the_beginning_of_its_line() {
+    let index = small();
+    let by = first(&index, "Presented by / William Loveridge").1;
+    let within = first(&index, "Presented by William Loveridge").1;
+    let other = first(&index, "Presented at William Loveridge").1;
+    assert!(within > 0.8 * by, "{within} {by}");
+    assert!(other < within, "{other} {within}");
+}
+
+#[test]
+fn letters_that_cannot_be_read_leave_open_what_they_name() {
+    let index = small();
+    let of = |chance: f64| {
+        let mut lines = from_typed("Mxnibrd Quelstap").expect("typed");
+        for c in lines.iter_mut().flat_map(|l| &mut l.characters) {
+            c.confidence = chance;
+        }
+        let r = index.weigh(&lines, None).remove(0);
+        (
+            r.unlisted,
+            r.proposals.first().map_or(0.0, |p| p.probability),
+        )
+    };
+    let (clear, hardly) = (of(0.97), of(0.2));
+    assert!(clear.0 > 0.995, "{clear:?}");
+    assert!(hardly.0 < 0.97 && hardly.0 > 0.5, "{hardly:?}");
+    assert!(hardly.1 < 0.1, "no single entry gains much: {hardly:?}");
+}
+
+#[test]
 fn what_is_known_beside_the_mark_tips_the_scale_and_is_told_and_can_be_left_out() {
     let index = small();
     let lines = from_typed("William Loveridge").expect("typed");

@@ -52,6 +52,7 @@ pub const KNOBS: &[(&str, Knob)] = &[
         "other_address",
         Knob::Single(|c| &mut c.absence.other_address),
     ),
+    ("unread", Knob::Single(|c| &mut c.absence.unread)),
     ("other_town", Knob::Single(|c| &mut c.absence.other_town)),
 ];
 

@@ -3,13 +3,11 @@
 use super::words as w;
 use crate::decisions::{Named, Settled, two};
 use crate::gazetteer::Entry;
-use crate::proposals::{Index, Proposal, Rivals, Seen};
+use crate::proposals::{Index, Proposal, Rivals, SHOWN_FROM, Seen};
 use maud::{Markup, html};
 
 /// Proposals of one list that are shown at once.
 const MOST: usize = 5;
-/// Proposals less likely than this are not shown.
-const LEAST: f64 = 0.01;
 
 /// The lists that are still to be decided, each as a group of choices.
 ///
@@ -30,7 +28,7 @@ pub fn lists(
     let mut number = 0;
     let mut groups = Vec::new();
     for (at, r) in open.iter().enumerate() {
-        let shown = r.proposals.iter().filter(|p| p.probability >= LEAST);
+        let shown = r.proposals.iter().filter(|p| p.probability >= SHOWN_FROM);
         let choices: Vec<Markup> = shown
             .take(MOST)
             .map(|p| {
@@ -59,7 +57,7 @@ pub fn lists(
 }
 
 fn worth_showing(r: &Rivals) -> bool {
-    r.proposals.iter().any(|p| p.probability >= LEAST)
+    r.proposals.iter().any(|p| p.probability >= SHOWN_FROM)
 }
 
 fn already(list: &str, settled: &Settled) -> Markup {

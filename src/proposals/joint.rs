@@ -14,7 +14,7 @@
 
 use super::calibration::Calibration;
 use super::edit::{Rows, Splits};
-use super::observed::{Observed, Stand};
+use super::observed::{Column, Observed, Stand};
 use super::quality;
 use super::table::{Kind, Table, name_weight};
 use super::words::{self, Field};
@@ -37,6 +37,8 @@ pub struct Absence {
     pub other_address: f32,
     /// Another town than the listed one.
     pub other_town: f32,
+    /// The name stands where letters were seen that can't be read.
+    pub unread: f32,
 }
 
 impl Default for Absence {
@@ -49,6 +51,7 @@ impl Default for Absence {
             town: 0.6,
             other_address: 0.1,
             other_town: 0.006,
+            unread: 0.3,
         }
     }
 }
@@ -58,6 +61,9 @@ const FILLS: f32 = 1.2;
 
 /// A word is another name in so far as its mean letter is read surely, to this power.
 const CLEAR: i32 = 4;
+
+/// A name may be hidden in a word in so far as its mean letter can't be read, to this power.
+const UNREAD: i32 = 3;
 
 /// Letters that a stretch of unknown length counts as there.
 const STRETCH: f32 = 5.0;
@@ -398,6 +404,24 @@ impl<'a> Weighing<'a> {
         1.0 - none
     }
 
+    /// How surely a name may stand in words of which letters were seen but can't be read. Lost letters are
+    /// no such words: what may have stood there is weighed letter by letter.
+    fn unread(&self) -> f32 {
+        let mut none = 1f32;
+        for w in 0..self.text.words.len() {
+            let of_word = |c: &&Column| c.word == w && c.stand == Stand::Sign;
+            let (mut sum, mut count) = (0f32, 0f32);
+            for c in self.text.columns.iter().filter(of_word) {
+                sum += 1.0 - c.chance as f32;
+                count += 1.0;
+            }
+            if count >= 3.0 {
+                none *= 1.0 - (sum / count).clamp(0.0, 1.0).powi(UNREAD);
+            }
+        }
+        1.0 - none
+    }
+
     /// Sum of what the words of a slot weigh, by word.
     fn slot(&self, slot: u32, words: &[f32]) -> f32 {
         let sum: f32 = self
@@ -447,6 +471,7 @@ impl<'a> Weighing<'a> {
             self.absent.name = a.other_name;
             self.absent.town = blend(0.9, 0.6, town);
         }
+        self.absent.name = blend(self.absent.name, a.unread, self.unread());
     }
 
     /// ln of the form's ratio in this evidence, sum over all places.

@@ -104,6 +104,10 @@ const FEW_WORDS: usize = 2;
 /// Proposals with a smaller chance are left out.
 const LEAST: f64 = 0.005;
 
+/// Proposals with a smaller chance are kept but not shown to the person beside the others: where little
+/// can be read, all entries have a small chance.
+pub const SHOWN_FROM: f64 = 0.03;
+
 /// Lists made ready for matching.
 #[derive(Debug)]
 pub struct Index {

@@ -302,8 +302,12 @@ impl Observed {
             let c = &columns[j - 1];
             let same = j > 1 && columns[j - 2].line == c.line;
             let so_far = if same { before[j - 1] } else { 0 };
-            let counts = c.stand == Stand::Sign && !super::words::leads(&words[c.word]);
-            before[j] = so_far + usize::from(counts);
+            let word = &words[c.word];
+            let counts = c.stand == Stand::Sign && !super::words::leads(word);
+            before[j] = match super::words::introduces(word) {
+                true => 0,
+                false => so_far + usize::from(counts),
+            };
         }
         let name_start = (0..=n)
             .map(|j| {

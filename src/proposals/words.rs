@@ -289,6 +289,14 @@ pub fn leads(word: &[u8]) -> bool {
     is_trade(word) || LABEL_FILLING.contains(&spell(word).as_str())
 }
 
+/// Whether a name follows the word wherever it stands in its line: "Presented by", "of Mr".
+pub fn introduces(word: &[u8]) -> bool {
+    matches!(
+        spell(word).as_str(),
+        "by" | "mr" | "mrs" | "miss" | "messrs"
+    )
+}
+
 /// Words after or before a name that belong to the firm's style, so that the name goes on.
 pub fn continues(word: &[u8]) -> bool {
     matches!(
