@@ -17,8 +17,13 @@ pub fn letters(lines: &[Line]) -> Markup {
         div.reading id="reading" role="group" aria-label=(w::READING) {
             @for (i, line) in lines.iter().enumerate() {
                 div.line role="group" aria-label=(w::line_words(i + 1, &two(line.confidence))) data-line=(i) {
-                    @for c in &line.characters {
-                        (letter(c))
+                    // A word is a group of its own, so that a narrow column breaks the line between words
+                    @for word in line.characters.chunk_by(|a, b| is_space(a) == is_space(b)) {
+                        @if is_space(&word[0]) {
+                            @for _ in word { span.gap data-space="1" { " " } }
+                        } @else {
+                            span.word { @for c in word { (letter(c)) } }
+                        }
                     }
                     span.whole title=(w::LINE_AS_A_WHOLE) { (two(line.confidence)) }
                 }
@@ -36,10 +41,11 @@ pub fn shared(lines: &[SharedLine]) -> Markup {
     }
 }
 
+fn is_space(c: &Character) -> bool {
+    !c.text.is_empty() && c.text.trim().is_empty()
+}
+
 fn letter(c: &Character) -> Markup {
-    if c.text.trim().is_empty() && !c.text.is_empty() {
-        return html! { span.gap data-space="1" { " " } };
-    }
     let others: Vec<&(String, f64)> = c
         .alternatives
         .iter()

@@ -21,9 +21,8 @@ function signOf(button) {
 function reading() {
   return all("#reading .line").map((line) => {
     let out = "";
-    for (const place of line.children) {
-      if (place.dataset.space) out += " ";
-      else if (place.classList.contains("letter")) out += signOf(place);
+    for (const place of all("[data-space], .letter", line)) {
+      out += place.dataset.space ? " " : signOf(place);
     }
     return out.replace(/\](?=\[\.)\[/g, "").trim();
   }).filter(Boolean).join("\n");
