@@ -26,7 +26,7 @@ pub struct Weight {
     pub list: String,
     /// Key of the entry.
     pub entry: String,
-    /// What the entry's weight is multiplied by, within [`LEAST`] and [`MOST`].
+    /// What the entry's weight is multiplied by, within `LEAST` and `MOST`.
     pub factor: f64,
     /// Sentences for the person.
     pub because: Vec<String>,
