@@ -14,7 +14,7 @@
 
 use super::calibration::Calibration;
 use super::edit::{Rows, Splits};
-use super::observed::{Column, Observed, Stand};
+use super::observed::{Observed, Stand};
 use super::quality;
 use super::table::{Kind, Table, name_weight};
 use super::words::{self, Field};
@@ -408,10 +408,9 @@ impl<'a> Weighing<'a> {
     /// no such words: what may have stood there is weighed letter by letter.
     fn unread(&self) -> f32 {
         let mut none = 1f32;
-        for w in 0..self.text.words.len() {
-            let of_word = |c: &&Column| c.word == w && c.stand == Stand::Sign;
+        for word in self.text.columns.chunk_by(|a, b| a.word == b.word) {
             let (mut sum, mut count) = (0f32, 0f32);
-            for c in self.text.columns.iter().filter(of_word) {
+            for c in word.iter().filter(|c| c.stand == Stand::Sign) {
                 sum += 1.0 - c.chance as f32;
                 count += 1.0;
             }

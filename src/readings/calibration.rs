@@ -55,7 +55,7 @@ const LOST_BELOW: f64 = 0.25;
 const ALTERNATIVE_FROM: f64 = 0.005;
 
 /// Strength of a sign with this share of the vote.
-pub(super) fn chance(share: f64) -> f64 {
+fn strength(share: f64) -> f64 {
     logistic(A + B * logit(share.clamp(1e-4, 0.999)))
 }
 
@@ -81,8 +81,7 @@ pub(super) fn characters(row: &Row) -> Option<Vec<Character>> {
     Some(out)
 }
 
-/// Turns the strengths of a line's letters into the chances that are stated; its alternatives share what
-/// is left as before.
+/// Turns the strengths of a line's letters into the chances that are stated.
 pub(super) fn believed(line: &mut [Character]) {
     let odds = |c: &Character| logit(c.confidence.clamp(*STRENGTHS.start(), *STRENGTHS.end()));
     let letters: Vec<f64> = line.iter().filter(|c| c.text != " ").map(odds).collect();
@@ -98,13 +97,17 @@ pub(super) fn believed(line: &mut [Character]) {
         } else {
             own
         };
-        let chance = logistic(C + D * own + E * beside);
-        let by = (1.0 - chance) / (1.0 - c.confidence).max(1e-6);
-        for (_, p) in &mut c.alternatives {
-            *p = (*p * by).min(1.0 - chance);
-        }
-        c.confidence = chance;
+        restate(c, logistic(C + D * own + E * beside));
     }
+}
+
+/// Gives a sign another chance; what it gains or loses, its alternatives lose or gain in proportion.
+fn restate(c: &mut Character, chance: f64) {
+    let by = (1.0 - chance) / (1.0 - c.confidence).max(1e-6);
+    for (_, p) in &mut c.alternatives {
+        *p = (*p * by).min(1.0 - chance);
+    }
+    c.confidence = chance;
 }
 
 /// Chance that a line is right as a whole: lines go wrong where they are weakest, and several letters at
@@ -172,18 +175,14 @@ fn character(slot: &Slot) -> Option<Character> {
     if text.is_empty() {
         return None;
     }
-    let confidence = chance(*share);
-    // What the winner gained or lost by the fit, the others lose or gain in proportion.
-    let by = (1.0 - confidence) / (1.0 - share).max(1e-6);
-    Some(Character {
+    let mut out = Character {
         text: text.clone(),
-        confidence,
-        alternatives: slot.shares[1..]
-            .iter()
-            .map(|(sign, s)| (sign.clone(), (s * by).min(1.0 - confidence)))
-            .filter(|s| s.1 >= ALTERNATIVE_FROM)
-            .collect(),
-    })
+        confidence: *share,
+        alternatives: slot.shares[1..].to_vec(),
+    };
+    restate(&mut out, strength(*share));
+    out.alternatives.retain(|s| s.1 >= ALTERNATIVE_FROM);
+    Some(out)
 }
 
 #[cfg(test)]
@@ -241,12 +240,32 @@ mod tests {
         assert_eq!(read[3].alternatives[0].0, "n");
     }
 
+    #[test]
+    fn strong_letters_in_a_strong_line_are_believed_more_and_a_line_as_its_weakest_letter() {
+        let line = |beside: f64| {
+            let mut line = vec![Character::sure("F", 0.9), Character::sure("e", beside)];
+            line[0].alternatives = vec![("P".into(), 0.1)];
+            believed(&mut line);
+            line
+        };
+        let (strong, weak) = (line(0.99), line(0.3));
+        assert!(strong[0].confidence > weak[0].confidence);
+        let f = &weak[0];
+        assert!((f.confidence + f.alternatives[0].1 - 1.0).abs() < 1e-9);
+        assert!(of_line(&weak) < weak[1].confidence);
+        assert!(of_line(&weak) < of_line(&strong));
+        assert_eq!(
+            of_line(&[Character::sure("F", 0.9), Character::lost()]),
+            0.0
+        );
+    }
+
     proptest! {
         #[test]
         fn chances_grow_with_the_share_and_a_letter_with_its_alternatives_sums_to_at_most_one(
             a in 0.01f64..1.0, rest in 0.0f64..1.0, b in 0.01f64..1.0,
         ) {
-            prop_assert!((chance(a) - chance(b)) * (a - b) >= 0.0);
+            prop_assert!((strength(a) - strength(b)) * (a - b) >= 0.0);
             let other = (1.0 - a) * rest;
             let c = character(&row(&[vec![("x", a), ("y", other / 2.0), ("", other / 2.0)]]).slots[0]).unwrap();
             let sum: f64 = c.confidence + c.alternatives.iter().map(|x| x.1).sum::<f64>();
