@@ -274,6 +274,27 @@ proptest! {
     }
 
     #[test]
+    fn turning_equals_its_plain_twin(grey in any_grey(), degrees in -180.0f64..180.0, around in any::<u8>()) {
+        let fast = resample::turned(&grey, degrees, around);
+        let (sin, cos) = degrees.to_radians().sin_cos();
+        let middle = |p: &GrayImage| (f64::from(p.width()) / 2.0, f64::from(p.height()) / 2.0);
+        let ((mx, my), (fx, fy)) = (middle(&grey), middle(&fast));
+        let px = |x: f64, y: f64| {
+            let inside = x >= 0.0 && y >= 0.0 && x < 2.0 * mx && y < 2.0 * my;
+            if inside { f64::from(grey.get_pixel(x as u32, y as u32).0[0]) } else { f64::from(around) }
+        };
+        for (x, y, p) in fast.enumerate_pixels() {
+            let (dx, dy) = (f64::from(x) + 0.5 - fx, f64::from(y) + 0.5 - fy);
+            let (u, v) = (cos * dx + sin * dy + mx - 0.5, -sin * dx + cos * dy + my - 0.5);
+            let (i, j) = (u.floor(), v.floor());
+            let row = |j: f64| px(i, j) * (1.0 - (u - i)) + px(i + 1.0, j) * (u - i);
+            let plain = row(j) * (1.0 - (v - j)) + row(j + 1.0) * (v - j);
+            // Places are rounded down to 256ths of a px
+            prop_assert!((f64::from(p.0[0]) - plain).abs() <= 2.6, "{} {}: {} {}", x, y, p.0[0], plain);
+        }
+    }
+
+    #[test]
     fn lanczos_equals_its_plain_twin(grey in any_grey(), factor in 0.3f64..3.5) {
         let fast = resample::lanczos(&grey, factor).unwrap();
         let (w, h) = (f64::from(grey.width()), f64::from(grey.height()));

@@ -79,44 +79,157 @@ pub fn bilateral(grey: &GrayImage, reach: u32, place: f64, greys: f64) -> Result
         }
     }
     let (w, h) = (grey.width() as usize, grey.height() as usize);
-    let raw = grey.as_raw();
-    let r = reach as i64;
-    let likeness: Vec<f32> = (0..256)
-        .map(|d| (-f64::from(d * d) / (2.0 * greys * greys)).exp() as f32)
-        .collect();
-    let mut out = vec![0u8; w * h];
-    if out.is_empty() {
+    if w == 0 || h == 0 {
         return Ok(grey.clone());
     }
-    out.par_chunks_exact_mut(w)
+    let window = Window::new(reach, place, greys);
+    let mut out = vec![0u8; w * h];
+    out.par_chunks_mut(w * BAND)
         .enumerate()
-        .for_each(|(y, target)| {
-            let mut sums = vec![0.0f32; w];
-            let mut weights = vec![0.0f32; w];
-            let own = &raw[y * w..][..w];
-            let mut padded = vec![0u8; w + 2 * reach as usize];
-            for dy in -r..=r {
-                let row = &raw[mirrored(y as i64 + dy, h) * w..][..w];
-                for (i, p) in padded.iter_mut().enumerate() {
-                    *p = row[mirrored(i as i64 - r, w)];
-                }
-                for dx in -r..=r {
-                    let near = (-((dx * dx + dy * dy) as f64) / (2.0 * place * place)).exp() as f32;
-                    let shifted = &padded[(dx + r) as usize..][..w];
-                    for (((s, k), &v), &o) in
-                        sums.iter_mut().zip(&mut weights).zip(shifted).zip(own)
-                    {
-                        let weight = near * likeness[usize::from(v.abs_diff(o))];
-                        *s += weight * f32::from(v);
-                        *k += weight;
-                    }
-                }
-            }
-            for ((o, s), k) in target.iter_mut().zip(&sums).zip(&weights) {
-                *o = (s / k + 0.5) as u8;
-            }
-        });
+        .for_each(|(band, target)| window.smooth(grey, band * BAND, target));
     Ok(GrayImage::from_raw(grey.width(), grey.height(), out).unwrap_or_default())
+}
+
+/// Rows that are smoothed one after the other.
+const BAND: usize = 64;
+
+/// px of a row that are summed together: what they need stays in the nearest cache.
+const RUN: usize = 512;
+
+/// A bilateral window. Two px weigh each other alike, so each pair is weighed once: of the window only
+/// what lies below, or to the right in the same row, is kept as `pairs`.
+struct Window {
+    reach: usize,
+    /// Steps to the right and down, with the weight at that distance of each difference in grey.
+    pairs: Vec<(i64, usize, [f32; 256])>,
+}
+
+/// A row of the picture, mirrored past its ends, with the weights of its pairs, pair by pair.
+struct Weighed {
+    greys: Vec<u8>,
+    values: Vec<f32>,
+    weights: Vec<f32>,
+}
+
+impl Window {
+    fn new(reach: u32, place: f64, greys: f64) -> Window {
+        let r = i64::from(reach);
+        let below = (0..=r).flat_map(|dy| (-r..=r).map(move |dx| (dx, dy)));
+        let pairs = below.filter(|&(dx, dy)| dy > 0 || dx > 0).map(|(dx, dy)| {
+            let near = (-((dx * dx + dy * dy) as f64) / (2.0 * place * place)).exp() as f32;
+            let like = |d: usize| (-((d * d) as f64) / (2.0 * greys * greys)).exp() as f32;
+            (dx, dy as usize, std::array::from_fn(|d| near * like(d)))
+        });
+        Window {
+            reach: reach as usize,
+            pairs: pairs.collect(),
+        }
+    }
+
+    /// Smooths whole rows of the picture from row `first` on.
+    fn smooth(&self, grey: &GrayImage, first: usize, target: &mut [u8]) {
+        let (w, r) = (grey.width() as usize, self.reach);
+        // Row i of a ring of these is row first + i - r of the picture
+        let ring = 2 * r + 1;
+        let mut rows: Vec<Weighed> = (0..ring)
+            .map(|_| Weighed::new(w + 2 * r, self.pairs.len()))
+            .collect();
+        let (mut sums, mut totals) = ([0.0f32; RUN], [0.0f32; RUN]);
+        for i in 0..target.len() / w + 2 * r {
+            rows[i % ring].fill(grey, (first + i) as i64 - r as i64, r);
+            let Some(i) = i.checked_sub(r) else { continue };
+            self.weigh(&mut rows, i);
+            let Some(y) = i.checked_sub(r) else { continue };
+            let own = &rows[i % ring];
+            let row = target[y * w..][..w].chunks_mut(RUN);
+            for (row, x) in row.zip((r..).step_by(RUN)) {
+                let (sums, totals) = (&mut sums[..row.len()], &mut totals[..row.len()]);
+                sums.copy_from_slice(&own.values[x..x + row.len()]);
+                totals.fill(1.0);
+                let beside = |k: usize| {
+                    let (dx, dy, _) = self.pairs[k];
+                    let (on, back) = ((x as i64 + dx) as usize, (x as i64 - dx) as usize);
+                    let (below, above) = (&rows[(i + dy) % ring], &rows[(i - dy) % ring]);
+                    let forth = (&own.pair(k)[x..], &below.values[on..]);
+                    [forth, (&above.pair(k)[back..], &above.values[back..])]
+                };
+                // A window of any reach has an even number of pairs
+                for k in (0..self.pairs.len()).step_by(2) {
+                    add(sums, totals, beside(k), beside(k + 1));
+                }
+                for ((o, s), t) in row.iter_mut().zip(sums).zip(totals) {
+                    // 2^23 leaves the nearest whole number in the lower bits
+                    *o = (*s / *t + 8_388_608.0).to_bits() as u8;
+                }
+            }
+        }
+    }
+
+    /// Weighs the pairs of row `i` with the rows below it.
+    fn weigh(&self, rows: &mut [Weighed], i: usize) {
+        let ring = rows.len();
+        let mut weights = std::mem::take(&mut rows[i % ring].weights);
+        let own = &rows[i % ring].greys;
+        let mut apart = vec![0u8; own.len()];
+        for ((dx, dy, table), out) in self.pairs.iter().zip(weights.chunks_exact_mut(own.len())) {
+            let (from, to) = ((-dx).max(0) as usize, (*dx).max(0) as usize);
+            let pairs = own[from..].iter().zip(&rows[(i + dy) % ring].greys[to..]);
+            // Sixteen differences at once, then one weight after the other
+            for (d, (a, b)) in apart.iter_mut().zip(pairs) {
+                *d = a.abs_diff(*b);
+            }
+            for (o, d) in out[from..].iter_mut().zip(&apart) {
+                *o = table[usize::from(*d)];
+            }
+        }
+        rows[i % ring].weights = weights;
+    }
+}
+
+impl Weighed {
+    fn new(wide: usize, pairs: usize) -> Weighed {
+        Weighed {
+            greys: vec![0; wide],
+            values: vec![0.0; wide],
+            weights: vec![0.0; wide * pairs],
+        }
+    }
+
+    /// Takes up row `y` of the picture.
+    fn fill(&mut self, grey: &GrayImage, y: i64, reach: usize) {
+        let (w, h) = (grey.width() as usize, grey.height() as usize);
+        let row = &grey.as_raw()[mirrored(y, h) * w..][..w];
+        self.greys[reach..reach + w].copy_from_slice(row);
+        for i in (0..reach).chain(reach + w..w + 2 * reach) {
+            self.greys[i] = row[mirrored(i as i64 - reach as i64, w)];
+        }
+        for (to, &v) in self.values.iter_mut().zip(&self.greys) {
+            *to = f32::from(v);
+        }
+    }
+
+    fn pair(&self, k: usize) -> &[f32] {
+        &self.weights[k * self.greys.len()..][..self.greys.len()]
+    }
+}
+
+/// Weights of px and their values.
+type Px<'a> = (&'a [f32], &'a [f32]);
+
+/// Adds to a row the px of four others, each with its weight. A function of its own, since only the
+/// arguments of a function are known not to overlap, so that four px are added at once.
+#[inline(never)]
+fn add(sums: &mut [f32], totals: &mut [f32], [a, b]: [Px; 2], [c, d]: [Px; 2]) {
+    let n = sums.len();
+    fn cut(px: Px<'_>, n: usize) -> Px<'_> {
+        (&px.0[..n], &px.1[..n])
+    }
+    let (a, b, c, d) = (cut(a, n), cut(b, n), cut(c, n), cut(d, n));
+    let totals = &mut totals[..n];
+    for i in 0..n {
+        sums[i] += (a.0[i] * a.1[i] + b.0[i] * b.1[i]) + (c.0[i] * c.1[i] + d.0[i] * d.1[i]);
+        totals[i] += (a.0[i] + b.0[i]) + (c.0[i] + d.0[i]);
+    }
 }
 
 fn wrong(what: &str, value: impl std::fmt::Display, range: &str) -> Error {

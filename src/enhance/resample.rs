@@ -212,27 +212,65 @@ pub fn turned(grey: &GrayImage, degrees: f64, around: u8) -> GrayImage {
             // Back by the turn: clockwise on a picture whose y runs down.
             let from_x = fixed(cos * dx + sin * dy + w / 2.0 - 0.5);
             let from_y = fixed(-sin * dx + cos * dy + h / 2.0 - 0.5);
-            let (mut sx, mut sy) = (from_x, from_y);
-            for o in row {
-                let (i, j) = (sx >> 16, sy >> 16);
-                // 256ths of a px
-                let (px, py) = ((sx >> 8) as u32 & 255, (sy >> 8) as u32 & 255);
-                (sx, sy) = (sx.wrapping_add(step_x), sy.wrapping_add(step_y));
-                let [a, b, c, d] = if (i as u64) < last_x && (j as u64) < last_y {
-                    let p = (j as usize).wrapping_mul(sw).wrapping_add(i as usize);
-                    let (upper, lower) = (&raw[p..p + 2], &raw[p + sw..p + sw + 2]);
-                    [upper[0], upper[1], lower[0], lower[1]].map(u32::from)
-                } else if i < -1 || j < -1 || i > sw as i64 || j > sh as i64 {
+            for (row, run) in row.chunks_mut(RUN).zip(0i64..) {
+                let k = run * RUN as i64;
+                let (sx, sy) = (from_x + k * step_x, from_y + k * step_y);
+                let end = row.len() as i64 - 1;
+                let inside =
+                    |x: i64, y: i64| ((x >> 16) as u64) < last_x && ((y >> 16) as u64) < last_y;
+                // Places lie on a straight line: if its ends are inside, so is the rest
+                if inside(sx, sy) && inside(sx + end * step_x, sy + end * step_y) {
+                    let steps = (step_x as u64, step_y as u64);
+                    within(raw, sw, (sx as u64, sy as u64), steps, row);
                     continue;
-                } else {
-                    [at(i, j), at(i + 1, j), at(i, j + 1), at(i + 1, j + 1)]
-                };
-                // At most 255 * 65,536 + 32,768
-                let top = (a << 8).wrapping_add(px.wrapping_mul(b.wrapping_sub(a)));
-                let low = (c << 8).wrapping_add(px.wrapping_mul(d.wrapping_sub(c)));
-                let sum = (top << 8).wrapping_add(py.wrapping_mul(low.wrapping_sub(top)));
-                *o = (sum.wrapping_add(32_768) >> 16) as u8;
+                }
+                for (o, k) in row.iter_mut().zip(0..) {
+                    let (sx, sy) = (sx + k * step_x, sy + k * step_y);
+                    let (i, j) = (sx >> 16, sy >> 16);
+                    if i < -1 || j < -1 || i > sw as i64 || j > sh as i64 {
+                        continue;
+                    }
+                    let column = |i: i64| at(i, j) | (at(i, j + 1) << 16);
+                    *o = mixed(column(i), column(i + 1), sx as u64, sy as u64);
+                }
             }
         });
     out
+}
+
+/// px in a row whose places are looked at together.
+const RUN: usize = 128;
+
+/// Samples of places that all lie within the picture, one `step` (65,536ths of a px) after the other.
+fn within(raw: &[u8], stride: usize, from: (u64, u64), step: (u64, u64), row: &mut [u8]) {
+    let (mut x, mut y) = from;
+    for o in row {
+        let at = ((y >> 16) as usize)
+            .wrapping_mul(stride)
+            .wrapping_add((x >> 16) as usize);
+        let two = |at: usize| {
+            let two = raw.get(at..at.wrapping_add(2));
+            two.map_or(0, |t| u32::from(u16::from_le_bytes([t[0], t[1]])))
+        };
+        let four = two(at) | (two(at.wrapping_add(stride)) << 16);
+        *o = mixed(four & 0xff_00ff, (four >> 8) & 0xff_00ff, x, y);
+        (x, y) = (x.wrapping_add(step.0), y.wrapping_add(step.1));
+    }
+}
+
+/// Two px and the two below them, mixed by the parts of a place (65,536ths of a px) in 256ths.
+///
+/// * `left`, `right`: the upper px in the lower half of the word, the lower px in the upper half.
+#[inline]
+fn mixed(left: u32, right: u32, x: u64, y: u64) -> u8 {
+    let (px, py) = ((x >> 8) as u32 & 255, (y >> 8) as u32 & 255);
+    // Either half comes to at most 65,280
+    let pair = left
+        .wrapping_mul(256 - px)
+        .wrapping_add(right.wrapping_mul(px));
+    let (top, low) = (pair & 0xffff, pair >> 16);
+    let sum = top
+        .wrapping_mul(256 - py)
+        .wrapping_add(low.wrapping_mul(py));
+    (sum.wrapping_add(32_768) >> 16) as u8
 }
