@@ -2,19 +2,27 @@
 # make test   all tests
 # make check  formatting, lints, tests: what has to pass before work lands
 # make bench  speed and error rate beside named peers, in one run
+# FEATURES=tesseract behind any of them builds with Tesseract as a second voter.
 SHELL := /bin/bash
 OUT ?= out
+FEATURES ?=
 
-# What the build and the reading need from Debian 12. `tesseract-ocr` brings the plain program that
-# the benches compare with.
-PACKAGES := libtesseract-dev libleptonica-dev tesseract-ocr tesseract-ocr-eng pkg-config cmake clang make gcc
-# What the tests hold pages and exports against; `chromium` is the browser that drives the desk.
-TEST_PACKAGES := $(PACKAGES) chromium libxml2-utils qpdf poppler-utils libreoffice-calc-nogui
+# What the build needs from Debian 12: SQLite is compiled in, and Rust links with gcc.
+PACKAGES := make gcc
+TESSERACT := libtesseract-dev libleptonica-dev tesseract-ocr-eng pkg-config cmake clang
+ifneq (,$(findstring tesseract,$(FEATURES)))
+PACKAGES += $(TESSERACT)
+endif
+# What the tests hold pages and exports against; `chromium` is the browser that drives the desk, and
+# `tesseract-ocr` brings the plain program that tests and benches compare with. The tests check the
+# building with Tesseract too.
+TEST_PACKAGES := $(PACKAGES) $(TESSERACT) tesseract-ocr chromium libxml2-utils qpdf poppler-utils libreoffice-calc-nogui
+WITH := $(if $(FEATURES),--features $(FEATURES))
 
 .PHONY: demo test check lint bench setup setup-tests samples clean-demo
 
 setup: WANTED := $(PACKAGES)
-setup-tests: WANTED := $(TEST_PACKAGES)
+setup-tests: WANTED := $(sort $(TEST_PACKAGES))
 
 setup setup-tests:
 	@missing=""; for p in $(WANTED); do \
@@ -31,14 +39,18 @@ setup setup-tests:
 
 demo: setup
 	@echo "Building (the first time takes some minutes)"
-	@cargo build --release --quiet
+	@cargo build --release --quiet $(WITH)
 	@samples/demo.sh target/release/dorso "$(OUT)"
 
+# Reading with Tesseract is tested by the tests that read whole pages; the rest doesn't know of it.
 test: setup-tests
-	cargo test --release
+	cargo test --release $(WITH)
+ifeq (,$(FEATURES))
+	cargo test --release --features tesseract --lib --test real_print -- readings:: real_print
+endif
 
-lint: setup
-	cargo clippy --release --all-targets -- -D warnings
+lint: setup-tests
+	cargo clippy --release --all-targets $(WITH) -- -D warnings
 
 check: setup
 	cargo fmt --check
@@ -46,11 +58,11 @@ check: setup
 	$(MAKE) test
 	RUSTDOCFLAGS="-D warnings" cargo doc --release --no-deps --quiet
 
-bench: setup
-	cargo bench
+bench: setup-tests
+	cargo bench $(WITH)
 
 samples: setup
-	cargo run --release --example make_samples
+	cargo run --release $(WITH) --example make_samples
 
 clean-demo:
 	rm -rf "$(OUT)"
