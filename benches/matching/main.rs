@@ -24,19 +24,11 @@ use dorso::gazetteer;
 use dorso::measure::chances::{self, Stated};
 use dorso::proposals::Index;
 use dorso::readings::{Line, from_typed};
+use fill::FIRMS;
 use firms::{Damage, Firms, HARD, Names, USUAL};
 use rivals::{Did, Texts, folded, rapidfuzz, scikit_learn, strsim};
 use std::path::Path;
 use std::time::Instant;
-
-/// Lists whose entries are firms and societies.
-pub const FIRMS: [&str; 5] = [
-    "framers",
-    "colourmen",
-    "exhibitions",
-    "retailers",
-    "sale_rooms",
-];
 
 /// What else may stand on a label, to fill a mark up to six lines.
 const FILLING: [&str; 4] = [

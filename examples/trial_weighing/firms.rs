@@ -151,6 +151,8 @@ pub struct Firms {
     sounds: &'static Sounds,
     rng: ChaCha8Rng,
     surnames: Vec<String>,
+    /// Surnames that no entry has.
+    strange: Vec<String>,
     /// Firms on the list.
     pub listed: Vec<Entry>,
     made: std::collections::HashSet<String>,
@@ -175,11 +177,12 @@ impl Firms {
         surnames.sort();
         surnames.dedup();
         surnames.shuffle(&mut rng);
-        surnames.truncate((count / 12).clamp(20, 3000));
+        let strange = surnames.split_off((count / 12).clamp(20, 3000).min(surnames.len()));
         let mut firms = Firms {
             sounds,
             rng,
             surnames,
+            strange,
             listed: Vec::new(),
             made: std::collections::HashSet::new(),
         };
@@ -251,6 +254,35 @@ impl Firms {
                 source: "invented for trials".into(),
                 ..Entry::default()
             };
+        }
+    }
+
+    /// A label on which nothing is lost, read well: of a firm on the list, or of one whose surname no
+    /// entry has (every other of them at the premises of a listed firm).
+    #[allow(dead_code)]
+    pub fn clear(&mut self, listed: bool) -> Question {
+        let i = self.rng.random_range(0..self.listed.len());
+        let mut entry = self.listed[i].clone();
+        if !listed {
+            let own = self.firm();
+            let k = self.rng.random_range(0..self.strange.len());
+            let (given, _) = self.pick(GIVEN);
+            entry.name = format!("{given} {}", self.strange[k]);
+            if self.rng.random_bool(0.5) {
+                (entry.address, entry.town, entry.trade) = (own.address, own.town, own.trade);
+            }
+        }
+        let mut lines = vec![self.as_printed(&entry.name)];
+        if self.rng.random_bool(0.6) {
+            lines.push(entry.trade.to_uppercase());
+        }
+        lines.push(entry.address.clone());
+        if self.rng.random_bool(0.5) {
+            lines.push(entry.town.to_uppercase());
+        }
+        Question {
+            text: self.misread(&lines.join("\n"), 0.01),
+            entry: listed.then_some(entry.entry),
         }
     }
 

@@ -13,7 +13,7 @@ mod fit;
 mod knobs;
 
 use dorso::proposals::{Index, Proposal};
-use firms::{Damage, Firms, HARD, Names, USUAL};
+use firms::{Firms, HARD, Names, USUAL};
 use std::time::Instant;
 
 #[derive(Default)]
@@ -68,30 +68,36 @@ fn main() {
         .map(|e| format!("{} {} {}", e.name, e.address, e.town).to_lowercase())
         .collect();
     for (label, damage) in [("usual", USUAL), ("hard", HARD)] {
-        let tally = run(
-            &mut firms,
-            &index,
-            &whole,
-            damage,
-            questions,
-            (rivals, tell),
-        );
+        let ask = |firms: &mut Firms, listed| firms.question(listed, damage);
+        let tally = run(&mut firms, &index, &whole, ask, questions, (rivals, tell));
         print(label, &tally);
     }
+    let tally = run(
+        &mut firms,
+        &index,
+        &whole,
+        Firms::clear,
+        questions,
+        (rivals, tell),
+    );
+    print(
+        "nothing lost, well read; those on no list have other surnames",
+        &tally,
+    );
 }
 
 fn run(
     firms: &mut Firms,
     index: &Index,
     whole: &[String],
-    damage: Damage,
+    ask: impl Fn(&mut Firms, bool) -> firms::Question,
     questions: u64,
     (rivals, tell): (bool, bool),
 ) -> Tally {
     let mut t = Tally::default();
     for i in 0..questions {
         let listed = i % 3 != 2;
-        let q = firms.question(listed, damage);
+        let q = ask(firms, listed);
         let Ok(lines) = dorso::readings::from_typed(&q.text) else {
             continue;
         };

@@ -1,11 +1,19 @@
 //! Fills lists with invented rows whose names, streets and towns are easily confused with the rows
 //! that are there.
 
-use super::FIRMS;
 use dorso::gazetteer::{Entry, Gazetteer};
 use rand::prelude::*;
 use rand_chacha::ChaCha8Rng;
 use std::collections::HashSet;
+
+/// Lists whose entries are firms and societies.
+pub const FIRMS: [&str; 5] = [
+    "framers",
+    "colourmen",
+    "exhibitions",
+    "retailers",
+    "sale_rooms",
+];
 
 /// Rows from here on were filled in.
 pub const FILLED: usize = 10_000_000;

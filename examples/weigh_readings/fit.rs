@@ -1,8 +1,9 @@
 //! Searches the numbers of the weighing on kept readings.
 
+use super::doubtful;
+use super::fill::{self, FIRMS};
 use super::firms::{Damage, Firms, HARD, Names, USUAL};
 use super::knobs;
-use super::{FIRMS, doubtful, fill};
 use crate::marks::Asked;
 use dorso::gazetteer::Gazetteer;
 use dorso::proposals::Index;

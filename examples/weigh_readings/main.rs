@@ -21,18 +21,10 @@ mod marks;
 use dorso::gazetteer::{self, Gazetteer};
 use dorso::measure::chances::{self, Stated};
 use dorso::proposals::Index;
+use fill::FIRMS;
 use marks::Asked;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
-
-/// Lists whose entries are firms and societies.
-pub const FIRMS: [&str; 5] = [
-    "framers",
-    "colourmen",
-    "exhibitions",
-    "retailers",
-    "sale_rooms",
-];
 
 fn main() {
     if let Err(e) = run() {

@@ -173,6 +173,10 @@ fn upright(name: &str) -> Option<String> {
     (short && !last.trim().is_empty()).then(|| format!("{} {}", first.trim(), last.trim()))
 }
 
+/// How often a given name stands on labels, against words that say a trade or fill a line (see
+/// [`words::often`]).
+const GIVEN_SHARE: f32 = 3.0;
+
 impl Table {
     /// Makes a list ready.
     pub fn new(list: &str, entries: &[Entry]) -> Self {
@@ -336,6 +340,8 @@ impl Table {
         let often = |w: &[u8]| {
             if filling.contains(w) {
                 words::often(w)
+            } else if words::is_given(w) {
+                GIVEN_SHARE
             } else {
                 0.0
             }

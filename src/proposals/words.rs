@@ -193,6 +193,11 @@ fn given(text: &str, count: usize) -> Option<Choices> {
     })
 }
 
+/// Whether the word is a given name or short for one.
+pub fn is_given(word: &[u8]) -> bool {
+    word.len() > 1 && given(&spell(word), 2).is_some()
+}
+
 /// An initial in a list may be written out on the mark.
 fn initial(letter: u8) -> Choices {
     let names: Vec<&str> = GIVEN
