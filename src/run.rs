@@ -178,6 +178,7 @@ pub fn read_beside(
             let known = Known {
                 joined,
                 chosen: kept.and_then(KeptMark::chosen),
+                kind: Some((mark.kind, mark.kind_chance)),
                 ..Known::default()
             };
             let papered = marks::without_ground(&photo.picture, mark, &flat);

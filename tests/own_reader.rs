@@ -98,6 +98,7 @@ fn pass(name: &str, text: &str, chance: f64) -> Pass {
             characters: text.chars().map(sign).collect(),
             bounds: Rect::new(10, 10, 200, 30),
             spans: Vec::new(),
+            writing: None,
         }],
         weight: if name == "own" { 50.0 } else { 1.0 },
         shown: (name == "own").then(|| vec![Rect::new(10, 10, 200, 30)]),

@@ -3,6 +3,7 @@
 
 use crate::marks::Part;
 use crate::proposals::{Proposal, Rivals};
+use crate::readings::writing::Writing;
 use crate::readings::{Character, Line};
 use crate::run::{ReadMark, ReadPhotograph};
 use serde::Serialize;
@@ -78,6 +79,15 @@ struct LineOut {
     #[serde(rename = "box")]
     bounds: [i64; 4],
     characters: Vec<CharacterOut>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    writing: Option<WritingOut>,
+}
+
+/// How a line is written, with the chance of that.
+#[derive(Debug, Serialize)]
+struct WritingOut {
+    kind: Writing,
+    chance: f64,
 }
 
 #[derive(Debug, Serialize)]
@@ -196,6 +206,10 @@ fn line(l: &Line) -> LineOut {
             l.bounds.h.into(),
         ],
         characters: l.characters.iter().map(character).collect(),
+        writing: l.writing.map(|w| WritingOut {
+            kind: w.writing,
+            chance: short(w.chance),
+        }),
     }
 }
 

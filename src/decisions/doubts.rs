@@ -326,6 +326,7 @@ mod tests {
             within: Rect::new(0, 0, 10, 10),
             text: text.into(),
             leiden: text.into(),
+            writing: None,
         }
     }
 

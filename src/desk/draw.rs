@@ -90,6 +90,7 @@ fn read_within(
     let known = Known {
         turn_is_set: stays,
         chosen: of.and_then(KeptMark::chosen),
+        kind: Some((kind, 1.0)),
         ..Known::default()
     };
     let read = run::read_mark(&levels.0[0], &mark, &known, desk.recognisers()?, &index)?.0;

@@ -10,6 +10,9 @@ const MOST: usize = 6;
 /// Alternatives less likely than this are not offered.
 const LEAST: f64 = 0.01;
 
+/// A writing with a smaller chance isn't named.
+const TOLD: f64 = 0.7;
+
 /// Lines as rows of letters. Below each letter a bar tells its chance by its length; the likeliest
 /// alternative stands below that.
 pub fn letters(lines: &[Line]) -> Markup {
@@ -25,7 +28,10 @@ pub fn letters(lines: &[Line]) -> Markup {
                             span.word { @for c in word { (letter(c)) } }
                         }
                     }
-                    span.whole title=(w::LINE_AS_A_WHOLE) { (two(line.confidence)) }
+                    span.whole title=(w::LINE_AS_A_WHOLE) {
+                        (two(line.confidence))
+                        @if let Some(t) = line.writing.filter(|t| t.chance >= TOLD) { " " (w::written(t.writing)) }
+                    }
                 }
             }
         }

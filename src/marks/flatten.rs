@@ -89,7 +89,7 @@ fn with_margin(outline: &Quad, share: f64) -> Quad {
     }
 }
 
-/// px in a row that are sampled together: few enough that single precision places them to 3e-5 px.
+/// px in a row that are sampled together: few enough that single precision places them to a few 1e-4 px.
 const RUN: usize = 256;
 
 /// Added to a single-precision number below 4 million, it leaves the nearest whole number in the lower bits.
@@ -270,9 +270,10 @@ mod tests {
             let flat = exactly(&photograph, &outline).picture;
             prop_assert_eq!(flat.pixels().len(), plain.len());
             for (k, (px, plain)) in flat.pixels().zip(&plain).enumerate() {
-                for c in 0..3 {
-                    let off = (f64::from(px.0[c]) - plain[c]).abs();
-                    prop_assert!(off <= 0.55, "px {k}: {} {}", px.0[c], plain[c]);
+                for (found, plain) in px.0.iter().zip(plain) {
+                    // Half a grey for rounding, the rest for places that are off by a few 1e-4 px on noise
+                    let off = (f64::from(*found) - plain).abs();
+                    prop_assert!(off <= 0.75, "px {k}: {found} {plain}");
                 }
             }
         }

@@ -202,6 +202,7 @@ mod tests {
             bounds: Rect::new(0, 0, 10, 10),
             seen_by: 1,
             passes: 1,
+            writing: None,
         }
     }
 

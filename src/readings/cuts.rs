@@ -170,6 +170,7 @@ mod tests {
             characters: Vec::new(),
             bounds: Rect::new(at(0.0), 0, (at(300.0) - at(0.0)) as u32, 10),
             spans: vec![(at(0.0), at(100.0))],
+            writing: None,
         };
         let back = cut.back(read);
         assert_eq!(back.spans, [(0, 100)]);

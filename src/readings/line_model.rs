@@ -4,11 +4,12 @@
 //! (connectionist temporal classification), decoded into characters with alternatives. The weights
 //! and the alphabet are part of the program; `model/card.md` says what they were trained on.
 
+use super::writing::{Chances, Regression};
 use super::{Character, Layout, RawLine, Recogniser, spacing};
 use crate::error::{Error, Kind, Result};
 use crate::geometry::Rect;
 use image::{GrayImage, imageops};
-use rten::{Model, ModelOptions, RunOptions, ThreadPool, Value};
+use rten::{Model, ModelOptions, NodeId, RunOptions, ThreadPool, Value};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -30,6 +31,13 @@ const KEPT: usize = 5;
 static WEIGHTS: &[u8] = include_bytes!("model/line.onnx");
 static ALPHABET: &str = include_str!("model/alphabet.txt");
 
+/// What is asked of the network: its signs, and what its two LSTM layers put out.
+const ASKED: [&str; 3] = [
+    "signs",
+    "/reader/along/LSTM_output_0",
+    "/reader/along/LSTM_1_output_0",
+];
+
 /// Chances of signs along a line: `steps` rows of `labels` probabilities, label 0 being "no sign".
 #[derive(Debug, Clone)]
 pub struct Posteriors {
@@ -39,11 +47,16 @@ pub struct Posteriors {
     pub labels: usize,
     /// Row by row; each row sums to 1.
     pub chances: Vec<f32>,
+    /// How the line is written.
+    pub writing: Option<Chances>,
 }
 
 /// The network with its alphabet.
 pub struct LineModel {
     model: Model,
+    /// [`ASKED`].
+    asked: [NodeId; 3],
+    writing: Regression,
     signs: Vec<&'static str>,
     /// One thread each, so that a line costs the same whoever asks; one for each core, since
     /// lines are read side by side.
@@ -61,7 +74,11 @@ impl LineModel {
             .prepack_weights(true)
             .load_static_slice(WEIGHTS)
             .map_err(|e| fault("loaded", &e))?;
+        let node = |name| model.node_id(name).map_err(|e| fault("loaded", &e));
+        let [signs, first, second] = ASKED;
         Ok(LineModel {
+            asked: [node(signs)?, node(first)?, node(second)?],
+            writing: Regression::load()?,
             model,
             signs: ALPHABET.lines().collect(),
             pools: (0..rayon::current_num_threads().max(1))
@@ -83,12 +100,23 @@ impl LineModel {
             .map_err(|e| fault("fed", &e))?;
         let pool = &self.pools[self.turn.fetch_add(1, Ordering::Relaxed) % self.pools.len()];
         let options = RunOptions::default().with_thread_pool(Some(pool.clone()));
-        let output = self
+        let inputs = self
             .model
-            .run_one(input.into(), Some(options))
+            .input_ids()
+            .iter()
+            .map(|&id| (id, (&input).into()));
+        let [signs, first, second] = self
+            .model
+            .run_n(inputs.collect(), self.asked, Some(options))
             .map_err(|e| fault("run", &e))?;
         let (shape, logs): ([usize; 2], Vec<f32>) =
-            output.into_shape_vec().map_err(|e| fault("read", &e))?;
+            signs.into_shape_vec().map_err(|e| fault("read", &e))?;
+        let along = |v: Value| -> Result<Vec<f32>> {
+            let found: ([usize; 4], Vec<f32>) =
+                v.into_shape_vec().map_err(|e| fault("read", &e))?;
+            Ok(found.1)
+        };
+        let along = [along(first)?, along(second)?];
         let [steps, labels] = shape;
         let mut chances = logs;
         for row in chances.chunks_mut(labels) {
@@ -98,6 +126,7 @@ impl LineModel {
             steps,
             labels,
             chances,
+            writing: self.writing.chances(&along),
         })
     }
 
@@ -221,6 +250,7 @@ impl Recogniser for LineModel {
             characters: decoded.into_iter().map(|(c, _)| c).collect(),
             bounds: Rect::new(0, 0, picture.width(), picture.height()),
             spans,
+            writing: posteriors.writing,
         }])
     }
 }

@@ -24,6 +24,7 @@ mod turns;
 mod typed;
 pub mod vote;
 mod whole;
+pub mod writing;
 
 pub use once::once;
 pub use typed::{TYPED_CLEAR, TYPED_UNCLEAR, from_typed};
@@ -102,6 +103,7 @@ impl Line {
             within,
             text: text.trim().to_string(),
             leiden: String::new(),
+            writing: None,
         };
         line.leiden = leiden::print(&line);
         line
@@ -123,6 +125,9 @@ pub struct Line {
     pub text: String,
     /// With the Leiden signs: dot below an unclear letter, `[..]` for a loss.
     pub leiden: String,
+    /// How it is written; nothing where a reader of lines didn't see it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub writing: Option<writing::Told>,
 }
 
 /// What a mark was read as.
@@ -169,6 +174,8 @@ pub struct RawLine {
     pub bounds: Rect,
     /// Left and right edge of each position, px of the variant's picture; empty if not known.
     pub spans: Vec<(i32, i32)>,
+    /// How it is written, where the recogniser tells that.
+    pub writing: Option<writing::Chances>,
 }
 
 /// A reader of cleaned pictures: Tesseract, a line model, a program of the user's own.
@@ -261,6 +268,8 @@ pub fn voices(taught: Option<&std::path::Path>) -> Result<Vec<Box<dyn Recogniser
 /// What is known of a mark, beside its picture, when it is read.
 #[derive(Debug, Clone, Default)]
 pub struct Known {
+    /// What kind of mark it is, with the chance of that; it tells in part how its lines are written.
+    pub kind: Option<(crate::marks::MarkKind, f64)>,
     /// A person said where reading begins: it is read as flattened.
     pub turn_is_set: bool,
     /// Name of the cleaned picture that a person chose: it is read first. A name that none of its

@@ -8,6 +8,7 @@ use super::figures;
 use super::turns;
 use super::vote::{self, Pass, Row};
 use super::whole;
+use super::writing;
 use super::{
     Character, Known, Layout, Line, OwnLine, RawLine, Reading, Recogniser, calibration, mean_chance,
 };
@@ -123,7 +124,11 @@ pub(super) fn read(
         ..Reading::default()
     };
     for row in &voted {
-        reading.lines.extend(line(row, &ground, turn, recognisers));
+        let line = line(row, &ground, turn, recognisers);
+        reading.lines.extend(line.map(|line| Line {
+            writing: row.writing.map(|w| writing::Told::of(&w, known.kind)),
+            ..line
+        }));
     }
     Ok((reading, flat.outline.turned(turn)))
 }

@@ -8,7 +8,7 @@
 //! voted by the passes' own chances. Source of the idea: J. Fiscus, "A post-processing system to
 //! yield reduced word error rates: ROVER", IEEE ASRU 1997, doi:10.1109/ASRU.1997.659110.
 
-use super::{Character, RawLine};
+use super::{Character, RawLine, writing};
 use crate::geometry::Rect;
 
 /// One pass: what one recogniser read on one variant.
@@ -65,6 +65,8 @@ pub struct Row {
     pub seen_by: usize,
     /// Passes in all.
     pub passes: usize,
+    /// How it is written, by the passes that tell it.
+    pub writing: Option<writing::Chances>,
 }
 
 /// A stretch of a pass's line without a wide break, with its place.
@@ -73,6 +75,7 @@ struct Piece {
     pass: usize,
     letters: Vec<(Character, f64, f64)>,
     bounds: Rect,
+    writing: Option<writing::Chances>,
 }
 
 /// Votes the passes into rows in reading order.
@@ -215,6 +218,7 @@ fn pieces(pass: usize, line: &RawLine) -> Vec<Piece> {
                 pass,
                 letters: vec![(c.clone(), l, r)],
                 bounds: place,
+                writing: line.writing,
             }),
         }
         open = true;
@@ -265,15 +269,22 @@ fn row(group: &[Piece], order: &[usize], passes: &[Pass]) -> Row {
     let mut net = Network::new(unit);
     let mut seen_by = 0;
     let mut missed = 0.0;
+    let writing = writing::mean(group.iter().filter_map(|p| p.writing.as_ref()));
+    // The readers of whole pages know print
+    let of_pages = writing.as_ref().map_or(1.0, writing::trust);
+    let weight = |p: usize| match passes[p].is_of_lines() {
+        true => passes[p].weight,
+        false => passes[p].weight * of_pages,
+    };
     for &p in order {
         let letters = text_of(group, p);
         if letters.is_empty() {
             if passes[p].looked_at(&bounds) {
-                missed += passes[p].weight.min(SILENCE);
+                missed += weight(p).min(SILENCE);
             }
         } else {
             seen_by += 1;
-            net.add(&letters, passes[p].weight);
+            net.add(&letters, weight(p));
         }
     }
     Row {
@@ -281,6 +292,7 @@ fn row(group: &[Piece], order: &[usize], passes: &[Pass]) -> Row {
         bounds,
         seen_by,
         passes: passes.len(),
+        writing,
     }
 }
 
@@ -546,6 +558,7 @@ mod tests {
                 .collect(),
             bounds: Rect::new(0, 0, 200, 30),
             spans: Vec::new(),
+            writing: None,
         }
     }
 

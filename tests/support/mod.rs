@@ -46,6 +46,7 @@ pub fn line(text: &str, confidence: f64, top: i32) -> Line {
         confidence,
         bounds: Rect::new(60, top, 300, 30),
         within: Rect::new(10, top, 300, 30),
+        writing: None,
     };
     out.leiden = leiden::print(&out);
     out

@@ -2,6 +2,7 @@
 
 use crate::decisions::{Bearer, two};
 use crate::marks::Bearing;
+use crate::readings::writing::Writing;
 
 /// "1 mark", "2 marks".
 fn count(n: usize, noun: &str) -> String {
@@ -153,6 +154,17 @@ pub fn variant_words(variant: &str, mark: &str) -> String {
 
 pub fn line_words(n: usize, chance: &str) -> String {
     format!("Line {n}, chance {chance} of being right as a whole")
+}
+
+/// How a line is written; print goes without saying.
+pub fn written(writing: Writing) -> &'static str {
+    match writing {
+        Writing::Print => "",
+        Writing::Script => "script",
+        Writing::Stencil => "stencil",
+        Writing::Typewriting => "typewriting",
+        Writing::Stamp => "stamp",
+    }
 }
 
 /// A list's name as a heading.
