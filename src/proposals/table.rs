@@ -173,9 +173,8 @@ fn upright(name: &str) -> Option<String> {
     (short && !last.trim().is_empty()).then(|| format!("{} {}", first.trim(), last.trim()))
 }
 
-/// How often a given name stands on labels, against words that say a trade or fill a line (see
-/// [`words::often`]).
-const GIVEN_SHARE: f32 = 3.0;
+/// Share of a given name among the words of labels, beside those that say a trade or fill a line.
+const GIVEN_SHARE: f32 = 0.003;
 
 impl Table {
     /// Makes a list ready.
@@ -340,8 +339,6 @@ impl Table {
         let often = |w: &[u8]| {
             if filling.contains(w) {
                 words::often(w)
-            } else if words::is_given(w) {
-                GIVEN_SHARE
             } else {
                 0.0
             }
@@ -349,6 +346,11 @@ impl Table {
         self.common = self.words.iter().map(often).collect();
         let total = self.common.iter().sum::<f32>().max(1.0);
         self.common.iter_mut().for_each(|x| *x /= total);
+        for (share, word) in self.common.iter_mut().zip(self.words.iter()) {
+            if *share == 0.0 && words::is_given(word) {
+                *share = GIVEN_SHARE;
+            }
+        }
         self.after_and = self.words.iter().map(words::after_and).collect();
         for (f, field) in self.fields.iter().enumerate() {
             if *field == Field::Name {
