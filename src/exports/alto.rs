@@ -91,7 +91,9 @@ fn line(out: &mut String, l: &Line, id: &str) {
         let content: String = signs.iter().map(|c| c.text.as_str()).collect();
         number += 1;
         if !content.is_empty() {
+            // A word is at least as surely right as its whole line
             let chance: f64 = signs.iter().map(|c| c.confidence).product();
+            let chance = chance.max(l.confidence);
             let figures: Vec<String> = signs
                 .iter()
                 .filter(|c| !c.is_lost())
