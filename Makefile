@@ -51,6 +51,9 @@ endif
 
 lint: setup-tests
 	cargo clippy --release --all-targets $(WITH) -- -D warnings
+ifeq (,$(FEATURES))
+	cargo clippy --release --features tesseract --lib -- -D warnings
+endif
 
 check: setup
 	cargo fmt --check

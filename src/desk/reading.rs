@@ -28,9 +28,10 @@ pub fn letters(lines: &[Line]) -> Markup {
                             span.word { @for c in word { (letter(c)) } }
                         }
                     }
-                    span.whole title=(w::LINE_AS_A_WHOLE) {
-                        (two(line.confidence))
-                        @if let Some(t) = line.writing.filter(|t| t.chance >= TOLD) { " " (w::written(t.writing)) }
+                    span.whole title=(w::LINE_AS_A_WHOLE) { (two(line.confidence)) }
+                    // Apart from the number, which isn't its chance
+                    @if let Some(how) = line.writing.filter(|t| t.chance >= TOLD).and_then(|t| w::written(t.writing)) {
+                        span.whole title=(w::HOW_WRITTEN) { "(" (how) ")" }
                     }
                 }
             }

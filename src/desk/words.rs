@@ -160,6 +160,7 @@ pub const NOTHING_READ: &str = "Nothing could be read by the program.";
 pub const READ_ELSEWHERE: &str =
     "Read here too, but more surely in another mark of the photograph:";
 pub const LINE_AS_A_WHOLE: &str = "Chance that the line is right as a whole";
+pub const HOW_WRITTEN: &str = "How the line is probably written";
 pub const A_LOST_LETTER: &str = "a lost letter";
 pub const OR: &str = "or";
 pub const NO_LETTER: &str = "–";

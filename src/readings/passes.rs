@@ -124,11 +124,11 @@ pub(super) fn read(
         ..Reading::default()
     };
     for row in &voted {
-        let line = line(row, &ground, turn, recognisers);
-        reading.lines.extend(line.map(|line| Line {
-            writing: row.writing.map(|w| writing::Told::of(&w, known.kind)),
-            ..line
-        }));
+        let mut line = line(row, &ground, turn, recognisers);
+        if let Some(line) = &mut line {
+            line.writing = row.writing.map(|w| writing::Told::of(&w, known.kind));
+        }
+        reading.lines.extend(line);
     }
     Ok((reading, flat.outline.turned(turn)))
 }

@@ -164,18 +164,16 @@ impl Regression {
                 }
             }
         }
-        let odds: Chances = std::array::from_fn(|k| {
+        let odds: [f64; 4] = std::array::from_fn(|k| {
             let sum: f32 = self.weights[k]
                 .iter()
                 .zip(&pooled)
                 .map(|(w, x)| w * x)
                 .sum();
-            self.bias[k] + sum - self.shares[k].ln()
+            f64::from(self.bias[k] + sum - self.shares[k].ln())
         });
-        let top = odds.iter().copied().fold(f32::MIN, f32::max);
-        let shares = odds.map(|o| (o - top).exp());
-        let sum: f32 = shares.iter().sum();
-        Some(shares.map(|s| s / sum))
+        let chances = chance::normalise(&odds);
+        Some(std::array::from_fn(|k| chances[k] as f32))
     }
 }
 

@@ -157,13 +157,13 @@ pub fn line_words(n: usize, chance: &str) -> String {
 }
 
 /// How a line is written; print goes without saying.
-pub fn written(writing: Writing) -> &'static str {
+pub fn written(writing: Writing) -> Option<&'static str> {
     match writing {
-        Writing::Print => "",
-        Writing::Script => "script",
-        Writing::Stencil => "stencil",
-        Writing::Typewriting => "typewriting",
-        Writing::Stamp => "stamp",
+        Writing::Print => None,
+        Writing::Script => Some("script"),
+        Writing::Stencil => Some("stencil"),
+        Writing::Typewriting => Some("typewriting"),
+        Writing::Stamp => Some("stamp"),
     }
 }
 
