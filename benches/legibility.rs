@@ -51,10 +51,18 @@ fn main() {
         ..all
     };
     let size = Steps { size: false, ..all };
+    let choice = Steps {
+        choice: false,
+        ..all
+    };
     let without = [
         ("without dividing out uneven light", light),
         ("without the choice of colours", colour),
         ("without bringing letters to one size", size),
+        (
+            "without choosing among cleanings by how clearly they read",
+            choice,
+        ),
     ];
     println!("| cleaning | character errors | against the first row | s a photograph |");
     println!("|---|---|---|---|");
@@ -63,9 +71,13 @@ fn main() {
         None,
         (&pages, false),
         &recognisers,
-        |p| vec![otsu_alone(p)],
+        |p| of_pictures(vec![otsu_alone(p)]),
     );
-    let everything = |p: &RgbImage| enhance::variants_by(p, &all);
+    let by = |steps: Steps| Known {
+        steps: Some(steps),
+        ..Known::default()
+    };
+    let everything = |_: &RgbImage| by(all);
     row(
         "everything",
         Some(base),
@@ -74,10 +86,14 @@ fn main() {
         everything,
     );
     for (name, steps) in without {
-        row(name, Some(base), (&pages, true), &recognisers, |p| {
-            enhance::variants_by(p, &steps)
+        row(name, Some(base), (&pages, true), &recognisers, |_| {
+            by(steps)
         });
     }
+    let name = "without turning marks level by their rows";
+    row(name, Some(base), (&pages, true), &recognisers, |p| {
+        of_pictures(enhance::variants_by(p, &all))
+    });
     let name = "without reading torn labels once more on drawn paper";
     row(name, Some(base), (&pages, false), &recognisers, everything);
 }
@@ -105,6 +121,14 @@ fn page(truth: measure::evaluate::Known) -> Page {
     }
 }
 
+/// To be read from these pictures, which fit the mark as it is.
+fn of_pictures(pictures: Vec<Variant>) -> Known {
+    Known {
+        variants: Some(pictures),
+        ..Known::default()
+    }
+}
+
 /// Black and white by one threshold after the light is divided out of the grey values.
 fn otsu_alone(crop: &RgbImage) -> Variant {
     let grey = imageops::grayscale(crop);
@@ -121,7 +145,7 @@ fn otsu_alone(crop: &RgbImage) -> Variant {
     }
 }
 
-/// Reads every mark from the pictures that `clean` makes of it, prints a row of the table and gives
+/// Reads every mark from the pictures that `clean` says, prints a row of the table and gives
 /// the error rate.
 ///
 /// * `torn`: torn labels are read once more with paper drawn over the ground.
@@ -130,7 +154,7 @@ fn row(
     base: Option<f64>,
     (pages, torn): (&[Page], bool),
     recognisers: &[Box<dyn Recogniser>],
-    clean: impl Fn(&RgbImage) -> Vec<Variant> + Sync,
+    clean: impl Fn(&RgbImage) -> Known + Sync,
 ) -> f64 {
     let start = Instant::now();
     let mut edits = Edits::default();
@@ -140,10 +164,7 @@ fn row(
             .par_iter()
             .map(|(flat, papered)| {
                 let read = |flat: &Flattened| {
-                    let known = Known {
-                        variants: Some(clean(&flat.picture)),
-                        ..Known::default()
-                    };
+                    let known = clean(&flat.picture);
                     readings::read_known(flat, &known, recognisers).expect("a reading")
                 };
                 let mut best = read(flat);

@@ -2,7 +2,8 @@
 #![cfg(unix)]
 
 use dorso::geometry::Rect;
-use dorso::readings::own::{OwnReader, OwnSettings, from_file};
+use dorso::readings::own::{OwnReader, OwnSettings};
+use dorso::readings::settings::from_file;
 use dorso::readings::vote::{Pass, lean, vote};
 use dorso::readings::{Character, Layout, RawLine, Recogniser};
 use image::{GrayImage, Luma};
@@ -130,11 +131,14 @@ fn settings_that_cant_be_used_are_refused_by_the_name_of_their_file() {
         "{",
         r#"{"own_reader": {"program": "x", "second": 1}}"#,
         r#"{"own_reader": {"program": "x", "seconds": 0}}"#,
+        r#"{"language": {"share": 1.5}}"#,
     ] {
         std::fs::write(&file, text).unwrap();
         let told = from_file(&file).unwrap_err().to_string();
         assert!(told.contains("settings.json"), "{told}");
     }
     std::fs::write(&file, r#"{"own_reader": {"program": "x"}}"#).unwrap();
-    assert_eq!(from_file(&file).unwrap().own_reader.unwrap().seconds, 5.0);
+    let set = from_file(&file).unwrap();
+    assert_eq!(set.own_reader.unwrap().seconds, 5.0);
+    assert!(set.language.share > 0.0);
 }

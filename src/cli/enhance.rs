@@ -290,6 +290,10 @@ fn make(
             words.extend(choice::words(known, photo, again));
             let chosen = known.settled.variant.as_ref();
             block.chosen = chosen.map(|h| h.value.clone());
+            if let Some(read) = choice::read_from(known) {
+                block.best = Some(read.into());
+                block.was_read = true;
+            }
         }
         block.words = words;
         blocks.push(block);
@@ -348,6 +352,7 @@ fn block(
         title,
         // The steps of the whole photograph follow each other; only variants compete.
         best: best.filter(|_| name != "whole"),
+        was_read: false,
         chosen: None,
         words: Vec::new(),
         shown,

@@ -74,7 +74,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let folder = known(&arguments.dir)?;
     let (index, faults) = super::read::lists(arguments.gazetteer.as_deref(), None)?;
     faults.iter().for_each(tell);
-    let recognisers = crate::readings::recognisers()?;
+    let recognisers = crate::readings::voices(None)?;
     let bar = super::read::progress(folder.len());
     let mut all: Vec<Measured> = Vec::new();
     for photo in folder {

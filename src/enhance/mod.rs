@@ -23,7 +23,7 @@ pub use likest::{Same, same_mark};
 pub use merit::{Merit, merits};
 pub use relief::{Relief, relief};
 pub use skew::{Skew, skew};
-pub use variants::{JOINED, Steps, steps, variants, variants_by, variants_of_joined};
+pub use variants::{CHOICE, JOINED, Steps, steps, variants, variants_by, variants_of_joined};
 
 use image::GrayImage;
 

@@ -20,8 +20,11 @@ pub struct Sheet<'a> {
 pub struct Block {
     /// Heading.
     pub title: String,
-    /// Name of the variant that is read first where no person chose, if they compete.
+    /// Name of the variant that is read where no person chose, if they compete: that which was read most
+    /// clearly, where the mark was read before, else the first.
     pub best: Option<String>,
+    /// Whether the mark was read before.
+    pub was_read: bool,
     /// Name of the variant that a person chose, if they did.
     pub chosen: Option<String>,
     /// Which is read first and why, and how to choose another; one paragraph each.
@@ -105,14 +108,15 @@ pub fn page(sheet: &Sheet) -> String {
         for shown in &block.shown {
             let best = block.best.as_ref() == Some(&shown.name);
             let chosen = block.chosen.as_ref() == Some(&shown.name);
+            let why = match block.was_read {
+                true => "read most clearly",
+                false => "first in the usual order",
+            };
             let (class, said) = match (chosen, best) {
-                (true, true) => (
-                    " class=\"chosen\"",
-                    ", chosen, and first in the usual order:",
-                ),
-                (true, false) => (" class=\"chosen\"", ", chosen:"),
-                (false, true) => (" class=\"best\"", ", first in the usual order:"),
-                (false, false) => ("", ":"),
+                (true, true) => (" class=\"chosen\"", format!(", chosen, and {why}:")),
+                (true, false) => (" class=\"chosen\"", ", chosen:".into()),
+                (false, true) => (" class=\"best\"", format!(", {why}:")),
+                (false, false) => ("", ":".into()),
             };
             out += &format!(
                 "<figure{class}><a href=\"{file}\"><img src=\"{file}\" width=\"{}\" height=\"{}\" \
@@ -171,6 +175,7 @@ mod tests {
             blocks: &[Block {
                 title: evil.into(),
                 best: Some("flat".into()),
+                was_read: true,
                 chosen: Some("grey".into()),
                 words: vec![evil.into()],
                 shown: vec![shown("flat"), shown("grey"), shown("threshold")],
@@ -181,6 +186,7 @@ mod tests {
             "{page}"
         );
         assert_eq!(page.matches("class=\"best\"").count(), 1);
+        assert!(page.contains("<strong>flat</strong>, read most clearly:"));
         assert_eq!(page.matches("class=\"chosen\"").count(), 1);
         assert_eq!(page.matches("<strong>grey</strong>, chosen:").count(), 1);
     }

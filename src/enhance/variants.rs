@@ -16,6 +16,14 @@ const LARGEST: f64 = 8e6;
 /// Name of the picture that is joined from several photographs.
 pub const JOINED: &str = "joined";
 
+/// The first picture without the choice of colours, without dividing out light, and without both.
+const FLAT_GREY: &str = "flat-grey";
+const COLOURS: &str = "colours";
+const STRETCHED: &str = "stretched";
+
+/// Names of the cleaned pictures among which the reading chooses, that first which is read first.
+pub const CHOICE: [&str; 4] = ["flat", FLAT_GREY, COLOURS, STRETCHED];
+
 /// Which steps of cleaning are taken; all of them but where their shares are measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Steps {
@@ -25,6 +33,9 @@ pub struct Steps {
     pub colour: bool,
     /// Brought to the size of letters that recognisers like.
     pub size: bool,
+    /// Also without dividing out light, and by the plain grey, for the reading to choose among: what
+    /// helps one mark spoils another.
+    pub choice: bool,
     /// Also pictures that are read only where a person chooses them (contrast raised, black and
     /// white, stain parted, faded ink drawn out), and what is measured of all.
     pub shown: bool,
@@ -36,6 +47,7 @@ impl Steps {
         light: true,
         colour: true,
         size: true,
+        choice: true,
         shown: true,
     };
     /// What is read where no person chose.
@@ -59,7 +71,11 @@ pub fn variants(crop: &RgbImage) -> Vec<Variant> {
 
 /// The best variant of a picture joined from several photographs, named [`JOINED`].
 pub fn variants_of_joined(joined: &RgbImage) -> Option<Variant> {
-    let best = variants_by(joined, &Steps::READ).into_iter().next()?;
+    let steps = Steps {
+        choice: false,
+        ..Steps::READ
+    };
+    let best = variants_by(joined, &steps).into_iter().next()?;
     Some(Variant {
         done: format!("joined from several photographs: {}", best.done),
         name: JOINED.into(),
@@ -117,6 +133,9 @@ pub fn variants_by(crop: &RgbImage, steps: &Steps) -> Vec<Variant> {
     if steps.shown {
         shown(crop, &seen, scale, height, &mut add);
     }
+    if steps.choice {
+        others(crop, &seen, steps, scale, &mut add);
+    }
     let mut grey = grey_of(crop);
     if seen.inks.light_on_dark {
         imageops::invert(&mut grey);
@@ -138,7 +157,40 @@ pub fn variants_by(crop: &RgbImage, steps: &Steps) -> Vec<Variant> {
     all
 }
 
-/// Pictures to look at and to choose from, beside the two that are read.
+/// The first picture without some of its steps.
+fn others(
+    crop: &RgbImage,
+    seen: &Seen,
+    steps: &Steps,
+    scale: f64,
+    add: &mut impl FnMut(&str, String, GrayImage),
+) {
+    let grey = seen.inks.axes.iter().find(|a| a.name == "grey").copied();
+    let grey = grey.filter(|g| steps.colour && seen.axis.name != g.name);
+    let mut put = |name: &str, done: String, picture: &GrayImage| {
+        let picture = contrast::stretch(&resized(picture, scale), 0.005, 0.9);
+        add(name, done, picture);
+    };
+    if let Some(grey) = grey {
+        let picture = seen.inks.picture(crop, &grey);
+        let done = format!("uneven light divided out on {}", axis_words(grey.name));
+        put(FLAT_GREY, done, &picture);
+    }
+    if steps.light {
+        let inks = seen.inks.clone().evenly_lit();
+        let axes = [(COLOURS, Some(seen.axis)), (STRETCHED, grey)];
+        for (name, axis) in axes {
+            let Some(axis) = axis else { continue };
+            let done = format!(
+                "{}, light as photographed, contrast stretched",
+                axis_words(axis.name)
+            );
+            put(name, done, &inks.picture(crop, &axis));
+        }
+    }
+}
+
+/// Pictures to look at and to choose from, beside those that are read.
 ///
 /// * `height`: of letters, px of the pictures.
 /// * `add`: takes name, what was done, and picture.

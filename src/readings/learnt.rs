@@ -382,7 +382,7 @@ impl Recogniser for Taught {
         false
     }
 
-    fn temper(&self, characters: &mut [Character]) {
+    fn temper(&self, characters: &mut Vec<Character>) {
         for c in characters {
             *c = self.learnt.applied(c);
         }

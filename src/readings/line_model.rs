@@ -29,7 +29,8 @@ const WEIGHT: f64 = 2.5;
 const KEPT: usize = 5;
 
 static WEIGHTS: &[u8] = include_bytes!("model/line.onnx");
-static ALPHABET: &str = include_str!("model/alphabet.txt");
+/// The signs that can be read, one a line.
+pub(super) static SIGNS: &str = include_str!("model/alphabet.txt");
 
 /// What is asked of the network: its signs, and what its two LSTM layers put out.
 const ASKED: [&str; 3] = [
@@ -80,7 +81,7 @@ impl LineModel {
             asked: [node(signs)?, node(first)?, node(second)?],
             writing: Regression::load()?,
             model,
-            signs: ALPHABET.lines().collect(),
+            signs: SIGNS.lines().collect(),
             pools: (0..rayon::current_num_threads().max(1))
                 .map(|_| Arc::new(ThreadPool::with_num_threads(1)))
                 .collect(),

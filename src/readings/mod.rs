@@ -11,12 +11,14 @@ use serde::{Deserialize, Serialize};
 mod calibration;
 mod cuts;
 mod figures;
+pub mod language;
 pub mod learnt;
 pub mod leiden;
 pub mod line_model;
 mod once;
 pub mod own;
 mod passes;
+pub mod settings;
 mod spacing;
 #[cfg(feature = "tesseract")]
 pub mod tesseract;
@@ -27,6 +29,8 @@ mod whole;
 pub mod writing;
 
 pub use once::once;
+pub use passes::OWN_SIZE;
+pub use settings::LanguageSettings;
 pub use typed::{TYPED_CLEAR, TYPED_UNCLEAR, from_typed};
 
 /// One position of a line: the best sign, how surely, and what else it may be.
@@ -198,8 +202,9 @@ pub trait Recogniser: Send + Sync {
         false
     }
 
-    /// Changes the chances of a line that was voted, by what it knows of the person's corrections.
-    fn temper(&self, _characters: &mut [Character]) {}
+    /// Changes the chances of a line that was voted: by how signs follow each other, by the person's
+    /// corrections. A position at which nothing stands after all is taken out.
+    fn temper(&self, _characters: &mut Vec<Character>) {}
 
     /// What went wrong with it last, told to the person once after reading.
     fn complaint(&self) -> Option<String> {
@@ -229,32 +234,41 @@ pub enum Layout {
     Line,
 }
 
-/// Every recogniser that can be run here: the project's own line model, and Tesseract if the
-/// program was built with it.
+/// Every recogniser that can be run here: the project's own line model, Tesseract if the program was
+/// built with it, and the language model.
 ///
 /// # Errors
 /// `Kind::Recogniser` if one that was built in can't be started: the data of Tesseract is missing.
 pub fn recognisers() -> Result<Vec<Box<dyn Recogniser>>> {
-    Ok(vec![
+    built_in(&LanguageSettings::default())
+}
+
+fn built_in(language: &LanguageSettings) -> Result<Vec<Box<dyn Recogniser>>> {
+    let mut out: Vec<Box<dyn Recogniser>> = vec![
         #[cfg(feature = "tesseract")]
         Box::new(tesseract::Tesseract::new()?),
         Box::new(line_model::LineModel::load()?),
-    ])
+    ];
+    if language.share > 0.0 {
+        out.push(Box::new(language::Language::load(language)?));
+    }
+    Ok(out)
 }
 
-/// As [`recognisers`], with the reader of the user's own if the settings name one, and with what
-/// the person's corrections taught.
+/// As [`recognisers`], by the person's settings, with the reader of their own if those name one, and with
+/// what their corrections taught.
 ///
 /// * `taught`: the file of what was learnt ([`learnt::beside`]), if a store is in use.
 ///
 /// # Errors
 /// As [`recognisers`]; also if the settings or that file can't be understood.
 pub fn voices(taught: Option<&std::path::Path>) -> Result<Vec<Box<dyn Recogniser>>> {
-    let mut out = recognisers()?;
+    let set = settings::settings()?;
+    let mut out = built_in(&set.language)?;
     let rows = taught.map_or(Ok(Vec::new()), learnt::rows)?;
     let holding = learnt::holding(&rows);
     let known = holding.and_then(|r| r.learnt.clone());
-    if let Some(own) = own::settings()?.own_reader {
+    if let Some(own) = set.own_reader {
         let weight = known.as_ref().and_then(|l| l.own_weight);
         out.push(Box::new(own::OwnReader::new(own, weight)?));
     }
@@ -280,6 +294,8 @@ pub struct Known {
     pub joined: Option<image::RgbImage>,
     /// The cleaned pictures to vote on, best first; `None`: made of the flattened picture.
     pub variants: Option<Vec<crate::enhance::Variant>>,
+    /// The steps that they are made by, where not all are taken ([`crate::enhance::Steps::READ`]).
+    pub steps: Option<crate::enhance::Steps>,
 }
 
 /// Reads one mark.

@@ -20,9 +20,6 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 use unicode_normalization::UnicodeNormalization;
 
-/// Names the file of the settings.
-pub const VARIABLE: &str = "DORSO_SETTINGS";
-
 /// Faults in a row after which the program is asked no more.
 const PATIENCE: usize = 3;
 
@@ -37,15 +34,6 @@ const CHANCE: f64 = 0.7;
 
 /// Weight of its vote until the person's decisions have taught another. Set by judgement.
 const WEIGHT: f64 = 1.0;
-
-/// Settings of the recognisers, a JSON file: `{"own_reader": {"program": "...", "seconds": 5}}`.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Settings {
-    /// The reader of the user's own, if there is one.
-    #[serde(default)]
-    pub own_reader: Option<OwnSettings>,
-}
 
 /// How the user's own reader is run.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -63,42 +51,6 @@ pub struct OwnSettings {
 
 fn five() -> f64 {
     5.0
-}
-
-/// Settings from the file that [`VARIABLE`] names; none where it names none.
-///
-/// # Errors
-/// `Kind::Usage` naming the file if it can't be read or isn't understood.
-pub fn settings() -> Result<Settings> {
-    match std::env::var_os(VARIABLE).filter(|v| !v.is_empty()) {
-        Some(file) => from_file(Path::new(&file)),
-        None => Ok(Settings::default()),
-    }
-}
-
-/// Settings from a file.
-///
-/// # Errors
-/// `Kind::Usage` naming the file if it can't be read or isn't understood.
-pub fn from_file(file: &Path) -> Result<Settings> {
-    let wrong = |what: String| {
-        Error::new(
-            Kind::Usage,
-            file.display(),
-            what,
-            format!("put the settings right, or unset {VARIABLE}"),
-        )
-    };
-    let text = std::fs::read_to_string(file)
-        .map_err(|e| wrong(format!("the settings can't be read ({e})")))?;
-    let settings: Settings = serde_json::from_str(&text)
-        .map_err(|e| wrong(format!("the settings aren't understood ({e})")))?;
-    match &settings.own_reader {
-        Some(own) if !(own.seconds > 0.0 && own.seconds <= 600.0) => Err(wrong(
-            "\"seconds\" of the own reader lies outside 0 to 600".into(),
-        )),
-        _ => Ok(settings),
-    }
 }
 
 /// The user's own program as a recogniser.

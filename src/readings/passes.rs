@@ -26,6 +26,18 @@ pub(super) const HOPE: f64 = 0.3;
 /// A vote whose kept letters have this mean chance needs no further passes.
 const SURE: f64 = 0.9;
 
+/// A vote whose letters have this mean chance, as it is stated, is read from no other cleaned picture.
+const CLEAR: f64 = 0.97;
+
+/// Stands behind the name of a cleaned picture whose letters are as large as they were photographed.
+pub const OWN_SIZE: &str = "-own-size";
+
+/// Mean chance of the letters that only another cleaned picture shows: less is grain.
+const AT_ALL: f64 = 0.85;
+
+/// Share of the letters of a reading that a clearer one must keep to take its place.
+const LEAST_LEFT: f64 = 0.5;
+
 /// The passes after the first, in order, for as long as the vote is unsure.
 const FURTHER: [(&str, Layout); 2] = [("flat", Layout::Scattered), ("grey", Layout::Block)];
 
@@ -66,24 +78,22 @@ pub(super) fn read(
         let joined = view(joined, turn);
         passes.extend(lines_of(&joined, &line_boxes(&joined), recognisers)?);
     }
-    let mut voted = vote::vote(&passes);
-    let missed = missed_rows(&first, &voted, &passes);
-    let more = lines_of(&first, &missed, recognisers)?;
-    if !more.is_empty() {
-        add_lines(&mut passes, more);
-        voted = vote::vote(&passes);
-    }
-    let hope = hopeful(&passes, &voted);
-    for (name, layout) in FURTHER {
-        if is_sure(&voted) || !hope {
-            break;
+    let mut best = Voted::of(first, passes, recognisers)?;
+    best.sharpen(&variants, turn, recognisers)?;
+    if !is_chosen(&variants, known) {
+        let others = variants.iter().skip(1);
+        for other in others.filter(|v| enhance::CHOICE.contains(&v.name.as_str())) {
+            best = best.or_clearer(view(other, turn), recognisers)?;
         }
-        let Some(variant) = variants.iter().find(|v| v.name == name) else {
-            continue;
-        };
-        passes.extend(pass(&view(variant, turn), &[layout], recognisers)?);
-        voted = vote::vote(&passes);
+        if let Some(own) = own_size(&best, ground.picture(), known) {
+            best = best.or_clearer(view(&own, turn), recognisers)?;
+        }
     }
+    let Voted {
+        view: first,
+        mut passes,
+        rows: mut voted,
+    } = best;
     if !voted.iter().any(is_text) {
         let all = Vec::from_iter(whole::line(&first.picture));
         let read = lines_of(&first, &all, recognisers)?;
@@ -133,13 +143,114 @@ pub(super) fn read(
     Ok((reading, flat.outline.turned(turn)))
 }
 
+/// One cleaned picture with what was read on it.
+struct Voted {
+    view: View,
+    passes: Vec<Pass>,
+    rows: Vec<Row>,
+}
+
+impl Voted {
+    /// Votes passes over a picture, with the lines that only its whole pages showed read one by one.
+    fn of(view: View, mut passes: Vec<Pass>, recognisers: &[Box<dyn Recogniser>]) -> Result<Self> {
+        let mut rows = vote::vote(&passes);
+        let missed = missed_rows(&view, &rows, &passes);
+        let more = lines_of(&view, &missed, recognisers)?;
+        if !more.is_empty() {
+            add_lines(&mut passes, more);
+            rows = vote::vote(&passes);
+        }
+        Ok(Voted { view, passes, rows })
+    }
+
+    /// More passes over whole pages, for as long as the vote is unsure.
+    fn sharpen(
+        &mut self,
+        variants: &[Variant],
+        turn: Turn,
+        recognisers: &[Box<dyn Recogniser>],
+    ) -> Result<()> {
+        let hope = hopeful(&self.passes, &self.rows);
+        for (name, layout) in FURTHER {
+            if is_sure(&self.rows) || !hope {
+                break;
+            }
+            let Some(variant) = variants.iter().find(|v| v.name == name) else {
+                continue;
+            };
+            let more = pass(&view(variant, turn), &[layout], recognisers)?;
+            self.passes.extend(more);
+            self.rows = vote::vote(&self.passes);
+        }
+        Ok(())
+    }
+
+    /// Mean chance of the letters that are kept, and their expected number right.
+    fn clearness(&self) -> (f64, f64) {
+        let text = self.rows.iter().filter_map(calibration::characters);
+        let mut kept: Vec<Vec<Character>> = text.collect();
+        kept.iter_mut().for_each(|line| calibration::believed(line));
+        let letters = kept.iter().flatten().filter(|c| c.text != " ");
+        let (sum, count) = letters.fold((0.0, 0), |(s, n), c| (s + c.confidence, n + 1));
+        (sum / f64::from(count.max(1)), sum)
+    }
+
+    /// Whether no other cleaned picture needs to be read.
+    fn is_clear(&self) -> bool {
+        self.clearness().0 >= CLEAR
+    }
+
+    /// Itself if it is clear, else the clearer of itself and what is read on another picture.
+    fn or_clearer(self, other: View, recognisers: &[Box<dyn Recogniser>]) -> Result<Self> {
+        if self.is_clear() {
+            return Ok(self);
+        }
+        let mut passes = pass(&other, &[Layout::Block], recognisers)?;
+        passes.extend(lines_of(&other, &line_boxes(&other), recognisers)?);
+        let other = Voted::of(other, passes, recognisers)?;
+        Ok(match other.is_clearer(&self) {
+            true => other,
+            false => self,
+        })
+    }
+
+    /// Whether it is read more clearly than another, and not by leaving out most of it.
+    fn is_clearer(&self, other: &Voted) -> bool {
+        let ((own, letters), (theirs, most)) = (self.clearness(), other.clearness());
+        let least = if most > 0.0 { theirs } else { AT_ALL };
+        own > least && letters >= LEAST_LEFT * most
+    }
+}
+
+/// The picture that a vote is of, its letters as large as they were photographed; nothing where they are.
+fn own_size(best: &Voted, picture: &RgbImage, known: &Known) -> Option<Variant> {
+    let steps = known.steps.unwrap_or(Steps::READ);
+    if best.view.scale == 1.0 || known.variants.is_some() || !steps.choice || best.is_clear() {
+        return None;
+    }
+    let own = Steps {
+        size: false,
+        ..steps
+    };
+    let mut all = enhance::variants_by(picture, &own).into_iter();
+    let mut own = all.find(|v| v.name == best.view.name)?;
+    own.name += OWN_SIZE;
+    Some(own)
+}
+
+/// Whether the first picture is one that a person chose.
+fn is_chosen(variants: &[Variant], known: &Known) -> bool {
+    let first = variants.first().map(|v| &v.name);
+    first.is_some() && first == known.chosen.as_ref()
+}
+
 /// The cleaned pictures of a mark, that which a person chose first, else in the usual order.
 fn pictures(picture: &RgbImage, known: &Known) -> Vec<Variant> {
     let mut all = match &known.variants {
         Some(given) => given.clone(),
         // The person may have chosen one that is else only looked at
         None if known.chosen.is_some() => enhance::variants(picture),
-        None => enhance::variants_by(picture, &Steps::READ),
+        None => enhance::variants_by(picture, &known.steps.unwrap_or(Steps::READ)),
     };
     if let Some(joined) = &known.joined {
         all.extend(enhance::variants_of_joined(joined));

@@ -8,6 +8,7 @@ use crate::error::{Error, Kind, Result};
 use crate::geometry::Quad;
 use crate::marks::{self, Mark};
 use crate::photograph::Photograph;
+use crate::readings::OWN_SIZE;
 
 /// For each mark found the one that the store knows at its place; none where there is no store.
 pub(super) fn known_marks(
@@ -123,6 +124,17 @@ pub(super) fn choose(
     ))
 }
 
+/// Name of the cleaned picture that the mark's last reading was taken from.
+pub(super) fn read_from(kept: &KeptMark) -> Option<&'static str> {
+    let voters = &kept.latest().reading.voters;
+    let by = |name: &str| {
+        let read =
+            |v: &String| v.split('/').nth(1).map(|on| on.trim_end_matches(OWN_SIZE)) == Some(name);
+        voters.iter().any(read)
+    };
+    enhance::CHOICE.into_iter().find(|name| by(name))
+}
+
 /// What the person chose for a mark, or how to choose.
 pub(super) fn words(kept: &KeptMark, photo: &Photograph, again: &str) -> Vec<String> {
     let file = quoted(&photo.file.display().to_string());
@@ -173,5 +185,18 @@ pub(super) fn why(variants: &[Variant]) -> Vec<String> {
     if !others.is_empty() {
         out += &format!(". Beside it: {}", others.join("; "));
     }
-    vec![out + "."]
+    let choice: Vec<&str> = rest
+        .iter()
+        .map(|v| v.name.as_str())
+        .filter(|n| enhance::CHOICE.contains(n))
+        .collect();
+    let mut all = vec![out + "."];
+    if !choice.is_empty() {
+        all.push(format!(
+            "Where {} isn't read clearly, these are read too: {}; that whose letters are the clearest counts.",
+            first.name,
+            choice.join(", ")
+        ));
+    }
+    all
 }
