@@ -100,6 +100,10 @@ fn the_chosen_picture_is_kept_shown_read_first_and_can_be_undone() {
     assert!(
         before.contains("First in the usual order: ") && before.contains("; measured: lettering ")
     );
+    // nothing could be read of it, so no picture was read most clearly
+    assert!(
+        before.contains(", first in the usual order:") && !before.contains("read most clearly")
+    );
     assert!(before.contains("--choose PICTURE") && !before.contains("class=\"chosen\""));
 
     let wrong = scene.refused("enhance left.png --mark m1 --choose sepia");

@@ -124,9 +124,13 @@ pub(super) fn choose(
     ))
 }
 
-/// Name of the cleaned picture that the mark's last reading was taken from.
+/// Name of the cleaned picture that the mark's last reading was taken from; nothing where nothing was read.
 pub(super) fn read_from(kept: &KeptMark) -> Option<&'static str> {
-    let voters = &kept.latest().reading.voters;
+    let reading = &kept.latest().reading;
+    if reading.lines.is_empty() {
+        return None;
+    }
+    let voters = &reading.voters;
     let by = |name: &str| {
         let read =
             |v: &String| v.split('/').nth(1).map(|on| on.trim_end_matches(OWN_SIZE)) == Some(name);
