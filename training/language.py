@@ -39,7 +39,7 @@ END = "\n"
 
 
 def label_like(r, count):
-    """Wording of labels, without the signs at random that `texts` mixes in."""
+    """Wording of labels as the made lines bear it, the few signs at random among it."""
     return [texts.text(r).replace("^", "") for _ in range(count)]
 
 

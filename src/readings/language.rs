@@ -111,11 +111,11 @@ impl Language {
 
     /// Natural logarithm of the chance that `sign` follows `before`.
     fn follows(&self, before: Before, sign: u8) -> f64 {
-        let most = (length(before)).min(self.records.len() - 1);
+        let most = length(before).min(self.records.len() - 1);
         let mut cost = 0.0;
         for count in (0..=most).rev() {
             let last = before & ((1 << (8 * count)) - 1);
-            if let Some((own, _)) = self.find(count + 1, last << 8 | u64::from(sign)) {
+            if let Some(own) = self.cost(count + 1, last << 8 | u64::from(sign)) {
                 return -cost - own;
             }
             if count > 0 {
@@ -125,15 +125,14 @@ impl Language {
         -cost - NEVER
     }
 
-    /// What a sequence's last sign costs after the others, and what the sequence costs as a beginning, nats.
-    fn find(&self, length: usize, signs: u64) -> Option<(f64, f64)> {
-        let record = self.record(length, signs)?;
-        let own = record >> 8 & 255;
-        let nats = |v: u64| v as f64 / 16.0;
+    /// What a sequence's last sign costs after the others, nats.
+    fn cost(&self, length: usize, signs: u64) -> Option<f64> {
+        let own = self.record(length, signs)? >> 8 & 255;
         // it only stands there since others begin with it
-        (own < 255).then(|| (nats(own), nats(record & 255)))
+        (own < 255).then(|| own as f64 / 16.0)
     }
 
+    /// What a sequence costs as a beginning of one that isn't kept, nats.
     fn back_off(&self, length: usize, signs: u64) -> f64 {
         self.record(length, signs)
             .map_or(0.0, |r| (r & 255) as f64 / 16.0)
@@ -159,7 +158,7 @@ impl Language {
     }
 
     fn after(&self, before: Before, sign: u8) -> Before {
-        let most = (self.records.len() - 1).min(5);
+        let most = self.records.len() - 1;
         let all = before << 8 | u64::from(sign);
         if length(before) < most {
             return all;
