@@ -1,6 +1,6 @@
 //! The network as the program runs it, against onnxruntime on the same pictures.
 
-use dorso::readings::line_model::{HEIGHT, LineModel};
+use dorso::readings::line_model::{HEIGHT, LineModel, Posteriors};
 use dorso::readings::{Layout, Recogniser};
 use image::GrayImage;
 
@@ -79,6 +79,48 @@ fn a_line_is_read_as_onnxruntime_reads_it_with_chances_that_sum_to_one_at_most()
             assert!(c.confidence > 0.0 && sum <= 1.0 + 1e-4, "{c:?}");
         }
     }
+}
+
+#[test]
+fn a_peak_below_no_sign_is_a_faint_letter_and_the_edge_of_a_letter_beside_is_none() {
+    let model = LineModel::load().unwrap();
+    let labels = model
+        .posteriors(&GrayImage::new(16, HEIGHT))
+        .unwrap()
+        .labels;
+    // signs by their chances; "no sign" has the rest
+    let steps: [&[(usize, f32)]; 9] = [
+        &[(5, 0.9)],
+        &[(5, 0.3), (7, 0.1)],
+        &[(7, 0.02)],
+        &[(9, 0.2), (11, 0.04)],
+        &[(9, 0.3), (11, 0.04)],
+        &[(9, 0.1)],
+        &[(3, 0.02)],
+        &[(6, 0.04)],
+        &[(8, 0.9)],
+    ];
+    let mut chances = vec![0.0; steps.len() * labels];
+    for (row, signs) in chances.chunks_mut(labels).zip(steps) {
+        row[0] = 1.0 - signs.iter().map(|s| s.1).sum::<f32>();
+        for &(sign, chance) in signs {
+            row[sign] = chance;
+        }
+    }
+    let posteriors = Posteriors {
+        steps: steps.len(),
+        labels,
+        chances,
+        writing: None,
+    };
+    let read = model.decode(&posteriors);
+    assert_eq!(read.iter().map(|r| r.1.start).collect::<Vec<_>>(), [0, 8]);
+    let faint = model.faint(&posteriors);
+    assert_eq!(faint.iter().map(|f| f.1).collect::<Vec<_>>(), [4, 7]);
+    let first = &faint[0].0;
+    assert!(first.is_lost() && (first.confidence - 0.66).abs() < 1e-6);
+    let others: Vec<f64> = first.alternatives.iter().map(|a| a.1).collect();
+    assert!((others[0] - 0.3).abs() < 1e-6 && (others[1] - 0.04).abs() < 1e-6);
 }
 
 #[test]

@@ -99,6 +99,7 @@ fn pass(name: &str, text: &str, chance: f64) -> Pass {
             characters: text.chars().map(sign).collect(),
             bounds: Rect::new(10, 10, 200, 30),
             spans: Vec::new(),
+            faint: Vec::new(),
             writing: None,
         }],
         weight: if name == "own" { 50.0 } else { 1.0 },

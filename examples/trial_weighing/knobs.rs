@@ -15,6 +15,8 @@ pub const KNOBS: &[(&str, Knob)] = &[
     ("slope", Knob::Double(|c| &mut c.slope)),
     ("bias", Knob::Double(|c| &mut c.unlisted_bias)),
     ("few", Knob::Double(|c| &mut c.few)),
+    ("long", Knob::Double(|c| &mut c.long)),
+    ("long_share", Knob::Double(|c| &mut c.long_share)),
     ("shared", Knob::Double(|c| &mut c.shared)),
     ("known", Knob::Single(|c| &mut c.known)),
     ("half_known", Knob::Single(|c| &mut c.half_known)),

@@ -34,6 +34,11 @@ pub struct Calibration {
     pub unlisted_bias: f64,
     /// Entries that a list lacks at least: a list of few rows is named by few marks.
     pub few: f64,
+    /// Entries from which on a list is long: each further one takes less from the share of the others,
+    /// since the longer a list, the more marks name one of it.
+    pub long: f64,
+    /// Power of the length by which the entries of a long list share.
+    pub long_share: f64,
     /// Chance that a mark on no list is of another firm at listed premises.
     pub shared: f64,
     /// Chance that a word of a mark on no list is one of the names' words of a long list.
@@ -58,6 +63,8 @@ impl Default for Calibration {
             slope: 0.74,
             unlisted_bias: -0.5,
             few: 10.0,
+            long: 1000.0,
+            long_share: 0.5,
             shared: 0.35,
             known: 0.2,
             half_known: 1000.0,
@@ -77,7 +84,8 @@ impl Calibration {
 
     /// ln of the entries that share the chance that a mark names one of the list.
     pub fn prior(&self, count: usize) -> f64 {
-        (count.max(1) as f64 + self.few).ln()
+        let count = count.max(1) as f64 + self.few;
+        count.min(self.long).ln() + self.long_share * (count / self.long).max(1.0).ln()
     }
 
     /// Log weight of "on none of your lists"; `premises`: see `Scores::premises`.

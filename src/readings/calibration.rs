@@ -61,11 +61,21 @@ fn strength(share: f64) -> f64 {
 
 /// A row's characters with their strengths, or nothing if it isn't text.
 pub(super) fn characters(row: &Row) -> Option<Vec<Character>> {
-    let mut out: Vec<Character> = row.slots.iter().filter_map(character).collect();
+    Some(placed(row)?.into_iter().map(|(c, _)| c).collect())
+}
+
+/// The same, with the middle of each, px of the turned mark.
+pub(super) fn placed(row: &Row) -> Option<Vec<(Character, f64)>> {
+    let middle = |s: &Slot| (s.span.0 + s.span.1) / 2.0;
+    let slots = row.slots.iter();
+    let mut out: Vec<(Character, f64)> = slots
+        .filter_map(|s| Some((character(s)?, middle(s))))
+        .collect();
     trim_rules(&mut out);
-    out.dedup_by(|a, b| a.text == " " && b.text == " ");
+    out.dedup_by(|a, b| a.0.text == " " && b.0.text == " ");
     let letters: Vec<&Character> = out
         .iter()
+        .map(|(c, _)| c)
         .filter(|c| c.text.chars().any(char::is_alphanumeric))
         .collect();
     let mean = mean_chance(letters.iter().copied()).unwrap_or(0.0);
@@ -138,13 +148,13 @@ fn is_border(letters: &[&Character]) -> bool {
 
 /// Takes the words at either end that are made of rule and border signs only: edges of the paper
 /// and printed frames are read as such.
-fn trim_rules(out: &mut Vec<Character>) {
-    let is_rule = |c: &Character| {
-        c.text
+fn trim_rules(out: &mut Vec<(Character, f64)>) {
+    let is_rule = |c: &(Character, f64)| {
+        c.0.text
             .chars()
             .all(|x| " |—–_~=«»<>\\[]{}()^*/!¦:;.,'-".contains(x))
     };
-    let word_end = |c: &Character| c.text == " ";
+    let word_end = |c: &(Character, f64)| c.0.text == " ";
     let lead = out.iter().take_while(|c| is_rule(c)).count();
     let cut = out[..lead].iter().rposition(word_end).map_or(0, |p| p + 1);
     out.drain(..cut);
@@ -155,13 +165,13 @@ fn trim_rules(out: &mut Vec<Character>) {
 }
 
 /// Turns runs of letters that can't be read into lost ones.
-fn mark_lost(characters: &mut [Character]) {
-    let bad = |c: &Character| c.text != " " && c.confidence < LOST_BELOW;
+fn mark_lost(characters: &mut [(Character, f64)]) {
+    let bad = |(c, _): &(Character, f64)| c.text != " " && c.confidence < LOST_BELOW;
     for run in characters.chunk_by_mut(|a, b| bad(a) == bad(b)) {
         if run.len() < 2 || !bad(&run[0]) {
             continue;
         }
-        for c in run {
+        for (c, _) in run {
             let guess = (std::mem::take(&mut c.text), c.confidence);
             c.alternatives.insert(0, guess);
             c.confidence = 0.0;
@@ -202,6 +212,7 @@ mod tests {
             bounds: Rect::new(0, 0, 10, 10),
             seen_by: 1,
             passes: 1,
+            faint: Vec::new(),
             writing: None,
         }
     }

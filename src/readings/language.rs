@@ -267,11 +267,15 @@ impl Recogniser for Language {
         false
     }
 
-    /// Lost letters, and signs that the model has no number for, part the line; spaces stay as they are.
+    /// Lost letters, and signs that the model has no number for, part the line; spaces stay as they are. A letter
+    /// of which little was seen stands where the line is likelier with it.
     fn temper(&self, characters: &mut Vec<Character>) {
         let whole = characters.len();
         let mut at = 0;
-        let parts = |c: &Character| c.is_lost() || !self.numbers.contains_key(c.text.as_str());
+        let parts = |c: &Character| match c.is_lost() {
+            true => c.confidence == 0.0,
+            false => !self.numbers.contains_key(c.text.as_str()),
+        };
         for run in characters.chunk_by_mut(|a, b| parts(a) == parts(b)) {
             let (begins, ends) = (at == 0, at + run.len() == whole);
             at += run.len();
@@ -296,7 +300,8 @@ impl Recogniser for Language {
 impl Language {
     /// What may stand at a position, of what the model knows; a space is nothing else, and nothing else a space.
     fn spread(&self, c: &Character) -> Spread {
-        let own = (self.numbers[c.text.as_str()], c.confidence);
+        let number = self.numbers.get(c.text.as_str());
+        let own = (number.copied().unwrap_or(NONE), c.confidence);
         let others = c
             .alternatives
             .iter()
@@ -449,6 +454,24 @@ mod tests {
         assert_eq!(text(&line), "A Le");
         assert_eq!(line[1].confidence, 0.5);
         assert!(line[4].is_lost() && line[4].alternatives[0].1 == 0.2);
+    }
+
+    #[test]
+    fn a_letter_that_was_hardly_seen_stands_where_the_line_is_likelier_with_it() {
+        let faint = |others| read(&[("", 0.7, others)]).remove(0);
+        let mut line = read(
+            &"FRMES"
+                .split("")
+                .filter(|s| !s.is_empty())
+                .map(|s| (s, 0.95, &[][..]))
+                .collect::<Vec<_>>(),
+        );
+        line.insert(4, faint(&[("x", 0.3)]));
+        line.insert(2, faint(&[("x", 0.06), ("A", 0.24)]));
+        model().temper(&mut line);
+        assert_eq!(text(&line), "FRAMES");
+        let a = &line[2];
+        assert!(a.confidence < 0.95 && a.alternatives.iter().any(|s| s.0.is_empty() && s.1 > 0.0));
     }
 
     #[test]

@@ -161,6 +161,37 @@ impl LineModel {
         out
     }
 
+    /// Signs of which too little was seen for the best path, with the step of each: where "no sign" is likeliest,
+    /// peaks of another, but for the edges of the signs beside.
+    pub fn faint(&self, posteriors: &Posteriors) -> Vec<(Character, usize)> {
+        let rows: Vec<&[f32]> = posteriors.chances.chunks(posteriors.labels).collect();
+        let best: Vec<usize> = rows.iter().map(|r| greatest(r)).collect();
+        let strongest = |at: usize| 1 + greatest(&rows[at][1..]);
+        let height = |at: usize| rows.get(at).map_or(0.0, |r| r[1 + greatest(&r[1..])]);
+        let mut out = Vec::new();
+        for at in (0..rows.len()).filter(|&at| best[at] == 0) {
+            let (here, left) = (height(at), at.checked_sub(1));
+            let beside = [left, Some(at + 1)].map(|i| i.and_then(|i| best.get(i)).copied());
+            let grows =
+                |i: Option<usize>| i.is_some_and(|i| best.get(i) == Some(&0) && height(i) > here);
+            if f64::from(here) < FAINT_FROM || grows(left) || grows(Some(at + 1)) {
+                continue;
+            }
+            let is_edge = |label: usize| label > 0 && beside.contains(&Some(label));
+            if is_edge(strongest(at)) {
+                continue;
+            }
+            let mut row = rows[at].to_vec();
+            (1..row.len())
+                .filter(|&l| is_edge(l))
+                .for_each(|l| row[l] = 0.0);
+            let all: f32 = row.iter().sum();
+            row.iter_mut().for_each(|p| *p /= all);
+            out.push((self.character(&row, 0), at));
+        }
+        out
+    }
+
     fn character(&self, row: &[f32], label: usize) -> Character {
         let mut others: Vec<(usize, f32)> = row
             .iter()
@@ -247,14 +278,20 @@ impl Recogniser for LineModel {
             };
             spans.push((edge(left), edge(right)));
         }
+        let faint = self.faint(&posteriors).into_iter();
+        let faint = faint.map(|(c, at)| (c, edge(at as f64 + 0.5))).collect();
         Ok(vec![RawLine {
             characters: decoded.into_iter().map(|(c, _)| c).collect(),
             bounds: Rect::new(0, 0, picture.width(), picture.height()),
             spans,
+            faint,
             writing: posteriors.writing,
         }])
     }
 }
+
+/// A sign with a smaller chance than this on each of its steps wasn't seen at all.
+const FAINT_FROM: f64 = 0.03;
 
 /// Chance of a space where the gap is wider than any between letters. Set by judgement.
 const SPACED: f64 = 0.95;

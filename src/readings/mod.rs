@@ -25,13 +25,14 @@ pub mod tesseract;
 mod turns;
 mod typed;
 pub mod vote;
+mod voted;
 mod whole;
 pub mod writing;
 
 pub use once::once;
-pub use passes::OWN_SIZE;
 pub use settings::LanguageSettings;
 pub use typed::{TYPED_CLEAR, TYPED_UNCLEAR, from_typed};
+pub use voted::OWN_SIZE;
 
 /// One position of a line: the best sign, how surely, and what else it may be.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -178,6 +179,9 @@ pub struct RawLine {
     pub bounds: Rect,
     /// Left and right edge of each position, px of the variant's picture; empty if not known.
     pub spans: Vec<(i32, i32)>,
+    /// Signs of which too little was seen to read them, with the middle of each, px of the variant's picture,
+    /// from left to right: most likely nothing stands there (an empty text, with what may as alternatives).
+    pub faint: Vec<(Character, i32)>,
     /// How it is written, where the recogniser tells that.
     pub writing: Option<writing::Chances>,
 }
@@ -203,7 +207,8 @@ pub trait Recogniser: Send + Sync {
     }
 
     /// Changes the chances of a line that was voted: by how signs follow each other, by the person's
-    /// corrections. A position at which nothing stands after all is taken out.
+    /// corrections. A position at which nothing stands after all is taken out. One of which too little was
+    /// seen to read it has an empty text with a chance above 0, that of nothing standing there.
     fn temper(&self, _characters: &mut Vec<Character>) {}
 
     /// What went wrong with it last, told to the person once after reading.

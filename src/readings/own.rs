@@ -247,6 +247,7 @@ impl Recogniser for OwnReader {
             characters,
             bounds: Rect::new(0, 0, picture.width(), picture.height()),
             spans: Vec::new(),
+            faint: Vec::new(),
             writing: None,
         }])
     }

@@ -7,6 +7,7 @@ use super::cuts;
 use super::figures;
 use super::turns;
 use super::vote::{self, Pass, Row};
+use super::voted::{Voted, is_text, own_size};
 use super::whole;
 use super::writing;
 use super::{
@@ -23,29 +24,14 @@ use rayon::prelude::*;
 /// there is nothing to read, or nothing that can be.
 pub(super) const HOPE: f64 = 0.3;
 
-/// A vote whose kept letters have this mean chance needs no further passes.
-const SURE: f64 = 0.9;
-
-/// A vote whose letters have this mean chance, as it is stated, is read from no other cleaned picture.
-const CLEAR: f64 = 0.97;
-
-/// Stands behind the name of a cleaned picture whose letters are as large as they were photographed.
-pub const OWN_SIZE: &str = "-own-size";
-
-/// Mean chance of the letters that only another cleaned picture shows: less is grain.
-const AT_ALL: f64 = 0.85;
-
-/// Share of the letters of a reading that a clearer one must keep to take its place.
-const LEAST_LEFT: f64 = 0.5;
-
-/// The passes after the first, in order, for as long as the vote is unsure.
-const FURTHER: [(&str, Layout); 2] = [("flat", Layout::Scattered), ("grey", Layout::Block)];
-
 /// Most px of a picture that is read at once; a label of that size has letters enough.
 pub(super) const MOST_PIXELS: f64 = 3e6;
 
 /// Most lines of a mark that are cut out and read one by one.
 const MOST_LINES: usize = 24;
+
+/// How far outside of a line's letters one that was hardly seen may stand, mean distances of its letters.
+const BESIDE: f64 = 1.5;
 
 /// Letters of fewer px than this on the mark as photographed can't be told apart by eye either:
 /// such rows are rules, ornament or grain.
@@ -134,108 +120,12 @@ pub(super) fn read(
         ..Reading::default()
     };
     for row in &voted {
-        let mut line = line(row, &ground, turn, recognisers);
-        if let Some(line) = &mut line {
-            line.writing = row.writing.map(|w| writing::Told::of(&w, known.kind));
-        }
-        reading.lines.extend(line);
+        let told = row.writing.map(|w| writing::Told::of(&w, known.kind));
+        reading
+            .lines
+            .extend(line(row, told, &ground, turn, recognisers));
     }
     Ok((reading, flat.outline.turned(turn)))
-}
-
-/// One cleaned picture with what was read on it.
-struct Voted {
-    view: View,
-    passes: Vec<Pass>,
-    rows: Vec<Row>,
-}
-
-impl Voted {
-    /// Votes passes over a picture, with the lines that only its whole pages showed read one by one.
-    fn of(view: View, mut passes: Vec<Pass>, recognisers: &[Box<dyn Recogniser>]) -> Result<Self> {
-        let mut rows = vote::vote(&passes);
-        let missed = missed_rows(&view, &rows, &passes);
-        let more = lines_of(&view, &missed, recognisers)?;
-        if !more.is_empty() {
-            add_lines(&mut passes, more);
-            rows = vote::vote(&passes);
-        }
-        Ok(Voted { view, passes, rows })
-    }
-
-    /// More passes over whole pages, for as long as the vote is unsure.
-    fn sharpen(
-        &mut self,
-        variants: &[Variant],
-        turn: Turn,
-        recognisers: &[Box<dyn Recogniser>],
-    ) -> Result<()> {
-        let hope = hopeful(&self.passes, &self.rows);
-        for (name, layout) in FURTHER {
-            if is_sure(&self.rows) || !hope {
-                break;
-            }
-            let Some(variant) = variants.iter().find(|v| v.name == name) else {
-                continue;
-            };
-            let more = pass(&view(variant, turn), &[layout], recognisers)?;
-            self.passes.extend(more);
-            self.rows = vote::vote(&self.passes);
-        }
-        Ok(())
-    }
-
-    /// Mean chance of the letters that are kept, and their expected number right.
-    fn clearness(&self) -> (f64, f64) {
-        let text = self.rows.iter().filter_map(calibration::characters);
-        let mut kept: Vec<Vec<Character>> = text.collect();
-        kept.iter_mut().for_each(|line| calibration::believed(line));
-        let letters = kept.iter().flatten().filter(|c| c.text != " ");
-        let (sum, count) = letters.fold((0.0, 0), |(s, n), c| (s + c.confidence, n + 1));
-        (sum / f64::from(count.max(1)), sum)
-    }
-
-    /// Whether no other cleaned picture needs to be read.
-    fn is_clear(&self) -> bool {
-        self.clearness().0 >= CLEAR
-    }
-
-    /// Itself if it is clear, else the clearer of itself and what is read on another picture.
-    fn or_clearer(self, other: View, recognisers: &[Box<dyn Recogniser>]) -> Result<Self> {
-        if self.is_clear() {
-            return Ok(self);
-        }
-        let mut passes = pass(&other, &[Layout::Block], recognisers)?;
-        passes.extend(lines_of(&other, &line_boxes(&other), recognisers)?);
-        let other = Voted::of(other, passes, recognisers)?;
-        Ok(match other.is_clearer(&self) {
-            true => other,
-            false => self,
-        })
-    }
-
-    /// Whether it is read more clearly than another, and not by leaving out most of it.
-    fn is_clearer(&self, other: &Voted) -> bool {
-        let ((own, letters), (theirs, most)) = (self.clearness(), other.clearness());
-        let least = if most > 0.0 { theirs } else { AT_ALL };
-        own > least && letters >= LEAST_LEFT * most
-    }
-}
-
-/// The picture that a vote is of, its letters as large as they were photographed; nothing where they are.
-fn own_size(best: &Voted, picture: &RgbImage, known: &Known) -> Option<Variant> {
-    let steps = known.steps.unwrap_or(Steps::READ);
-    if best.view.scale == 1.0 || known.variants.is_some() || !steps.choice || best.is_clear() {
-        return None;
-    }
-    let own = Steps {
-        size: false,
-        ..steps
-    };
-    let mut all = enhance::variants_by(picture, &own).into_iter();
-    let mut own = all.find(|v| v.name == best.view.name)?;
-    own.name += OWN_SIZE;
-    Some(own)
 }
 
 /// Whether the first picture is one that a person chose.
@@ -392,36 +282,9 @@ fn lines_by(
     Ok(out)
 }
 
-/// Adds lines read later to the pass of the same name; where they lie on known ones, the surer
-/// stay.
-fn add_lines(passes: &mut Vec<Pass>, more: Vec<Pass>) {
-    for pass in more {
-        let Some(known) = passes.iter_mut().find(|p| p.name == pass.name) else {
-            passes.push(pass);
-            continue;
-        };
-        for line in pass.lines {
-            let under = |l: &RawLine| covers(&line.bounds, &l.bounds);
-            let already: f64 = known
-                .lines
-                .iter()
-                .filter(|l| under(l))
-                .map(|l| vote::sureness(&l.characters))
-                .sum();
-            if vote::sureness(&line.characters) > already {
-                known.lines.retain(|l| !under(l));
-                known.lines.push(line);
-            }
-        }
-        if let (Some(known), Some(more)) = (&mut known.shown, pass.shown) {
-            known.extend(more);
-        }
-    }
-}
-
 /// Rows of the vote that are kept as text but that no pass over single lines has seen, as lines to
 /// cut, px of the view.
-fn missed_rows(view: &View, voted: &[Row], passes: &[Pass]) -> Vec<LineBox> {
+pub(super) fn missed_rows(view: &View, voted: &[Row], passes: &[Pass]) -> Vec<LineBox> {
     let seen: Vec<Rect> = passes
         .iter()
         .filter(|p| p.is_of_lines())
@@ -447,7 +310,7 @@ fn missed_rows(view: &View, voted: &[Row], passes: &[Pass]) -> Vec<LineBox> {
 }
 
 /// Whether a row lies on most of a line.
-fn covers(row: &Rect, line: &Rect) -> bool {
+pub(super) fn covers(row: &Rect, line: &Rect) -> bool {
     row.intersect(line).is_some_and(|i| {
         f64::from(i.w) > 0.7 * f64::from(line.w)
             && f64::from(i.h) > 0.5 * f64::from(line.h.min(row.h))
@@ -468,6 +331,9 @@ fn scaled(mut line: RawLine, scale: f64) -> RawLine {
     for span in &mut line.spans {
         *span = (less(span.0), less(span.1));
     }
+    for (_, at) in &mut line.faint {
+        *at = less(*at);
+    }
     line
 }
 
@@ -482,33 +348,10 @@ pub(super) fn legible(pass: &Pass) -> f64 {
         .sum()
 }
 
-/// Whether further passes may bring something: a row is text already, or letters were seen by the
-/// reader of lines (by any, where there is none: on grain the others always see some).
-fn hopeful(passes: &[Pass], voted: &[Row]) -> bool {
-    let of_lines = passes.iter().any(Pass::is_of_lines);
-    let seen = passes.iter().filter(|p| p.is_of_lines() == of_lines);
-    seen.map(legible).fold(0.0, f64::max) >= HOPE || voted.iter().any(is_text)
-}
-
-/// Whether a row will be kept.
-fn is_text(row: &Row) -> bool {
-    calibration::characters(row).is_some()
-}
-
 /// Mean chance of the letters that a pass read.
 pub(super) fn clearness(pass: &Pass) -> f64 {
     let read = pass.lines.iter().flat_map(|l| &l.characters);
     mean_chance(read.filter(|c| c.text != " ")).unwrap_or(0.0)
-}
-
-/// Whether the vote needs no more passes: what will be kept of it has a high mean chance.
-fn is_sure(rows: &[Row]) -> bool {
-    let kept: Vec<Character> = rows
-        .iter()
-        .filter_map(calibration::characters)
-        .flatten()
-        .collect();
-    mean_chance(kept.iter().filter(|c| c.text != " ")).is_some_and(|m| m >= SURE)
 }
 
 fn own_line(line: &RawLine, ground: &Ground, turn: Turn) -> OwnLine {
@@ -521,19 +364,52 @@ fn own_line(line: &RawLine, ground: &Ground, turn: Turn) -> OwnLine {
 /// A row as a line with calibrated chances; nothing where it isn't text.
 fn line(
     row: &Row,
+    told: Option<writing::Told>,
     ground: &Ground,
     turn: Turn,
     recognisers: &[Box<dyn Recogniser>],
 ) -> Option<Line> {
-    let mut characters = calibration::characters(row)?;
+    let (mut characters, middles): (Vec<_>, Vec<_>) = calibration::placed(row)?.into_iter().unzip();
     calibration::believed(&mut characters);
     figures::noughts(&mut characters);
+    // Hands run letters together; in print what was hardly seen is worn ornament as often
+    let by_hand = told.as_ref().map(|t| t.writing) == Some(writing::Writing::Script);
+    let mut characters = match by_hand {
+        true => with_faint(characters, &middles, &row.faint),
+        false => characters,
+    };
     for recogniser in recognisers {
         recogniser.temper(&mut characters);
     }
+    characters.retain(|c| !c.is_lost() || c.confidence == 0.0);
     let bounds = ground.on_photograph(turn, &row.bounds);
     let within = ground.within(turn, &row.bounds);
-    Some(Line::from_characters(characters, bounds, within))
+    Some(Line {
+        writing: told,
+        ..Line::from_characters(characters, bounds, within)
+    })
+}
+
+/// Puts what was hardly seen between the letters that were read, and at most [`BESIDE`] letters before the first
+/// and behind the last: what stands farther out was taken away, rules or grain.
+fn with_faint(read: Vec<Character>, middles: &[f64], faint: &[(Character, f64)]) -> Vec<Character> {
+    let (Some(&first), Some(&last)) = (middles.first(), middles.last()) else {
+        return read;
+    };
+    let out = BESIDE * (last - first) / (middles.len().max(2) - 1) as f64;
+    let mut faint = faint
+        .iter()
+        .filter(|f| f.1 > first - out && f.1 < last + out)
+        .peekable();
+    let mut all = Vec::with_capacity(read.len());
+    for (c, &middle) in read.into_iter().zip(middles) {
+        while let Some((sign, _)) = faint.next_if(|f| f.1 < middle) {
+            all.push(sign.clone());
+        }
+        all.push(c);
+    }
+    all.extend(faint.map(|f| f.0.clone()));
+    all
 }
 
 /// The mark's picture as it is read, with the way back.
@@ -625,5 +501,21 @@ mod tests {
             let back = super::turned(Point::new(5.5, 1.5), turn, 7.0, 4.0);
             assert_eq!(back, middle, "{turn:?}");
         }
+    }
+
+    #[test]
+    fn what_was_hardly_seen_stands_between_the_letters_and_not_far_outside() {
+        let read = ["F", "R", "M"].map(|t| Character::sure(t, 0.9)).to_vec();
+        let faint = [-30.0, -10.0, 45.0, 90.0].map(|at| {
+            let sign = Character {
+                confidence: 0.5,
+                ..Character::lost()
+            };
+            (sign, at)
+        });
+        let all = with_faint(read.clone(), &[0.0, 20.0, 40.0], &faint);
+        let text: Vec<&str> = all.iter().map(|c| c.text.as_str()).collect();
+        assert_eq!(text, ["", "F", "R", "M", ""]);
+        assert_eq!(with_faint(Vec::new(), &[], &faint), Vec::new());
     }
 }

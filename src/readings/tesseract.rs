@@ -211,6 +211,7 @@ fn lines_of(results: &ResultIterator) -> Vec<RawLine> {
                 characters: Vec::new(),
                 bounds: rect(page.bounding_box(Level::RIL_TEXTLINE).ok()),
                 spans: Vec::new(),
+                faint: Vec::new(),
                 writing: None,
             });
         }

@@ -65,6 +65,9 @@ pub struct Row {
     pub seen_by: usize,
     /// Passes in all.
     pub passes: usize,
+    /// Signs of which too little was seen to read them, with their middles, px of the turned mark; only of a
+    /// row that one pass alone has read.
+    pub faint: Vec<(Character, f64)>,
     /// How it is written, by the passes that tell it.
     pub writing: Option<writing::Chances>,
 }
@@ -75,6 +78,7 @@ struct Piece {
     pass: usize,
     letters: Vec<(Character, f64, f64)>,
     bounds: Rect,
+    faint: Vec<(Character, f64)>,
     writing: Option<writing::Chances>,
 }
 
@@ -218,10 +222,21 @@ fn pieces(pass: usize, line: &RawLine) -> Vec<Piece> {
                 pass,
                 letters: vec![(c.clone(), l, r)],
                 bounds: place,
+                faint: Vec::new(),
                 writing: line.writing,
             }),
         }
         open = true;
+    }
+    for (sign, at) in &line.faint {
+        let at = f64::from(*at);
+        let apart = |w: &Piece| (f64::from(w.bounds.x) - at).max(at - f64::from(w.bounds.right()));
+        let nearest = words
+            .iter_mut()
+            .min_by(|a, b| apart(a).total_cmp(&apart(b)));
+        if let Some(word) = nearest {
+            word.faint.push((sign.clone(), at));
+        }
     }
     words
 }
@@ -287,11 +302,17 @@ fn row(group: &[Piece], order: &[usize], passes: &[Pass]) -> Row {
             net.add(&letters, weight(p));
         }
     }
+    let mut faint: Vec<(Character, f64)> = Vec::new();
+    if seen_by == 1 {
+        faint.extend(group.iter().flat_map(|p| p.faint.iter().cloned()));
+        faint.sort_by(|a, b| a.1.total_cmp(&b.1));
+    }
     Row {
         slots: net.close(missed),
         bounds,
         seen_by,
         passes: passes.len(),
+        faint,
         writing,
     }
 }
@@ -542,6 +563,7 @@ fn join(left: &mut Row, right: Row) {
         span: (from, to),
     });
     left.slots.extend(right.slots);
+    left.faint.extend(right.faint);
     left.bounds = left.bounds.union(&right.bounds);
     left.seen_by = left.seen_by.max(right.seen_by);
 }
@@ -558,6 +580,7 @@ mod tests {
                 .collect(),
             bounds: Rect::new(0, 0, 200, 30),
             spans: Vec::new(),
+            faint: Vec::new(),
             writing: None,
         }
     }
@@ -585,5 +608,31 @@ mod tests {
         // It was shown another line, or one much taller: no vote.
         assert_eq!(best(0.4, Rect::new(0, 40, 210, 30)).0, "G");
         assert_eq!(best(0.4, Rect::new(0, 0, 210, 60)).0, "G");
+    }
+
+    #[test]
+    fn what_one_pass_hardly_saw_is_kept_in_its_place_and_left_to_the_vote_of_several() {
+        let mut seen = line("OLD FRAME", 0.9);
+        let faint = |at| {
+            (
+                Character {
+                    confidence: 0.8,
+                    ..Character::lost()
+                },
+                at,
+            )
+        };
+        seen.faint = vec![faint(30), faint(150)];
+        let pass = |lines| Pass {
+            name: "lines".into(),
+            lines,
+            weight: 2.5,
+            shown: Some(vec![Rect::new(0, 0, 200, 30)]),
+        };
+        let alone = vote(&[pass(vec![seen.clone()])]);
+        let places: Vec<f64> = alone[0].faint.iter().map(|f| f.1).collect();
+        assert_eq!(places, [30.0, 150.0]);
+        let both = vote(&[pass(vec![seen]), pass(vec![line("OLD FRAME", 0.9)])]);
+        assert!(both[0].faint.is_empty());
     }
 }
