@@ -6,11 +6,21 @@ use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Output, Stdio};
+use std::sync::Once;
 
 fn dorso() -> Command {
     let mut c = Command::cargo_bin("dorso").expect("the program");
     c.env_remove("DORSO_STORE").env_remove("DORSO_GAZETTEER");
+    c.env("XDG_DATA_HOME", home());
     c
+}
+
+/// A home of the tests' own: what another version kept of its lists in the user's would be told of.
+fn home() -> PathBuf {
+    static CLEARED: Once = Once::new();
+    let home = Path::new(env!("CARGO_TARGET_TMPDIR")).join("faults");
+    CLEARED.call_once(|| drop(fs::remove_dir_all(&home)));
+    home
 }
 
 fn good() -> PathBuf {

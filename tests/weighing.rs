@@ -197,6 +197,22 @@ fn firms_that_follow_others_into_their_shops_are_not_taken_for_them() {
 }
 
 #[test]
+fn a_shop_that_many_listed_firms_had_counts_as_one_shop() {
+    let mut firms = Firms::new(Names::Trial, 400, 8);
+    let mut entries = std::mem::take(&mut firms.listed);
+    for e in &mut entries {
+        (e.address, e.town) = ("118 Adelaide Street".into(), "Hexley".into());
+    }
+    entries.push(entry("ames-1", "S. Ames", "118 Adelaide Street", "Hexley"));
+    let index = index_of(entries);
+    let (best, chance, _) = first(&index, "S. AMES\n118 ADELAIDE STREET\nHEXLEY");
+    assert_eq!(best, "ames-1");
+    assert!(chance > 0.9, "{chance}");
+    let (_, _, unlisted) = first(&index, "N. OXENBY\n118 ADELAIDE STREET\nHEXLEY");
+    assert!(unlisted > 0.9, "{unlisted}");
+}
+
+#[test]
 fn words_that_any_label_bears_and_a_town_named_twice_speak_for_nobody() {
     let index = small();
     let (_, p, unlisted) = first(

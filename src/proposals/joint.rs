@@ -183,7 +183,11 @@ impl<'a> Weighing<'a> {
         let mut out = Scores::default();
         if self.table.kind == Kind::Firms {
             let start = self.fit.unlisted_bias - self.fit.shared.ln();
-            let most: Vec<f32> = bounds.iter().map(|b| b.1).collect();
+            // However many firms of the list had a shop, it is one shop that another may have had
+            let most = bounds.iter().zip(&self.table.leads);
+            let most: Vec<f32> = most
+                .map(|(b, &leads)| if leads { b.1 } else { f32::NEG_INFINITY })
+                .collect();
             let (worked, rest) = self.sum(&most, start, all, Self::premises);
             let logs: Vec<f64> = worked.iter().map(|w| w.1).chain([rest]).collect();
             out.premises = chance::log_sum_exp(&logs);
@@ -253,6 +257,7 @@ impl<'a> Weighing<'a> {
         let least = LEAST.ln() as f32;
         let mut best = start as f32;
         let mut order: Vec<u32> = (0..most.len() as u32)
+            .filter(|&r| most[r as usize] > f32::NEG_INFINITY)
             .filter(|&r| all || most[r as usize] >= best + least)
             .collect();
         order.sort_unstable_by(|&a, &b| {

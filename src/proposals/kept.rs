@@ -15,7 +15,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// First bytes of a file; the number rises with every change of the form or of how tables are made.
-const MAGIC: &[u8; 16] = b"dorso index  1\n\0";
+const MAGIC: &[u8; 16] = b"dorso index  2\n\0";
 
 /// Shorter lists are made ready as fast as a file is read.
 pub const FROM: usize = 2_000;
@@ -160,6 +160,7 @@ fn write(table: &Table, made_from: u64, file: &Path) -> std::io::Result<()> {
     for numbers in [&table.homes, &table.trades, &table.thoroughfares] {
         put(&mut body, numbers, |n| n.to_ne_bytes());
     }
+    put(&mut body, &table.leads, |l| [u8::from(l)]);
     let folder = file.parent().unwrap_or(Path::new("."));
     std::fs::create_dir_all(folder)?;
     let mut out = tempfile::NamedTempFile::new_in(folder)?;
@@ -245,6 +246,7 @@ fn open(bytes: &[u8], list: &str) -> Option<(u64, Table)> {
         homes: rest.array(u32::from_ne_bytes)?,
         trades: rest.array(u32::from_ne_bytes)?,
         thoroughfares: rest.array(u32::from_ne_bytes)?,
+        leads: rest.array(|[l]: [u8; 1]| l != 0)?,
         firms,
         kind,
         ..Table::default()

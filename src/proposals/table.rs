@@ -77,6 +77,8 @@ pub struct Table {
     pub homes: Vec<u32>,
     /// Trades of each entry, one bit each.
     pub trades: Vec<u32>,
+    /// Whether an entry is the first at its premises.
+    pub leads: Vec<bool>,
     /// Distinct towns (form numbers).
     pub towns: Vec<u32>,
     /// Word numbers of the words for thoroughfares.
@@ -238,6 +240,9 @@ impl Table {
         };
         drop((b.slots, b.forms, firms));
         table.sort(b.words);
+        let mut known = HashSet::new();
+        let premises = (0..table.len()).map(|r| (&table.parts[r], table.homes[r]));
+        table.leads = premises.map(|p| known.insert(p)).collect();
         table.complete();
         for r in [
             &mut table.slots,

@@ -173,12 +173,12 @@ mod tests {
             characters: Vec::new(),
             bounds: Rect::new(at(0.0), 0, (at(300.0) - at(0.0)) as u32, 10),
             spans: vec![(at(0.0), at(100.0))],
-            faint: vec![(Character::sure("", 0.8), at(120.0))],
+            faint: vec![(crate::readings::Character::sure("", 0.8), at(100.0))],
             writing: None,
         };
         let back = cut.back(read);
         assert_eq!(back.spans, [(0, 100)]);
-        assert_eq!(back.faint[0].1, 120);
+        assert_eq!(back.faint[0].1, 100);
         assert_eq!(back.bounds, Rect::new(0, 16, 300, 38));
     }
 }
