@@ -6,7 +6,7 @@ use crate::error::{Error, Kind, Result};
 use crate::gazetteer;
 use crate::marks::{self, Mark};
 use crate::photograph::{self, Photograph};
-use crate::proposals::{Index, SHOWN_FROM};
+use crate::proposals::Index;
 use crate::readings::learnt;
 use crate::run::{self, Before, ReadPhotograph};
 use image::RgbImage;
@@ -328,8 +328,7 @@ fn words(photos: &[ReadPhotograph]) -> String {
                 );
             }
             for r in &m.rivals {
-                let shown = r.proposals.iter().filter(|q| q.probability >= SHOWN_FROM);
-                let shown: Vec<_> = shown.take(3).collect();
+                let shown: Vec<_> = r.shown().take(3).collect();
                 for q in &shown {
                     let years = match (q.not_before.as_str(), q.not_after.as_str()) {
                         ("", "") => String::new(),

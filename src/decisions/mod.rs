@@ -8,7 +8,7 @@
 use crate::error::Result;
 use crate::geometry::Quad;
 use crate::marks::{Bearing, MarkKind};
-use crate::proposals::{Proposal, Rivals, SHOWN_FROM};
+use crate::proposals::{Proposal, Rivals};
 use crate::readings::Reading;
 use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
@@ -221,14 +221,9 @@ impl KeptMark {
     }
 
     /// The newest proposals in the order in which they are numbered for the person, from 1: lists
-    /// in their order, within a list the greatest chance first, those of less than
-    /// [`SHOWN_FROM`] left out.
+    /// in their order, within a list the greatest chance first, only those that are shown.
     pub fn numbered(&self) -> Vec<&Proposal> {
-        self.rivals
-            .iter()
-            .flat_map(|r| &r.proposals)
-            .filter(|p| p.probability >= SHOWN_FROM)
-            .collect()
+        self.rivals.iter().flat_map(Rivals::shown).collect()
     }
 
     /// The proposal of that key in any sighting, the newest first.

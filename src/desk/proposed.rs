@@ -3,11 +3,8 @@
 use super::words as w;
 use crate::decisions::{Named, Settled, two};
 use crate::gazetteer::Entry;
-use crate::proposals::{Index, Proposal, Rivals, SHOWN_FROM, Seen};
+use crate::proposals::{Index, Proposal, Rivals, Seen};
 use maud::{Markup, html};
-
-/// Proposals of one list that are shown at once.
-const MOST: usize = 5;
 
 /// The lists that are still to be decided, each as a group of choices.
 ///
@@ -28,9 +25,8 @@ pub fn lists(
     let mut number = 0;
     let mut groups = Vec::new();
     for (at, r) in open.iter().enumerate() {
-        let shown = r.proposals.iter().filter(|p| p.probability >= SHOWN_FROM);
-        let choices: Vec<Markup> = shown
-            .take(MOST)
+        let choices: Vec<Markup> = r
+            .shown()
             .map(|p| {
                 number += 1;
                 let key = (numbered && number <= 9).then_some(number);
@@ -57,7 +53,7 @@ pub fn lists(
 }
 
 fn worth_showing(r: &Rivals) -> bool {
-    r.proposals.iter().any(|p| p.probability >= SHOWN_FROM)
+    r.shown().next().is_some()
 }
 
 fn already(list: &str, settled: &Settled) -> Markup {

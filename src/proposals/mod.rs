@@ -108,6 +108,20 @@ const LEAST: f64 = 0.005;
 /// can be read, all entries have a small chance.
 pub const SHOWN_FROM: f64 = 0.03;
 
+/// Proposals of one list that are shown to the person at once.
+const SHOWN_MOST: usize = 5;
+
+impl Rivals {
+    /// The proposals that are shown to the person, and numbered where they are.
+    pub fn shown(&self) -> impl Iterator<Item = &Proposal> {
+        let likely = self
+            .proposals
+            .iter()
+            .filter(|p| p.probability >= SHOWN_FROM);
+        likely.take(SHOWN_MOST)
+    }
+}
+
 /// Lists made ready for matching.
 #[derive(Debug)]
 pub struct Index {
