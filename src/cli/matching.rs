@@ -4,7 +4,7 @@ use super::{Finished, Outcome, contract, put, put_json, tell};
 use crate::decisions::two;
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer::{self, Entry, Gazetteer};
-use crate::proposals::{Index, Rivals};
+use crate::proposals::{Index, Rivals, SHOWN_FROM};
 use crate::readings::learnt;
 use std::path::PathBuf;
 
@@ -132,9 +132,6 @@ fn years(text: &str) -> Result<(i32, i32)> {
     }
 }
 
-/// Further proposals with a smaller chance aren't shown to a person; `--json` has them.
-const SHOWN: f64 = 0.03;
-
 /// The result for a person: chance, name, address, years, why.
 fn told(index: &Index, rivals: &[Rivals]) -> String {
     let mut out = String::new();
@@ -152,7 +149,8 @@ fn told(index: &Index, rivals: &[Rivals]) -> String {
     for r in likely {
         out += &format!("{}\n", r.list);
         for (i, p) in r.proposals.iter().enumerate() {
-            if i > 0 && p.probability < SHOWN {
+            // `--json` has them
+            if i > 0 && p.probability < SHOWN_FROM {
                 break;
             }
             let entry = index.gazetteer.entry(&p.list, &p.entry);

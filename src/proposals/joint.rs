@@ -256,16 +256,15 @@ impl<'a> Weighing<'a> {
     ) -> (Vec<(usize, f64)>, f64) {
         let least = LEAST.ln() as f32;
         let mut best = start as f32;
+        let mut floor = if all { f32::MIN } else { best + least };
         let mut order: Vec<u32> = (0..most.len() as u32)
-            .filter(|&r| most[r as usize] > f32::NEG_INFINITY)
-            .filter(|&r| all || most[r as usize] >= best + least)
+            .filter(|&r| most[r as usize] >= floor)
             .collect();
         order.sort_unstable_by(|&a, &b| {
             let (x, y) = (most[a as usize], most[b as usize]);
             y.total_cmp(&x).then(a.cmp(&b))
         });
         let mut worked = Vec::new();
-        let mut floor = if all { f32::NEG_INFINITY } else { best + least };
         for &r in &order {
             if !all && most[r as usize] < best + least {
                 floor = best + least;

@@ -166,25 +166,29 @@ impl LineModel {
     pub fn faint(&self, posteriors: &Posteriors) -> Vec<(Character, usize)> {
         let rows: Vec<&[f32]> = posteriors.chances.chunks(posteriors.labels).collect();
         let best: Vec<usize> = rows.iter().map(|r| greatest(r)).collect();
-        let strongest = |at: usize| 1 + greatest(&rows[at][1..]);
-        let height = |at: usize| rows.get(at).map_or(0.0, |r| r[1 + greatest(&r[1..])]);
+        // the strongest sign of each step but "no sign", and its chance
+        let signs = rows.iter().map(|r| 1 + greatest(&r[1..]));
+        let strongest: Vec<(usize, f32)> = signs.zip(&rows).map(|(l, r)| (l, r[l])).collect();
         let mut out = Vec::new();
         for at in (0..rows.len()).filter(|&at| best[at] == 0) {
-            let (here, left) = (height(at), at.checked_sub(1));
-            let beside = [left, Some(at + 1)].map(|i| i.and_then(|i| best.get(i)).copied());
-            let grows =
-                |i: Option<usize>| i.is_some_and(|i| best.get(i) == Some(&0) && height(i) > here);
-            if f64::from(here) < FAINT_FROM || grows(left) || grows(Some(at + 1)) {
-                continue;
-            }
-            let is_edge = |label: usize| label > 0 && beside.contains(&Some(label));
-            if is_edge(strongest(at)) {
+            let (sign, chance) = strongest[at];
+            let beside = [at.checked_sub(1), Some(at + 1)];
+            let beside = beside.map(|i| i.filter(|&i| i < rows.len()));
+            let grows = |i: usize| best[i] == 0 && strongest[i].1 > chance;
+            let is_edge =
+                |label: usize| label > 0 && beside.iter().flatten().any(|&i| best[i] == label);
+            if f64::from(chance) < FAINT_FROM
+                || beside.into_iter().flatten().any(grows)
+                || is_edge(sign)
+            {
                 continue;
             }
             let mut row = rows[at].to_vec();
-            (1..row.len())
-                .filter(|&l| is_edge(l))
-                .for_each(|l| row[l] = 0.0);
+            for (label, chance) in row.iter_mut().enumerate() {
+                if is_edge(label) {
+                    *chance = 0.0;
+                }
+            }
             let all: f32 = row.iter().sum();
             row.iter_mut().for_each(|p| *p /= all);
             out.push((self.character(&row, 0), at));

@@ -82,20 +82,16 @@ impl Voted {
         Clearness::of(kept.iter().flatten())
     }
 
-    /// Whether no other cleaned picture needs to be read.
-    fn is_clear(&self) -> bool {
-        self.clearness().mean >= CLEAR
-    }
-
     /// Itself if it is clear, else the clearer of itself and what is read on another picture.
     pub fn or_clearer(self, other: View, recognisers: &[Box<dyn Recogniser>]) -> Result<Self> {
-        if self.is_clear() {
+        let own = self.clearness();
+        if own.mean >= CLEAR {
             return Ok(self);
         }
         let mut passes = pass(&other, &[Layout::Block], recognisers)?;
         passes.extend(lines_of(&other, &line_boxes(&other), recognisers)?);
         let other = Voted::of(other, passes, recognisers)?;
-        Ok(match other.clearness().beats(&self.clearness()) {
+        Ok(match other.clearness().beats(&own) {
             true => other,
             false => self,
         })
@@ -135,7 +131,8 @@ impl Clearness {
 /// The picture that a vote is of, its letters as large as they were photographed; nothing where they are.
 pub(super) fn own_size(best: &Voted, picture: &RgbImage, known: &Known) -> Option<Variant> {
     let steps = known.steps.unwrap_or(Steps::READ);
-    if best.view.scale == 1.0 || known.variants.is_some() || !steps.choice || best.is_clear() {
+    let is_large = best.view.scale == 1.0;
+    if is_large || known.variants.is_some() || !steps.choice || best.clearness().mean >= CLEAR {
         return None;
     }
     let own = Steps {
