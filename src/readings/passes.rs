@@ -80,11 +80,11 @@ pub(super) fn read(
         mut passes,
         rows: mut voted,
     } = best;
-    if !voted.iter().any(is_text) {
+    if whole::letters(&voted) < whole::FEW {
         let all = Vec::from_iter(whole::line(&first.picture));
         let read = lines_of(&first, &all, recognisers)?;
         let alone = vote::vote(&read);
-        if whole::is_text(&alone) {
+        if whole::is_text(&alone) && whole::letters(&alone) > whole::letters(&voted) {
             passes.extend(read);
             voted = alone;
         }

@@ -1,7 +1,7 @@
-//! A mark in which no row was read, taken as one line from edge to edge of its ink.
+//! A mark of which next to nothing was read, taken as one line from edge to edge of its ink.
 //!
-//! Large figures in chalk on a coarse ground are of one piece with nothing that a row is known by; read as
-//! one line they are plain.
+//! Large figures in chalk on a coarse ground are of one piece with nothing that a row is known by, and of a
+//! faint stencil a row may be the last figure alone; read as one line they are plain.
 
 use super::vote::Row;
 use super::{Character, calibration, mean_chance};
@@ -15,6 +15,9 @@ const BEYOND: f64 = 0.01;
 
 /// Mean chance of its letters from which such a line is kept: grain is read too, but less surely.
 const SURE: f64 = 0.85;
+
+/// Marks of which fewer letters were read are read so: one letter may be all that there is, or a scrap.
+pub(super) const FEW: usize = 2;
 
 /// Highest and widest that a single line is, height by width.
 const SHAPE: std::ops::RangeInclusive<f64> = 0.03..=1.5;
@@ -45,11 +48,19 @@ pub(super) fn line(picture: &GrayImage) -> Option<LineBox> {
 
 /// Whether rows voted from such a line are text, surely enough for one that nothing else bears out.
 pub(super) fn is_text(rows: &[Row]) -> bool {
-    let read = rows.iter().filter_map(calibration::characters).flatten();
-    let letters: Vec<Character> = read
-        .filter(|c| c.text.chars().any(char::is_alphanumeric))
-        .collect();
-    letters.len() >= 2 && mean_chance(&letters).is_some_and(|m| m >= SURE)
+    let letters = read(rows);
+    letters.len() >= FEW && mean_chance(&letters).is_some_and(|m| m >= SURE)
+}
+
+/// How many letters and figures were read in these rows.
+pub(super) fn letters(rows: &[Row]) -> usize {
+    read(rows).len()
+}
+
+fn read(rows: &[Row]) -> Vec<Character> {
+    let all = rows.iter().filter_map(calibration::characters).flatten();
+    all.filter(|c| c.text.chars().any(char::is_alphanumeric))
+        .collect()
 }
 
 /// Between which places all but [`BEYOND`] at either end lies.
