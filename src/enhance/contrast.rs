@@ -100,35 +100,53 @@ pub fn clahe(grey: &GrayImage, across: u32, down: u32, clip: f64) -> Result<Gray
             equalising(&mut counts, (tile_w * tile_h) as u32, clip)
         })
         .collect();
-    // Left and right tile of each column, and how far it is towards the right one.
+    // Left and right tile of each column, and how far it is towards the right one; columns between the same
+    // two tiles go together. So do rows, and what lies between the same four tiles shares one table.
     let columns: Vec<(usize, usize, f32)> = (0..w).map(|x| between(x, tile_w, across)).collect();
+    let rows: Vec<(usize, usize, f32)> = (0..h).map(|y| between(y, tile_h, down)).collect();
+    let alike = |a: &(usize, usize, f32), b: &(usize, usize, f32)| (a.0, a.1) == (b.0, b.1);
+    let side_by_side: Vec<&[(usize, usize, f32)]> = columns.chunk_by(alike).collect();
+    let one_below_another = rows.chunk_by(alike);
     let mut out = vec![0u8; w * h];
-    out.par_chunks_exact_mut(w)
-        .zip(raw.par_chunks_exact(w))
-        .enumerate()
-        .for_each(|(y, (target, source))| {
-            let (top, bottom, dy) = between(y, tile_h, down);
-            let (upper, lower) = (&maps[top * across..], &maps[bottom * across..]);
-            // Columns between the same two tiles go together.
+    let mut top = 0;
+    for band in one_below_another {
+        let (t, b, _) = band[0];
+        let (upper, lower) = (&maps[t * across..], &maps[b * across..]);
+        let tables = side_by_side.iter().map(|same| {
+            let (l, r, _) = same[0];
+            blending([&upper[l], &upper[r], &lower[l], &lower[r]])
+        });
+        let tables: Vec<[[f32; 4]; 256]> = tables.collect();
+        let part = top * w..(top + band.len()) * w;
+        top += band.len();
+        let lines = out[part.clone()].par_chunks_exact_mut(w);
+        let lines = lines.zip(raw[part].par_chunks_exact(w)).zip(band);
+        lines.for_each(|((target, source), &(_, _, dy))| {
             let mut at = 0;
-            for same in columns.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
-                let (l, r, _) = same[0];
-                let (a, b, c, d) = (&upper[l], &upper[r], &lower[l], &lower[r]);
+            for (same, table) in side_by_side.iter().zip(&tables) {
                 let part = at..at + same.len();
                 at = part.end;
                 let pixels = target[part.clone()].iter_mut().zip(&source[part]);
-                for ((o, &v), &(_, _, dx)) in pixels.zip(same) {
-                    let v = usize::from(v);
-                    let mix = |left: &[u8; 256], right: &[u8; 256]| {
-                        let (a, b) = (f32::from(left[v]), f32::from(right[v]));
-                        a + (b - a) * dx
-                    };
-                    let (a, b) = (mix(a, b), mix(c, d));
+                for ((o, &v), &(_, _, dx)) in pixels.zip(*same) {
+                    let [a, a_right, b, b_right] = table[usize::from(v)];
+                    let (a, b) = (a + a_right * dx, b + b_right * dx);
                     *o = (a + (b - a) * dy + 0.5) as u8;
                 }
             }
         });
+    }
     Ok(GrayImage::from_raw(grey.width(), grey.height(), out).unwrap_or_default())
+}
+
+/// What each grey becomes between four tiles: by the upper left one and how much more by the upper right
+/// one, the same of the lower ones.
+///
+/// * `maps`: upper left, upper right, lower left, lower right.
+fn blending(maps: [&[u8; 256]; 4]) -> [[f32; 4]; 256] {
+    std::array::from_fn(|v| {
+        let [a, b, c, d] = maps.map(|m| f32::from(m[v]));
+        [a, b - a, c, d - c]
+    })
 }
 
 /// The tiles before and after a place, and the share of the second.
