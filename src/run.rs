@@ -188,6 +188,9 @@ pub fn read_beside(
             read_flat(ways, &mark.outline, &known, recognisers)
         })
         .collect::<Result<_>>()?;
+    for s in &mut seen {
+        readings::cut_off(&mut s.reading, &s.outline, photo.picture.dimensions());
+    }
     let shared = readings::once(&mut seen.iter_mut().map(|s| &mut s.reading).collect::<Vec<_>>());
     let read: Vec<(ReadMark, f64)> = likely
         .par_iter()
@@ -227,7 +230,8 @@ pub(crate) fn read_mark(
     let flat = marks::flatten(picture, mark);
     let papered = marks::without_ground(picture, mark, &flat);
     let ways = (&flat, papered.as_ref());
-    let seen = read_flat(ways, &mark.outline, known, recognisers)?;
+    let mut seen = read_flat(ways, &mark.outline, known, recognisers)?;
+    readings::cut_off(&mut seen.reading, &seen.outline, picture.dimensions());
     Ok(weighed(mark, seen, index))
 }
 

@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 
 mod calibration;
 mod cuts;
+mod edges;
 mod figures;
 pub mod language;
 pub mod learnt;
@@ -29,6 +30,7 @@ mod voted;
 mod whole;
 pub mod writing;
 
+pub use edges::cut_off;
 pub use once::once;
 pub use settings::LanguageSettings;
 pub use typed::{TYPED_CLEAR, TYPED_UNCLEAR, from_typed};
