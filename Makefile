@@ -43,8 +43,10 @@ demo: setup
 	@samples/demo.sh target/release/dorso "$(OUT)"
 
 # Reading with Tesseract is tested by the tests that read whole pages; the rest doesn't know of it.
+# The examples are no tests and take minutes to build: `make lint` checks them.
 test: setup-tests
-	cargo test --release $(WITH)
+	cargo test --release --tests $(WITH)
+	cargo test --release --doc $(WITH)
 ifeq (,$(FEATURES))
 	cargo test --release --features tesseract --lib --test real_print -- readings:: real_print
 endif
