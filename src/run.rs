@@ -185,12 +185,9 @@ pub fn read_beside(
             let flat = marks::without(flat, &above);
             let papered = papered.map(|p| marks::without(p, &above));
             let ways = (&flat, papered.as_ref());
-            read_flat(ways, &mark.outline, &known, recognisers)
+            read_flat(ways, mark, photo.picture.dimensions(), &known, recognisers)
         })
         .collect::<Result<_>>()?;
-    for s in &mut seen {
-        readings::cut_off(&mut s.reading, &s.outline, photo.picture.dimensions());
-    }
     let shared = readings::once(&mut seen.iter_mut().map(|s| &mut s.reading).collect::<Vec<_>>());
     let read: Vec<(ReadMark, f64)> = likely
         .par_iter()
@@ -230,8 +227,7 @@ pub(crate) fn read_mark(
     let flat = marks::flatten(picture, mark);
     let papered = marks::without_ground(picture, mark, &flat);
     let ways = (&flat, papered.as_ref());
-    let mut seen = read_flat(ways, &mark.outline, known, recognisers)?;
-    readings::cut_off(&mut seen.reading, &seen.outline, picture.dimensions());
+    let seen = read_flat(ways, mark, picture.dimensions(), known, recognisers)?;
     Ok(weighed(mark, seen, index))
 }
 
@@ -245,15 +241,24 @@ struct Seen {
 }
 
 /// Reads a mark from its flattened picture, and from its other one if there is one.
+///
+/// * `size`: width and height of the photograph, px.
 fn read_flat(
     (flat, other): (&Flattened, Option<&Flattened>),
-    outline: &Quad,
+    mark: &Mark,
+    size: (u32, u32),
     known: &Known,
     recognisers: &[Box<dyn Recogniser>],
 ) -> Result<Seen> {
     let within = enhance::skew(&image::imageops::grayscale(&flat.picture));
-    let (reading, turned) = readings::read_better(flat, other, known, recognisers)?;
-    let slope = outline.slope_degrees()
+    let (mut reading, turned) = readings::read_better(flat, other, known, recognisers)?;
+    let outline = if known.turn_is_set {
+        mark.outline
+    } else {
+        turned
+    };
+    readings::cut_off(&mut reading, &outline, size);
+    let slope = mark.outline.slope_degrees()
         + if within.sure > SURE_SLOPE {
             within.degrees
         } else {
@@ -261,7 +266,7 @@ fn read_flat(
         };
     Ok(Seen {
         reading,
-        outline: if known.turn_is_set { *outline } else { turned },
+        outline,
         slope,
     })
 }

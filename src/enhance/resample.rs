@@ -195,9 +195,9 @@ pub fn turned(grey: &GrayImage, degrees: f64, around: u8) -> GrayImage {
     let raw = grey.as_raw();
     let at = |x: i64, y: i64| {
         if x < 0 || y < 0 || x >= sw as i64 || y >= sh as i64 {
-            u32::from(around)
+            u16::from(around)
         } else {
-            u32::from(raw[y as usize * sw + x as usize])
+            u16::from(raw[y as usize * sw + x as usize])
         }
     };
     // Places in 65,536ths of a px: whole numbers step along a row without rounding anew.
@@ -230,8 +230,9 @@ pub fn turned(grey: &GrayImage, degrees: f64, around: u8) -> GrayImage {
                     if i < -1 || j < -1 || i > sw as i64 || j > sh as i64 {
                         continue;
                     }
-                    let column = |i: i64| at(i, j) | (at(i, j + 1) << 16);
-                    *o = mixed(column(i), column(i + 1), sx as u64, sy as u64);
+                    let two = |j: i64| at(i, j) | (at(i + 1, j) << 8);
+                    let part = |v: i64| v as u16 >> 8;
+                    *o = mixed(two(j), two(j + 1), part(sx), part(sy));
                 }
             }
         });
@@ -266,15 +267,7 @@ fn within(raw: &[u8], stride: usize, from: (u64, u64), step: (u64, u64), row: &m
         let py = parts(start_y, step.1);
         let mut sampled = [0u8; AT_ONCE];
         for i in 0..AT_ONCE {
-            // Either comes to at most 65,280
-            let beside = |two: u16| {
-                let left = (two & 0xff).wrapping_mul(256u16.wrapping_sub(px[i]));
-                left.wrapping_add((two >> 8).wrapping_mul(px[i]))
-            };
-            let (top, low) = (beside(upper[i]), beside(lower[i]));
-            let top = u32::from(top).wrapping_mul(u32::from(256u16.wrapping_sub(py[i])));
-            let sum = top.wrapping_add(u32::from(low).wrapping_mul(u32::from(py[i])));
-            sampled[i] = (sum.wrapping_add(32_768) >> 16) as u8;
+            sampled[i] = mixed(upper[i], lower[i], px[i], py[i]);
         }
         row.copy_from_slice(&sampled[..row.len()]);
     }
@@ -285,19 +278,18 @@ fn parts(from: u64, step: u64) -> [u16; AT_ONCE] {
     std::array::from_fn(|k| (from as u16).wrapping_add((step as u16).wrapping_mul(k as u16)) >> 8)
 }
 
-/// Two px and the two below them, mixed by the parts of a place (65,536ths of a px) in 256ths.
+/// Two px beside each other and the two below them, mixed.
 ///
-/// * `left`, `right`: the upper px in the lower half of the word, the lower px in the upper half.
+/// * `upper`, `lower`: the left px in the lower half of the word, the right px in the upper half.
+/// * `px`, `py`: how far right and down, 256ths of a px.
 #[inline]
-fn mixed(left: u32, right: u32, x: u64, y: u64) -> u8 {
-    let (px, py) = ((x >> 8) as u32 & 255, (y >> 8) as u32 & 255);
-    // Either half comes to at most 65,280
-    let pair = left
-        .wrapping_mul(256 - px)
-        .wrapping_add(right.wrapping_mul(px));
-    let (top, low) = (pair & 0xffff, pair >> 16);
-    let sum = top
-        .wrapping_mul(256 - py)
-        .wrapping_add(low.wrapping_mul(py));
-    (sum.wrapping_add(32_768) >> 16) as u8
+fn mixed(upper: u16, lower: u16, px: u16, py: u16) -> u8 {
+    // Either comes to at most 65,280
+    let beside = |two: u16| {
+        let left = (two & 0xff).wrapping_mul(256u16.wrapping_sub(px));
+        left.wrapping_add((two >> 8).wrapping_mul(px))
+    };
+    let top = u32::from(beside(upper)).wrapping_mul(u32::from(256u16.wrapping_sub(py)));
+    let low = u32::from(beside(lower)).wrapping_mul(u32::from(py));
+    (top.wrapping_add(low).wrapping_add(32_768) >> 16) as u8
 }

@@ -84,7 +84,7 @@ pub(super) fn read(
         let all = Vec::from_iter(whole::line(&first.picture));
         let read = lines_of(&first, &all, recognisers)?;
         let alone = vote::vote(&read);
-        if whole::is_text(&alone) && whole::letters(&alone) > whole::letters(&voted) {
+        if whole::is_text(&alone) {
             passes.extend(read);
             voted = alone;
         }
