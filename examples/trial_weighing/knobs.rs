@@ -13,6 +13,7 @@ pub enum Knob {
 /// All numbers that may be set from outside.
 pub const KNOBS: &[(&str, Knob)] = &[
     ("slope", Knob::Double(|c| &mut c.slope)),
+    ("measured_slope", Knob::Double(|c| &mut c.measured_slope)),
     ("bias", Knob::Double(|c| &mut c.unlisted_bias)),
     ("few", Knob::Double(|c| &mut c.few)),
     ("long", Knob::Double(|c| &mut c.long)),
@@ -25,6 +26,7 @@ pub const KNOBS: &[(&str, Knob)] = &[
     ("trade_agrees", Knob::Single(|c| &mut c.trade_agrees)),
     ("trade_differs", Knob::Single(|c| &mut c.trade_differs)),
     ("misread", Knob::Single(|c| &mut c.costs.misread)),
+    ("measured", Knob::Single(|c| &mut c.costs.measured)),
     ("prior", Knob::Single(|c| &mut c.costs.prior)),
     ("inner", Knob::Single(|c| &mut c.costs.inner)),
     ("alike", Knob::Single(|c| &mut c.costs.alike)),

@@ -113,6 +113,8 @@ fn line(v: &Value) -> Line {
                 .collect(),
         })
         .collect();
-    let nowhere = Rect::new(0, 0, 0, 0);
-    Line::from_characters(characters, nowhere, nowhere)
+    let px = |i: usize| v["box"][i].as_i64().unwrap_or(0) as i32;
+    let side = |i: usize| u32::try_from(px(i)).unwrap_or(0);
+    let at = Rect::new(px(0), px(1), side(2), side(3));
+    Line::from_characters(characters, at, at)
 }

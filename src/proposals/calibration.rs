@@ -38,6 +38,8 @@ pub struct Calibration {
     /// Scores are multiplied by this before they become chances: below 1 it takes back what they
     /// are too sure of.
     pub slope: f64,
+    /// The same for marks as read, whose letters have chances measured on a picture.
+    pub measured_slope: f64,
     /// Added to the scaled score of "unlisted".
     pub unlisted_bias: f64,
     /// Entries that a list lacks at least: a list of few rows is named by few marks.
@@ -69,6 +71,7 @@ impl Default for Calibration {
             costs: Costs::default(),
             absence: Absence::default(),
             slope: 0.74,
+            measured_slope: 0.85,
             unlisted_bias: -0.5,
             few: 10.0,
             long: 1000.0,
@@ -85,9 +88,12 @@ impl Default for Calibration {
 }
 
 impl Calibration {
-    /// Log weight of one of `count` entries.
-    pub fn entry(&self, score: f64, count: usize) -> f64 {
-        self.slope * score - self.prior(count)
+    /// The slope of a mark. `measured`: whether its letters have chances measured on a picture.
+    pub fn slope_of(&self, measured: bool) -> f64 {
+        match measured {
+            true => self.measured_slope,
+            false => self.slope,
+        }
     }
 
     /// ln of the entries that share the chance that a mark names one of the list.

@@ -45,7 +45,7 @@ impl Default for Absence {
     fn default() -> Self {
         Absence {
             name: 0.015,
-            other_name: 0.00012,
+            other_name: 0.000001,
             address: 0.18,
             further: 0.6,
             town: 0.6,
@@ -119,6 +119,8 @@ pub struct Weighing<'a> {
     trades: u32,
     /// Chances that a field isn't on this mark.
     absent: Absence,
+    /// What scores are multiplied by.
+    slope: f64,
     at: Vec<f32>,
     next: Vec<f32>,
     /// ln of the most that leaving out columns between two words can add to their sum.
@@ -146,6 +148,7 @@ impl<'a> Weighing<'a> {
             form: vec![f32::NAN; table.forms.len()],
             trades: quality::trades(&text.words),
             absent: fit.absence.clone(),
+            slope: fit.slope_of(text.measured),
             at: vec![0.0; n + 1],
             next: vec![0.0; n + 1],
             between: (0..=n)
@@ -222,7 +225,7 @@ impl<'a> Weighing<'a> {
                 Field::Town => [mix(self.absent.town, x), 0.0],
             })
             .collect();
-        let slope = self.fit.slope as f32;
+        let slope = self.slope as f32;
         let prior = self.fit.prior(self.table.len()) as f32;
         (0..self.table.len())
             .map(|r| {
@@ -246,7 +249,8 @@ impl<'a> Weighing<'a> {
     ///
     /// A row that may come to [`LEAST`] of the best is always worked. Of the others, too small to
     /// be told one by one but many, a few of each stratum of their bounds stand for all of it.
-    /// Returns the rows worked with their ln weights, and ln of the estimate for the rest.
+    /// Returns the rows worked, those few among them, with their ln weights, and ln of the estimate for the
+    /// rest.
     fn sum(
         &mut self,
         most: &[f32],
@@ -291,11 +295,14 @@ impl<'a> Weighing<'a> {
                 continue;
             }
             let asked = rows.len().min(EACH);
-            let sum: f64 = (0..asked)
-                .map(|k| weigh(self, rows[k * rows.len() / asked] as usize))
-                .map(|w| (w - f64::from(best)).exp())
-                .sum();
-            rest += sum * rows.len() as f64 / asked as f64;
+            let mut sum = 0f64;
+            for k in 0..asked {
+                let r = rows[k * rows.len() / asked] as usize;
+                let w = weigh(self, r);
+                sum += (w - f64::from(best)).exp();
+                worked.push((r, w));
+            }
+            rest += sum * (rows.len() - asked) as f64 / asked as f64;
         }
         (worked, rest.ln() + f64::from(best))
     }
@@ -384,14 +391,20 @@ impl<'a> Weighing<'a> {
     }
 
     /// How surely the mark bears a name of some kind: words read clearly that are no trade, no
-    /// place of the list and no filling. `filled`: by word of the mark, the greatest ratio that
+    /// place of the list, no date and no filling, and don't tell of the picture. `filled`: by word of the mark, the greatest ratio that
     /// such a word has there.
     fn names_another(&self, filled: &[f32]) -> f32 {
         let mut none = 1f32;
+        let (mut line, mut headed) = (usize::MAX, false);
         for (w, word) in self.text.words.iter().enumerate() {
+            let own = self.text.columns.iter().find(|c| c.word == w);
+            if let Some(c) = own.filter(|c| c.line != line) {
+                (line, headed) = (c.line, words::heads(word));
+            }
             let letters = word.iter().filter(|&&i| i < 26).count();
             let fills = filled[w].max(1.0).ln() > FILLS * word.len() as f32;
-            if letters < 3 || letters < word.len() || fills {
+            let told = fills || headed || words::dates_or_places(word);
+            if letters < 3 || letters < word.len() || told {
                 continue;
             }
             let (mut sum, mut all) = (0f32, 0f32);
@@ -467,7 +480,8 @@ impl<'a> Weighing<'a> {
         let blend = |none: f32, other: f32, sure: f32| none * (1.0 - sure) + other * sure;
         self.absent.address = blend(a.address, a.other_address, address);
         if self.table.kind == Kind::Firms {
-            self.absent.name = blend(a.name, a.other_name, name);
+            // In proportion, so that "perhaps no name after all" doesn't outweigh a name that is plain
+            self.absent.name = a.name.powf(1.0 - name) * a.other_name.powf(name);
             self.absent.town = blend(a.town, a.other_town, town);
         } else {
             // The county of a town, the home of an artist: seldom on the mark
@@ -551,7 +565,12 @@ impl<'a> Weighing<'a> {
         if let Some(f) = row.town {
             score += mix(self.absent.town, self.form(f));
         }
-        self.fit.entry(f64::from(score), table.len())
+        self.weight(score)
+    }
+
+    /// ln weight of one of the list's entries with this score.
+    fn weight(&self, score: f32) -> f64 {
+        self.slope * f64::from(score) - self.fit.prior(self.table.len())
     }
 
     /// ln weight of a row's premises under another name; they must be on the mark.
@@ -564,7 +583,7 @@ impl<'a> Weighing<'a> {
             .town
             .map_or(0.0, |f| mix(self.absent.town, self.form(f)));
         if place + town > PREMISES {
-            self.fit.entry(f64::from(place + town), table.len())
+            self.weight(place + town)
         } else {
             f64::NEG_INFINITY
         }

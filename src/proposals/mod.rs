@@ -89,7 +89,8 @@ pub struct Proposal {
 pub struct Rivals {
     /// List.
     pub list: String,
-    /// Greatest chance first; those below a cut are left out, their chance counted as unlisted.
+    /// Greatest chance first. Of a long list of which many entries may be meant these stand for all: they
+    /// share what the others have.
     pub proposals: Vec<Proposal>,
     /// Chance that the mark names no entry of this list.
     pub unlisted: f64,
@@ -101,8 +102,8 @@ const MOST: usize = 20;
 /// A mark with so few words may name a town and nothing else.
 const FEW_WORDS: usize = 2;
 
-/// Proposals with a smaller chance are left out.
-const LEAST: f64 = 0.005;
+/// The least likely proposals of a list are left out as long as they have no more than this together.
+const LEFT_OUT: f64 = 0.01;
 
 /// Proposals with a smaller chance are kept but not shown to the person beside the others: where little
 /// can be read, all entries have a small chance.
@@ -222,9 +223,9 @@ impl Index {
         let mut kept: Vec<Vec<(usize, f64)>> = asked
             .iter()
             .map(|&at| {
-                let mut rows = self.shares(at, &text, beside, all).0;
-                rows.retain(|(_, p)| *p >= LEAST);
-                rows.truncate(MOST);
+                let (mut rows, unlisted) = self.shares(at, &text, beside, all);
+                cut(&mut rows, unlisted);
+                leave_out(&mut rows);
                 rows
             })
             .collect();
@@ -258,7 +259,8 @@ impl Index {
 
     /// Chances of a list's rows (number of the row within the list, greatest first) and of
     /// "unlisted", without reasons, without the cut that proposals have and without what was learnt;
-    /// for measuring, fitting and [`Wordings`]. `None`: no such list, or nothing was read.
+    /// for measuring, fitting and [`Wordings`]. What they lack to 1 is of rows that weren't worked one by
+    /// one. `None`: no such list, or nothing was read.
     pub fn chances(&self, lines: &[Line], list: &str) -> Option<(Vec<(usize, f64)>, f64)> {
         let text = Observed::new(lines, &self.fit.costs, &self.confusion);
         let at = self.tables.iter().position(|t| t.list == list)?;
@@ -279,10 +281,7 @@ impl Index {
         all: bool,
     ) -> (Vec<(usize, f64)>, f64) {
         let scores = Weighing::new(table, text, &self.splits, &self.fit).scores(all);
-        let mut logs = vec![chance::log_sum_exp(&[
-            self.fit.unlisted(scores.premises),
-            scores.rest,
-        ])];
+        let mut logs = vec![self.fit.unlisted(scores.premises), scores.rest];
         logs.extend(
             scores
                 .rows
@@ -290,12 +289,40 @@ impl Index {
                 .map(|(r, s)| s + beside.factor(&list.entries[*r]).ln()),
         );
         let chances = chance::normalise(&logs);
-        let rows = scores.rows.iter().zip(&chances[1..]);
+        let rows = scores.rows.iter().zip(&chances[2..]);
         let mut rows: Vec<(usize, f64)> = rows.map(|((r, _), p)| (*r, *p)).collect();
         if !beside.is_empty() {
             rows.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         }
         (rows, chances[0])
+    }
+}
+
+/// Cuts the rows down to the [`MOST`] likeliest. `unlisted`: its chance.
+fn cut(rows: &mut Vec<(usize, f64)>, unlisted: f64) {
+    rows.truncate(MOST);
+    share(rows, 1.0 - unlisted);
+}
+
+/// Leaves out the last of the rows, greatest chance first, that hardly weigh: see [`LEFT_OUT`].
+fn leave_out(rows: &mut Vec<(usize, f64)>) {
+    let all: f64 = rows.iter().map(|r| r.1).sum();
+    let mut left_out = 0.0;
+    while let Some(&(_, p)) = rows.last()
+        && left_out + p <= LEFT_OUT
+    {
+        left_out += p;
+        rows.pop();
+    }
+    share(rows, all);
+}
+
+/// Gives the rows the chance `all` together, in proportion: they stand for those that were left out, since
+/// that one of many entries is meant is no reason to say "on none".
+fn share(rows: &mut [(usize, f64)], all: f64) {
+    let sum: f64 = rows.iter().map(|r| r.1).sum();
+    if sum > 0.0 {
+        rows.iter_mut().for_each(|r| r.1 *= all / sum);
     }
 }
 
@@ -321,7 +348,7 @@ fn compete(
         for (k, (_, p)) in kept[i].iter_mut().enumerate() {
             *p *= each.get(k).copied().unwrap_or(left);
         }
-        kept[i].retain(|(_, p)| *p >= LEAST);
         kept[i].sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        leave_out(&mut kept[i]);
     }
 }

@@ -14,6 +14,8 @@ pub struct Costs {
     /// Chance that a letter read surely is another one all the same, where nothing tells how well the
     /// mark is read.
     pub misread: f32,
+    /// The same beyond what their own chances own up to, for letters whose chances were measured on a picture.
+    pub measured: f32,
     /// Share of misreadings that are between look-alikes.
     pub alike: f32,
     /// A sign on the mark that isn't in the entry.
@@ -43,6 +45,7 @@ impl Default for Costs {
     fn default() -> Self {
         Costs {
             misread: 0.08,
+            measured: 0.02,
             alike: 0.65,
             added: 0.0018,
             missing: 0.038,
@@ -117,6 +120,8 @@ pub struct Observed {
     pub words: Vec<Vec<u8>>,
     /// Number of words, at least 1.
     pub count: usize,
+    /// Whether all lines have chances measured on a picture.
+    pub measured: bool,
 }
 
 /// Longest mark that is weighed, columns; what follows is left out.
@@ -190,7 +195,10 @@ impl Observed {
                 }
             }
         }
-        Self::lay(columns, &chances, &skips, costs)
+        Observed {
+            measured: quality::measured(lines),
+            ..Self::lay(columns, &chances, &skips, costs)
+        }
     }
 
     /// The same with each column weighed by a factor: what else could have written it explains it
@@ -349,6 +357,7 @@ impl Observed {
             count: words.len().max(1),
             words,
             columns,
+            measured: false,
         }
     }
 }

@@ -35,7 +35,11 @@ pub fn costs(lines: &[Line], general: &Costs) -> Costs {
     }
     let untouched = if wrong > 0.0 { 0.0 } else { untouched(lines) };
     letters += untouched;
-    let rate = (general.misread * general.prior + wrong) / (general.prior + letters);
+    let start = match measured(lines) {
+        true => general.measured,
+        false => general.misread,
+    };
+    let rate = (start * general.prior + wrong) / (general.prior + letters);
     let rate = rate.min(MOST);
     let ratio = rate / general.misread;
     // Letters go missing where something is lost, with or without a trace
@@ -47,6 +51,11 @@ pub fn costs(lines: &[Line], general: &Costs) -> Costs {
         missing_at_edge: general.missing_at_edge * missing,
         ..general.clone()
     }
+}
+
+/// Whether the chances of all letters were measured on a picture: they own up to misreadings themselves.
+pub fn measured(lines: &[Line]) -> bool {
+    lines.iter().all(Line::is_measured)
 }
 
 /// Letters of a mark on which nothing is lost and all is clear; none where anything is lost or unclear.

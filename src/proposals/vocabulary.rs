@@ -438,3 +438,42 @@ pub const AFTER_AND: &[(&str, f32)] = &[
     ("daughters", 0.005),
     ("nephew", 0.005),
 ];
+
+/// Months, and rooms in which pictures are shown and sold.
+pub const DATES_AND_ROOMS: &[&str] = &[
+    "january",
+    "jan",
+    "february",
+    "feb",
+    "march",
+    "april",
+    "may",
+    "june",
+    "july",
+    "august",
+    "aug",
+    "september",
+    "sept",
+    "october",
+    "oct",
+    "november",
+    "nov",
+    "december",
+    "dec",
+    "rooms",
+    "hall",
+];
+
+/// What the lines of a form begin with where they tell of the picture, its painter or its owner.
+pub const HEADS: &[&str] = &[
+    "title",
+    "subject",
+    "artist",
+    "painter",
+    "price",
+    "address",
+    "owner",
+    "lot",
+    "sale",
+    "telephone",
+];

@@ -6,7 +6,8 @@
 
 use super::letters;
 use super::vocabulary::{
-    AFTER_AND, GIVEN, LABEL_FILLING, OFTEN, PLACES, SHORT, THOROUGHFARES, TRADE_FILLING, TRADES,
+    AFTER_AND, DATES_AND_ROOMS, GIVEN, HEADS, LABEL_FILLING, OFTEN, PLACES, SHORT, THOROUGHFARES,
+    TRADE_FILLING, TRADES,
 };
 
 /// A folded word.
@@ -287,6 +288,17 @@ pub fn is_and(word: &[u8]) -> bool {
 /// The words for thoroughfares, folded.
 pub fn thoroughfares() -> impl Iterator<Item = Word> {
     THOROUGHFARES.iter().map(|w| folded(w))
+}
+
+/// Whether the word is a month or names rooms: it dates or places what the mark is about.
+pub fn dates_or_places(word: &[u8]) -> bool {
+    DATES_AND_ROOMS.contains(&spell(word).as_str())
+}
+
+/// Whether what follows the word in its line is told of the picture, its painter or its owner and names no
+/// firm: "Title", "Artist", "Price".
+pub fn heads(word: &[u8]) -> bool {
+    HEADS.contains(&spell(word).as_str())
 }
 
 /// Whether a name may well begin after the word in its line: trades and what fills the lines.

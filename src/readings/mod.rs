@@ -115,6 +115,11 @@ impl Line {
         line.leiden = leiden::print(&line);
         line
     }
+
+    /// Whether the chances of its letters were measured on a picture; a typed line has no place on one.
+    pub fn is_measured(&self) -> bool {
+        self.bounds.w > 0
+    }
 }
 
 /// One line of a mark as voted from all passes.
