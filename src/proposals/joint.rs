@@ -148,7 +148,7 @@ impl<'a> Weighing<'a> {
             form: vec![f32::NAN; table.forms.len()],
             trades: quality::trades(&text.words),
             absent: fit.absence.clone(),
-            slope: fit.slope_of(text.measured),
+            slope: fit.slope_of(table.kind, text.measured),
             at: vec![0.0; n + 1],
             next: vec![0.0; n + 1],
             between: (0..=n)
