@@ -482,9 +482,9 @@ proptest! {
             let lines = from_typed(&q.text).expect("typed");
             let (fast, slow) = (index.weigh(&lines, None), index.weigh_all(&lines, None));
             sums_to_one(&fast)?;
-            // An entry whose chance lies at the cut for proposals may fall on either side of it and
-            // is then counted as unlisted, so such are allowed for; none that the full scan ranks
-            // clear of the cut is missing, and all chances agree.
+            // An entry whose chance lies at the cut for proposals may fall on either side of it; its
+            // chance is then the others', or unlisted where there are none. So such are allowed for;
+            // none that the full scan ranks clear of the cut is missing, and all chances agree.
             prop_assert_eq!(fast.len(), slow.len());
             for (f, s) in fast.iter().zip(&slow) {
                 prop_assert_eq!(&f.list, &s.list);

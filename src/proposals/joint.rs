@@ -391,15 +391,15 @@ impl<'a> Weighing<'a> {
     }
 
     /// How surely the mark bears a name of some kind: words read clearly that are no trade, no
-    /// place of the list, no date and no filling, and don't tell of the picture. `filled`: by word of the mark, the greatest ratio that
-    /// such a word has there.
+    /// place of the list, no date and no filling, and don't tell of the picture. `filled`: by word of
+    /// the mark, the greatest ratio that such a word has there.
     fn names_another(&self, filled: &[f32]) -> f32 {
         let mut none = 1f32;
         let (mut line, mut headed) = (usize::MAX, false);
-        for (w, word) in self.text.words.iter().enumerate() {
-            let own = self.text.columns.iter().find(|c| c.word == w);
-            if let Some(c) = own.filter(|c| c.line != line) {
-                (line, headed) = (c.line, words::heads(word));
+        for own in self.text.columns.chunk_by(|a, b| a.word == b.word) {
+            let (w, word) = (own[0].word, &self.text.words[own[0].word]);
+            if own[0].line != line {
+                (line, headed) = (own[0].line, words::heads(word));
             }
             let letters = word.iter().filter(|&&i| i < 26).count();
             let fills = filled[w].max(1.0).ln() > FILLS * word.len() as f32;
@@ -408,7 +408,7 @@ impl<'a> Weighing<'a> {
                 continue;
             }
             let (mut sum, mut all) = (0f32, 0f32);
-            for c in self.text.columns.iter().filter(|c| c.word == w) {
+            for c in own {
                 sum += c.chance as f32;
                 all += match c.stand {
                     Stand::Stretch => STRETCH,

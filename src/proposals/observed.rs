@@ -195,10 +195,7 @@ impl Observed {
                 }
             }
         }
-        Observed {
-            measured: quality::measured(lines),
-            ..Self::lay(columns, &chances, &skips, costs)
-        }
+        Self::lay(columns, &chances, &skips, costs, quality::measured(lines))
     }
 
     /// The same with each column weighed by a factor: what else could have written it explains it
@@ -225,7 +222,13 @@ impl Observed {
         out
     }
 
-    fn lay(columns: Vec<Column>, chances: &[[f32; SIGNS]], skips: &[f32], costs: &Costs) -> Self {
+    fn lay(
+        columns: Vec<Column>,
+        chances: &[[f32; SIGNS]],
+        skips: &[f32],
+        costs: &Costs,
+        measured: bool,
+    ) -> Self {
         let n = columns.len();
         let parted = |j: usize| j == 0 || j == n || columns[j - 1].word != columns[j].word;
         let loss = |j: usize, s: Stand| {
@@ -357,7 +360,7 @@ impl Observed {
             count: words.len().max(1),
             words,
             columns,
-            measured: false,
+            measured,
         }
     }
 }
