@@ -56,7 +56,7 @@ fn two_dozen_photographs_stay_under_forty_megabytes_and_are_three_to_twelve_mega
 }
 
 #[test]
-fn every_grade_every_kind_and_every_hard_case_of_the_brief_is_there() -> Fallible {
+fn every_grade_every_kind_and_every_hard_case_is_there() -> Fallible {
     let (mut grades, mut kinds, mut turns, mut pictures) = (
         BTreeSet::new(),
         BTreeSet::new(),

@@ -99,7 +99,8 @@ fn run(args: &Args) -> Result<(), String> {
             )
         })
     };
-    let mut table: Vec<[String; 3]> = Vec::new();
+    let people = world.people();
+    let mut table: Vec<[String; 4]> = Vec::new();
     for photo in &photos {
         if args
             .only
@@ -123,7 +124,7 @@ fn run(args: &Args) -> Result<(), String> {
         let back = &backs[photo.back];
         let scale = shot.px_per_mm() * 1.06;
         let (surface, made) = back.build(shot.window(), scale, &cases);
-        let marks = truth::of(back, &made, &shot);
+        let marks = truth::of(back, &made, &shot, &people);
         if !args.truth_only {
             let lit = surface::lit(&surface, &photo.light);
             let (size, origin) = ((surface.w, surface.h), [surface.x0, surface.y0]);
@@ -175,15 +176,15 @@ fn run(args: &Args) -> Result<(), String> {
             format!("{text}\n").as_bytes(),
         )?;
         for m in &marks {
-            if let Some((list, entry)) = &m.names {
-                table.push([file.clone(), list.clone(), entry.clone()]);
+            for [list, entry, words] in m.names.clone() {
+                table.push([file.clone(), list, entry, words]);
             }
         }
         println!("{file}: {} marks, {} lines", marks.len(), lines.len());
     }
     if args.only.is_none() {
         let mut csv = csv::Writer::from_writer(Vec::new());
-        csv.write_record(["file", "list", "entry"])
+        csv.write_record(["file", "list", "entry", "words"])
             .map_err(|e| e.to_string())?;
         for row in &table {
             csv.write_record(row).map_err(|e| e.to_string())?;

@@ -21,7 +21,8 @@ pub struct MarkTruth {
     /// For each line its letters that show: whether there is ink (else a space), and its cell's corners, px.
     pub bands: Value,
     pub lines: Vec<String>,
-    pub names: Option<(String, String)>,
+    /// What a `truth.csv` says of it: list, entry, and a line of the mark.
+    pub names: Vec<[String; 3]>,
     top: f64,
     left: f64,
 }
@@ -33,13 +34,21 @@ const LEAST_CELL: f32 = 0.12;
 /// Below this share of its ink a letter is lost.
 const LEAST_LEFT: f32 = 0.22;
 
-pub fn of(back: &Back, made: &[Option<Rendered>], shot: &Shot) -> Vec<MarkTruth> {
+/// The lists of firms, of which a firm on no list is on none.
+const FIRMS: &str = "colourmen|exhibitions|framers|retailers|sale_rooms";
+
+pub fn of(
+    back: &Back,
+    made: &[Option<Rendered>],
+    shot: &Shot,
+    people: &[(String, String)],
+) -> Vec<MarkTruth> {
     let map = shot.map();
     let mut marks: Vec<MarkTruth> = back
         .pieces
         .iter()
         .enumerate()
-        .filter_map(|(i, piece)| mark(back, i, piece, made, &map, shot))
+        .filter_map(|(i, piece)| mark(back, i, piece, made, &map, shot, people))
         .collect();
     // Reading order: rows from top to bottom, then left to right.
     let band = shot.h as f64 / 14.0;
@@ -51,6 +60,7 @@ pub fn of(back: &Back, made: &[Option<Rendered>], shot: &Shot) -> Vec<MarkTruth>
     for (n, m) in marks.iter_mut().enumerate() {
         m.json["mark"] = json!(format!("t{}", n + 1));
     }
+    tell_apart(&mut marks);
     marks
 }
 
@@ -81,6 +91,7 @@ fn mark(
     made: &[Option<Rendered>],
     map: &Map,
     shot: &Shot,
+    people: &[(String, String)],
 ) -> Option<MarkTruth> {
     let r = made[i].as_ref()?;
     if r.lines.is_empty() {
@@ -173,6 +184,27 @@ fn mark(
             cells.collect()
         })
         .collect();
+    let whole: Vec<&str> = joined
+        .iter()
+        .filter(|t| t.legible)
+        .map(|t| t.whole.as_str())
+        .collect();
+    let people = borne(&whole, people);
+    let mut names: Vec<[String; 2]> = Vec::new();
+    if standing.names {
+        let list = if standing.entry.is_empty() {
+            FIRMS.to_owned()
+        } else {
+            standing.list.clone()
+        };
+        names.push([list, standing.entry.clone()]);
+    }
+    for entry in &people {
+        let row = ["artists".to_owned(), entry.clone()];
+        if !names.contains(&row) {
+            names.push(row);
+        }
+    }
     Some(MarkTruth {
         bands: json!(bands),
         json: json!({
@@ -186,18 +218,72 @@ fn mark(
             "list": standing.list,
             "entry": standing.entry,
             "names": standing.names,
+            "people": people,
         }),
         lines: joined
             .into_iter()
             .filter(|t| t.legible)
             .map(|t| t.text)
             .collect(),
-        names: standing
-            .names
-            .then(|| (standing.list.clone(), standing.entry.clone())),
+        names: names
+            .into_iter()
+            .map(|[list, entry]| [list, entry, String::new()])
+            .collect(),
         top: corners.iter().map(|p| p[1]).fold(f64::MAX, f64::min),
         left: corners.iter().map(|p| p[0]).fold(f64::MAX, f64::min),
     })
+}
+
+/// The listed people whom the lines name. `people` are entries with the ways in which they are
+/// written; a way that two of them share tells neither.
+fn borne(lines: &[&str], people: &[(String, String)]) -> Vec<String> {
+    let plain = |t: &str| {
+        let t: String = t
+            .to_lowercase()
+            .chars()
+            .map(|c| if c.is_alphanumeric() { c } else { ' ' })
+            .collect();
+        format!(" {} ", t.split_whitespace().collect::<Vec<_>>().join(" "))
+    };
+    let mut out = Vec::new();
+    for line in lines.iter().map(|l| plain(l)) {
+        // "T. Wrenfield junr" is the longer way, and hides "T. Wrenfield".
+        let longest = people
+            .iter()
+            .map(|(_, style)| plain(style))
+            .filter(|s| line.contains(s.as_str()))
+            .max_by_key(String::len);
+        let mut meant: Vec<&String> = people
+            .iter()
+            .filter(|(_, style)| Some(plain(style)) == longest)
+            .map(|(entry, _)| entry)
+            .collect();
+        meant.dedup();
+        if let ([entry], true) = (meant.as_slice(), longest.is_some()) {
+            if !out.contains(*entry) {
+                out.push((*entry).clone());
+            }
+        }
+    }
+    out
+}
+
+/// Gives each row the line by which its mark is told from the others of the photograph: the longest
+/// that a person could read and that no other mark bears.
+fn tell_apart(marks: &mut [MarkTruth]) {
+    let lines: Vec<Vec<String>> = marks.iter().map(|m| m.lines.clone()).collect();
+    for (i, m) in marks.iter_mut().enumerate() {
+        let own = lines[i]
+            .iter()
+            .filter(|l| {
+                let others = lines.iter().enumerate().filter(|(j, _)| *j != i);
+                !others.map(|(_, o)| o).any(|o| o.contains(l))
+            })
+            .max_by_key(|l| l.chars().count());
+        for row in &mut m.names {
+            row[2] = own.cloned().unwrap_or_default();
+        }
+    }
 }
 
 /// The letters that are left; one lost letter inside a word is still read from its neighbours.

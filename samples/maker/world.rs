@@ -93,6 +93,15 @@ impl World {
         Ok(World { listed, unlisted })
     }
 
+    /// Listed people: entry, and a way in which the name is written.
+    pub fn people(&self) -> Vec<(String, String)> {
+        self.listed
+            .iter()
+            .filter(|f| f.list == "artists")
+            .map(|f| (f.entry.clone(), f.style.clone()))
+            .collect()
+    }
+
     /// The row of a list, in the style asked for (the whole name where the style is empty).
     pub fn row(&self, entry: &str, style: &str) -> Result<Firm, String> {
         self.listed

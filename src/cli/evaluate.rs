@@ -13,7 +13,7 @@ use std::time::Instant;
 #[derive(clap::Args, Debug)]
 pub(crate) struct Arguments {
     /// Folder with images, each beside a .txt of the same name with the true lines, and where
-    /// known truth.csv (file, list, entry)
+    /// known truth.csv (file, list, entry, and words: a line of the mark that is meant)
     dir: PathBuf,
     /// Folder of the lists
     #[arg(long, value_name = "DIR")]

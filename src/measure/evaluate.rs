@@ -1,16 +1,20 @@
 //! Runs the program over a folder whose truth is known and gathers what came out.
 //!
 //! A folder holds each image beside a `.txt` of the same name with the true lines, and where known
-//! a `truth.csv` (file, list, entry) with the true entries, empty for "not on the lists".
+//! a `truth.csv` (file, list, entry) with the true entries, empty for "not on the lists". With an
+//! empty entry the list says which list it isn't on (several parted by `|`; empty for all of them).
+//! A further column, `words`, may say which mark is meant: a line that it truly bears.
 
+use super::answers::answers;
 use super::chances::{self, Stated};
 use super::text::{self, Edits};
 use crate::error::{Error, Kind, Result};
 use crate::photograph;
-use crate::proposals::Rivals;
-use crate::run::{ReadMark, ReadPhotograph};
+use crate::run::ReadPhotograph;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+
+pub use super::answers::{Answer, Named};
 
 /// Bins of the calibration error and the reliability diagram.
 pub const BINS: usize = 10;
@@ -24,30 +28,6 @@ pub struct Known {
     pub lines: Vec<String>,
     /// True entries, one for each mark that names something; an empty entry is on no list.
     pub named: Vec<Named>,
-}
-
-/// What a mark of the photograph truly names.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Named {
-    /// List; empty where the mark's subject is on none.
-    pub list: String,
-    /// Key of the entry; empty for "not on the lists".
-    pub entry: String,
-}
-
-/// One question put to the lists and how it was answered.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Answer {
-    /// What was true.
-    pub named: Named,
-    /// Mark that was asked; `None` where no mark was found for it.
-    pub mark: Option<String>,
-    /// Rank of the truth among the rivals, "on none" being one of them; `None` for absent.
-    pub rank: Option<usize>,
-    /// The first-ranked statement, in words.
-    pub first: String,
-    /// The chance stated for it.
-    pub stated: Option<Stated>,
 }
 
 /// What came out for one photograph.
@@ -180,6 +160,7 @@ fn truth_table(file: &Path) -> Result<BTreeMap<String, Vec<Named>>> {
             })
     };
     let (f, l, e) = (column("file")?, column("list")?, column("entry")?);
+    let w = column("words").ok();
     for (i, row) in rows.records().enumerate() {
         let row = row.map_err(|e| {
             fault(
@@ -194,6 +175,7 @@ fn truth_table(file: &Path) -> Result<BTreeMap<String, Vec<Named>>> {
         out.entry(cell(f)).or_default().push(Named {
             list: cell(l),
             entry: cell(e),
+            words: w.map(cell).unwrap_or_default(),
         });
     }
     Ok(out)
@@ -228,104 +210,6 @@ pub fn measure(
         known,
         seconds,
         fault,
-    }
-}
-
-/// Asks the lists about each true name. A listed one is looked for on the mark that gives it the
-/// greatest chance; "on none" is asked of the marks left over, the most text first.
-fn answers(named: &[Named], marks: &[ReadMark]) -> Vec<Answer> {
-    let mut free = vec![true; marks.len()];
-    let mut out: Vec<Option<Answer>> = vec![None; named.len()];
-    for (slot, truth) in out.iter_mut().zip(named) {
-        if truth.entry.is_empty() {
-            continue;
-        }
-        let best = marks
-            .iter()
-            .enumerate()
-            .filter(|(i, _)| free[*i])
-            .filter_map(|(i, m)| {
-                let r = m.rivals.iter().find(|r| r.list == truth.list)?;
-                let p = r.proposals.iter().find(|p| p.entry == truth.entry)?;
-                Some((i, r, p.probability))
-            })
-            .max_by(|a, b| a.2.total_cmp(&b.2));
-        *slot = Some(match best {
-            Some((i, rivals, _)) => {
-                free[i] = false;
-                answer(truth, &marks[i], rivals)
-            }
-            None => Answer {
-                named: truth.clone(),
-                mark: None,
-                rank: None,
-                first: "not proposed on any mark".into(),
-                stated: None,
-            },
-        });
-    }
-    let mut rest: Vec<usize> = (0..marks.len()).filter(|&i| free[i]).collect();
-    rest.sort_by_key(|&i| {
-        let letters: usize = marks[i]
-            .reading
-            .lines
-            .iter()
-            .map(|l| l.text.chars().count())
-            .sum();
-        std::cmp::Reverse(letters)
-    });
-    let mut rest = rest.into_iter();
-    for (slot, truth) in out.iter_mut().zip(named) {
-        if slot.is_some() {
-            continue;
-        }
-        *slot = Some(match rest.next() {
-            Some(i) => {
-                let lead = marks[i].rivals.first().cloned().unwrap_or(Rivals {
-                    list: String::new(),
-                    proposals: Vec::new(),
-                    unlisted: 1.0,
-                });
-                answer(truth, &marks[i], &lead)
-            }
-            None => Answer {
-                named: truth.clone(),
-                mark: None,
-                rank: None,
-                first: "no mark left to ask".into(),
-                stated: None,
-            },
-        });
-    }
-    out.into_iter().flatten().collect()
-}
-
-fn answer(truth: &Named, mark: &ReadMark, rivals: &Rivals) -> Answer {
-    let mut ranked: Vec<(f64, &str, &str)> = rivals
-        .proposals
-        .iter()
-        .map(|p| (p.probability, p.entry.as_str(), p.name.as_str()))
-        .collect();
-    ranked.push((rivals.unlisted, "", "on none of the lists"));
-    ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let rank = ranked
-        .iter()
-        .position(|r| r.1 == truth.entry)
-        .map(|at| at + 1);
-    let first = ranked[0];
-    Answer {
-        named: truth.clone(),
-        mark: Some(mark.mark.clone()),
-        rank,
-        first: if first.1.is_empty() {
-            first.2.to_string()
-        } else {
-            format!("{} ({}/{})", first.2, rivals.list, first.1)
-        },
-        stated: Some(Stated {
-            chance: first.0,
-            right: rank == Some(1),
-        }),
     }
 }
 

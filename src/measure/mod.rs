@@ -5,6 +5,7 @@
 //! [`binarised`] holds black and white pictures against the ink that is truly there,
 //! [`corrections`] says what was learnt from a person's readings, [`evaluate`] runs the program over a folder with known truth, [`report`] draws what came out.
 
+mod answers;
 pub mod binarised;
 pub mod chances;
 pub mod corrections;
