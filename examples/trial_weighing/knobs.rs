@@ -14,6 +14,7 @@ pub enum Knob {
 pub const KNOBS: &[(&str, Knob)] = &[
     ("slope", Knob::Double(|c| &mut c.slope)),
     ("measured_slope", Knob::Double(|c| &mut c.measured_slope)),
+    ("among", Knob::Double(|c| &mut c.among)),
     ("bias", Knob::Double(|c| &mut c.unlisted_bias)),
     ("few", Knob::Double(|c| &mut c.few)),
     ("long", Knob::Double(|c| &mut c.long)),

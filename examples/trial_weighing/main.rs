@@ -26,7 +26,9 @@ struct Tally {
     winkler: usize,
     levenshtein: usize,
     /// Greatest chance of a named entry, and whether it was right.
-    chances: Vec<(f64, bool)>,
+    entries: Vec<(f64, bool)>,
+    /// Chance of "unlisted", and whether it was right.
+    none: Vec<(f64, bool)>,
     seconds: f64,
 }
 
@@ -110,12 +112,12 @@ fn run(
         };
         let right = best.is_some_and(|b| Some(&b.entry) == q.entry.as_ref());
         if let Some(b) = best {
-            t.chances.push((b.probability, right));
+            t.entries.push((b.probability, right));
         }
         if tell {
             told(firms, &q, best, unlisted);
         }
-        t.chances.push((unlisted, q.entry.is_none()));
+        t.none.push((unlisted, q.entry.is_none()));
         if listed {
             t.listed += 1;
             t.first += usize::from(right);
@@ -170,9 +172,9 @@ fn told(firms: &Firms, q: &firms::Question, best: Option<&Proposal>, unlisted: f
 
 fn print(label: &str, t: &Tally) {
     let share = |a: usize, b: usize| a as f64 / b.max(1) as f64;
-    let n = t.chances.len().max(1) as f64;
-    let brier: f64 = t
-        .chances
+    let chances: Vec<(f64, bool)> = t.entries.iter().chain(&t.none).copied().collect();
+    let n = chances.len().max(1) as f64;
+    let brier = chances
         .iter()
         .map(|(p, o)| (p - f64::from(u8::from(*o))).powi(2))
         .sum::<f64>()
@@ -200,21 +202,25 @@ fn print(label: &str, t: &Tally) {
         share(t.off_known, t.off)
     );
     for b in 0..10 {
-        let within: Vec<&(f64, bool)> = t
-            .chances
-            .iter()
-            .filter(|(p, _)| ((p * 10.0) as usize).min(9) == b)
-            .collect();
-        if within.is_empty() {
+        let told = [&chances, &t.entries, &t.none].map(|of| bin(of, b));
+        let [Some((said, held, k)), _, _] = told else {
             continue;
-        }
-        let k = within.len() as f64;
-        let said = within.iter().map(|x| x.0).sum::<f64>() / k;
-        let held = within.iter().filter(|x| x.1).count() as f64 / k;
+        };
         ece += k / n * (said - held).abs();
-        println!("    said {said:.2}  held {held:.2}  ({k})");
+        for (whose, told) in ["", "  first entry:", "  unlisted:"].iter().zip(told) {
+            match told {
+                Some((said, held, k)) => {
+                    print!(
+                        "   {whose} said {said:.2}  held {held:.2} {:7}",
+                        format!("({k})")
+                    );
+                }
+                None => print!("   {whose} {:26}", ""),
+            }
+        }
+        println!();
     }
-    let sure: Vec<&(f64, bool)> = t.chances.iter().filter(|(p, _)| *p >= 0.95).collect();
+    let sure: Vec<&(f64, bool)> = chances.iter().filter(|(p, _)| *p >= 0.95).collect();
     let wrong = sure.iter().filter(|x| !x.1).count();
     println!(
         "  Brier {brier:.4}  ECE {ece:.4}  at 0.95 and above: {wrong} wrong of {}",
@@ -224,4 +230,16 @@ fn print(label: &str, t: &Tally) {
         "  {:.2} ms a mark",
         t.seconds * 1e3 / (t.listed + t.off).max(1) as f64
     );
+}
+
+/// Mean chance, share that held and number of the statements in a tenth of the chances.
+fn bin(chances: &[(f64, bool)], b: usize) -> Option<(f64, f64, f64)> {
+    let within: Vec<&(f64, bool)> = chances
+        .iter()
+        .filter(|(p, _)| ((p * 10.0) as usize).min(9) == b)
+        .collect();
+    let k = within.len() as f64;
+    let held = within.iter().filter(|x| x.1).count() as f64;
+    let said = within.iter().map(|x| x.0).sum::<f64>();
+    (k > 0.0).then(|| (said / k, held / k, k))
 }

@@ -259,10 +259,10 @@ fn borne(lines: &[&str], people: &[(String, String)]) -> Vec<String> {
             .map(|(entry, _)| entry)
             .collect();
         meant.dedup();
-        if let ([entry], true) = (meant.as_slice(), longest.is_some()) {
-            if !out.contains(*entry) {
-                out.push((*entry).clone());
-            }
+        if let ([entry], true) = (meant.as_slice(), longest.is_some())
+            && !out.contains(*entry)
+        {
+            out.push((*entry).clone());
         }
     }
     out

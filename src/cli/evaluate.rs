@@ -40,6 +40,7 @@ struct Out<'a> {
     unlisted_first: Option<f64>,
     brier: Option<f64>,
     ece: Option<f64>,
+    ece_by_luck: Option<(f64, f64)>,
     seconds_per_photo: Option<f64>,
     per_image: Vec<Image<'a>>,
 }
@@ -135,6 +136,7 @@ fn shape<'a>(s: &Summary, all: &'a [Measured]) -> Out<'a> {
         unlisted_first: s.unlisted_first,
         brier: s.brier,
         ece: s.ece,
+        ece_by_luck: s.ece_by_luck,
         seconds_per_photo: s.seconds_per_photo,
         per_image: all
             .iter()
@@ -192,7 +194,7 @@ fn words(s: &Summary, all: &[Measured]) -> String {
     out + &format!(
         "\n{} photographs: CER {} ({} in printed order), WER {}, words found {}\n\
          lists: first {}, among three {}, MRR {}; listed first {}, unlisted first {}\n\
-         chances: Brier {}, calibration error {}; {} s a photograph\n",
+         chances: Brier {}, calibration error {} (by luck alone {}, 19 times in 20 under {}); {} s a photograph\n",
         s.images,
         figure(s.cer),
         figure(s.cer_in_order),
@@ -205,6 +207,8 @@ fn words(s: &Summary, all: &[Measured]) -> String {
         figure(s.unlisted_first),
         figure(s.brier),
         figure(s.ece),
+        figure(s.ece_by_luck.map(|l| l.0)),
+        figure(s.ece_by_luck.map(|l| l.1)),
         figure(s.seconds_per_photo),
     )
 }

@@ -71,6 +71,40 @@ pub fn calibration_error(stated: &[Stated], bins: usize) -> Option<f64> {
     )
 }
 
+/// How often outcomes are drawn anew by [`by_luck`].
+const DRAWS: usize = 1000;
+
+/// The calibration error that these very chances would show if all kept their promise: its mean, and
+/// what it stays under 19 times in 20. Few statements show an error by luck alone; what isn't above the
+/// second speaks against nobody. Outcomes are drawn independently of each other, always the same
+/// ones. `None` without statements.
+///
+/// Source: resampled consistency of reliability diagrams, J. Bröcker and L. Smith, *Weather and
+/// Forecasting* 22, 2007.
+pub fn by_luck(stated: &[Stated], bins: usize) -> Option<(f64, f64)> {
+    if stated.is_empty() {
+        return None;
+    }
+    let mut state = 0x2545_F491_4F6C_DD1Du64;
+    // Marsaglia's xorshift, *J. Statistical Software* 8, 2003
+    let mut draw = || {
+        state ^= state << 13;
+        state ^= state >> 7;
+        state ^= state << 17;
+        (state >> 11) as f64 / (1u64 << 53) as f64
+    };
+    let mut drawn = stated.to_vec();
+    let mut errors: Vec<f64> = (0..DRAWS)
+        .filter_map(|_| {
+            drawn.iter_mut().for_each(|s| s.right = draw() < s.chance);
+            calibration_error(&drawn, bins)
+        })
+        .collect();
+    errors.sort_by(f64::total_cmp);
+    let mean = errors.iter().sum::<f64>() / errors.len() as f64;
+    Some((mean, errors[errors.len() * 19 / 20]))
+}
+
 /// Bins of equal width that hold at least one statement; a chance of 1 falls in the last.
 pub fn reliability_bins(stated: &[Stated], bins: usize) -> Vec<Bin> {
     let bins = bins.max(1);
@@ -174,6 +208,25 @@ mod tests {
         assert_eq!(brier(&[]), None);
         assert_eq!(calibration_error(&[], 10), None);
         assert_eq!(top(&[], 1), None);
+    }
+
+    #[test]
+    fn luck_alone_makes_the_mean_error_of_one_toss_and_of_a_hundred() {
+        let tosses = |n: usize| {
+            let toss = Stated {
+                chance: 0.5,
+                right: true,
+            };
+            by_luck(&vec![toss; n], 10).unwrap()
+        };
+        // One toss is half off, always.
+        assert_eq!(tosses(1), (0.5, 0.5));
+        // Of a hundred, the mean |heads - 50| is 100 C(100, 50) / 2^101 = 3.979 (de Moivre), and 19 times
+        // in 20 it is at most 10 (binomial table: P(40 <= heads <= 60) = 0.965).
+        let (mean, most) = tosses(100);
+        assert!((mean - 0.039_79).abs() < 0.003, "{mean}");
+        assert!((0.09..=0.10).contains(&most), "{most}");
+        assert_eq!(by_luck(&[], 10), None);
     }
 
     proptest! {

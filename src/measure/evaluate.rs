@@ -74,6 +74,8 @@ pub struct Summary {
     pub brier: Option<f64>,
     /// Their expected calibration error.
     pub ece: Option<f64>,
+    /// What that error would be by luck alone, and what it stays under 19 times in 20.
+    pub ece_by_luck: Option<(f64, f64)>,
     /// Of the questions whose truth is on the lists: truth ranked first.
     pub listed_first: Option<f64>,
     /// Of the questions whose truth is on no list: "on none" ranked first.
@@ -246,6 +248,7 @@ pub fn summarise(all: &[Measured]) -> Summary {
         mrr: chances::reciprocal_rank(&every),
         brier: chances::brier(&stated),
         ece: chances::calibration_error(&stated, BINS),
+        ece_by_luck: chances::by_luck(&stated, BINS),
         listed_first: chances::top(&ranks(|a| !a.named.entry.is_empty()), 1),
         unlisted_first: chances::top(&ranks(|a| a.named.entry.is_empty()), 1),
         seconds_per_photo: mean(|m| m.seconds),

@@ -139,7 +139,8 @@ pub fn html(summary: &Summary, all: &[Measured]) -> String {
          .miss{font-weight:bold}svg{max-width:30rem}@media(max-width:50rem){section{grid-template-columns:1fr}}\
          </style></head><body>\n<h1>How well the program read</h1>\n<table>\n",
     );
-    let rows: [(&str, String); 12] = [
+    let luck = |pick: fn((f64, f64)) -> f64| figure(summary.ece_by_luck.map(pick));
+    let rows: [(&str, String); 14] = [
         ("Photographs", summary.images.to_string()),
         ("Character error rate (lines paired)", figure(summary.cer)),
         ("Word error rate (lines paired)", figure(summary.wer)),
@@ -161,6 +162,8 @@ pub fn html(summary: &Summary, all: &[Measured]) -> String {
         ),
         ("Brier score", figure(summary.brier)),
         ("Expected calibration error", figure(summary.ece)),
+        ("… by luck alone, of chances that are right", luck(|l| l.0)),
+        ("… under which luck stays 19 times in 20", luck(|l| l.1)),
     ];
     for (name, value) in rows {
         let _ = writeln!(s, "<tr><th scope=\"row\">{name}</th><td>{value}</td></tr>");

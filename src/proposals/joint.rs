@@ -92,13 +92,15 @@ const FOUND: f32 = 1.0;
 /// Scores of a list, natural logs.
 #[derive(Debug, Clone, Default)]
 pub struct Scores {
-    /// Row and ln weight, greatest first; those that can't matter left out.
+    /// Row and ln weight among the rows, greatest first; those that can't matter left out.
     pub rows: Vec<(usize, f64)>,
-    /// ln of the sum, over the rows, of their slope-scaled scores without the name: another firm
-    /// at listed premises.
+    /// ln of what the rows weigh together beside "unlisted", by their scores without the name: another
+    /// firm at listed premises.
     pub premises: f64,
-    /// ln of what the rows that weren't worked weigh together.
+    /// ln of what the rows that weren't worked weigh together among the rows.
     pub rest: f64,
+    /// ln of what all rows weigh together beside "unlisted".
+    pub together: f64,
 }
 
 /// Works one list against one mark.
@@ -119,8 +121,10 @@ pub struct Weighing<'a> {
     trades: u32,
     /// Chances that a field isn't on this mark.
     absent: Absence,
-    /// What scores are multiplied by.
-    slope: f64,
+    /// What scores are multiplied by among the rows.
+    among: f64,
+    /// What their sum is multiplied by beside "unlisted".
+    tempered: f64,
     at: Vec<f32>,
     next: Vec<f32>,
     /// ln of the most that leaving out columns between two words can add to their sum.
@@ -148,7 +152,8 @@ impl<'a> Weighing<'a> {
             form: vec![f32::NAN; table.forms.len()],
             trades: quality::trades(&text.words),
             absent: fit.absence.clone(),
-            slope: fit.slope_of(table.kind, text.measured),
+            among: fit.among,
+            tempered: fit.slope_of(table.kind, text.measured) / fit.among,
             at: vec![0.0; n + 1],
             next: vec![0.0; n + 1],
             between: (0..=n)
@@ -193,13 +198,15 @@ impl<'a> Weighing<'a> {
                 .collect();
             let (worked, rest) = self.sum(&most, start, all, Self::premises);
             let logs: Vec<f64> = worked.iter().map(|w| w.1).chain([rest]).collect();
-            out.premises = chance::log_sum_exp(&logs);
+            out.premises = self.together(chance::log_sum_exp(&logs));
         } else {
             out.premises = f64::NEG_INFINITY;
         }
         let most: Vec<f32> = bounds.into_iter().map(|b| b.0).collect();
         let start = self.fit.unlisted(out.premises);
         let (rows, rest) = self.sum(&most, start, all, Self::entry);
+        let logs: Vec<f64> = rows.iter().map(|w| w.1).chain([rest]).collect();
+        out.together = self.together(chance::log_sum_exp(&logs));
         out.rows = rows;
         out.rest = rest;
         out.rows
@@ -225,8 +232,7 @@ impl<'a> Weighing<'a> {
                 Field::Town => [mix(self.absent.town, x), 0.0],
             })
             .collect();
-        let slope = self.slope as f32;
-        let prior = self.fit.prior(self.table.len()) as f32;
+        let among = self.among as f32;
         (0..self.table.len())
             .map(|r| {
                 let row = self.table.row(r);
@@ -239,13 +245,13 @@ impl<'a> Weighing<'a> {
                     place = place.max(forms[f as usize]);
                 }
                 score += town + self.trade(row.trades);
-                (slope * score - prior, slope * (place + town) - prior)
+                (among * score, among * (place + town))
             })
             .collect()
     }
 
     /// Works the rows that matter and estimates the others. `most`: ln of what each can weigh at
-    /// most; `start`: ln of what stands beside them in any case; `weigh` works a row.
+    /// most; `start`: ln of what stands beside all of them in any case; `weigh` works a row.
     ///
     /// A row that may come to [`LEAST`] of the best is always worked. Of the others, too small to
     /// be told one by one but many, a few of each stratum of their bounds stand for all of it.
@@ -258,8 +264,8 @@ impl<'a> Weighing<'a> {
         all: bool,
         weigh: fn(&mut Self, usize) -> f64,
     ) -> (Vec<(usize, f64)>, f64) {
-        let least = LEAST.ln() as f32;
-        let mut best = start as f32;
+        let least = (LEAST.ln() / self.tempered) as f32;
+        let mut best = self.as_row(start) as f32;
         let mut floor = if all { f32::MIN } else { best + least };
         let mut order: Vec<u32> = (0..most.len() as u32)
             .filter(|&r| most[r as usize] >= floor)
@@ -291,7 +297,8 @@ impl<'a> Weighing<'a> {
         let mut rest = 0f64;
         for (i, rows) in strata.iter().enumerate() {
             let edge = f64::from(floor - best) - i as f64;
-            if rows.len() as f64 * edge.exp() < NOTHING {
+            let together = (rows.len() as f64).ln() + edge;
+            if self.tempered * together < NOTHING.ln() {
                 continue;
             }
             let asked = rows.len().min(EACH);
@@ -568,9 +575,19 @@ impl<'a> Weighing<'a> {
         self.weight(score)
     }
 
-    /// ln weight of one of the list's entries with this score.
+    /// ln weight of one of the list's entries with this score, among the others.
     fn weight(&self, score: f32) -> f64 {
-        self.slope * f64::from(score) - self.fit.prior(self.table.len())
+        self.among * f64::from(score)
+    }
+
+    /// ln of what rows weigh beside "unlisted"; `sum`: ln of the sum of what they weigh among each other.
+    fn together(&self, sum: f64) -> f64 {
+        self.tempered * sum - self.fit.prior(self.table.len())
+    }
+
+    /// The other way round: ln of the weight among each other of rows that weigh this beside "unlisted".
+    fn as_row(&self, together: f64) -> f64 {
+        (together + self.fit.prior(self.table.len())) / self.tempered
     }
 
     /// ln weight of a row's premises under another name; they must be on the mark.

@@ -281,20 +281,21 @@ impl Index {
         all: bool,
     ) -> (Vec<(usize, f64)>, f64) {
         let scores = Weighing::new(table, text, &self.splits, &self.fit).scores(all);
-        let mut logs = vec![self.fit.unlisted(scores.premises), scores.rest];
-        logs.extend(
-            scores
-                .rows
-                .iter()
-                .map(|(r, s)| s + beside.factor(&list.entries[*r]).ln()),
-        );
-        let chances = chance::normalise(&logs);
-        let rows = scores.rows.iter().zip(&chances[2..]);
-        let mut rows: Vec<(usize, f64)> = rows.map(|((r, _), p)| (*r, *p)).collect();
+        let mut logs = vec![scores.rest];
+        logs.extend(scores.rows.iter().map(|r| r.1));
+        let shares = chance::normalise(&logs);
+        let rows = scores.rows.iter().zip(&shares[1..]);
+        let mut rows: Vec<(usize, f64)> = rows
+            .map(|((r, _), p)| (*r, p * beside.factor(&list.entries[*r])))
+            .collect();
+        let all = shares[0] + rows.iter().map(|r| r.1).sum::<f64>();
+        let unlisted = self.fit.unlisted(scores.premises);
+        let named = chance::logistic(scores.together + all.ln() - unlisted);
+        rows.iter_mut().for_each(|r| r.1 *= named / all);
         if !beside.is_empty() {
             rows.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         }
-        (rows, chances[0])
+        (rows, 1.0 - named)
     }
 }
 
