@@ -223,6 +223,25 @@ impl Quad {
         if joint <= 0.0 { 0.0 } else { shared / joint }
     }
 
+    /// Whether a place lies inside a convex outline (edge included), corners in either sense.
+    ///
+    /// ```
+    /// use dorso::geometry::{Point, Rect};
+    /// let q = Rect::new(0, 0, 10, 10).quad();
+    /// assert!(q.holds(Point::new(10.0, 4.0)) && !q.holds(Point::new(11.0, 4.0)));
+    /// ```
+    pub fn holds(&self, p: Point) -> bool {
+        let c = &self.0;
+        let (mut plus, mut minus) = (false, false);
+        for i in 0..4 {
+            let (a, b) = (c[i], c[(i + 1) % 4]);
+            let s = (b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x);
+            plus |= s > 0.0;
+            minus |= s < 0.0;
+        }
+        !(plus && minus)
+    }
+
     /// Area that two convex outlines share, px² (Sutherland and Hodgman 1974 clipping).
     pub fn overlap(&self, other: &Quad) -> f64 {
         let mut clip = other.0;

@@ -189,6 +189,16 @@ pub fn read_beside(
         })
         .collect::<Result<_>>()?;
     let shared = readings::once(&mut seen.iter_mut().map(|s| &mut s.reading).collect::<Vec<_>>());
+    for (i, s) in seen.iter_mut().enumerate() {
+        let labels = |m: &&Mark| matches!(m.kind, MarkKind::PrintedLabel | MarkKind::WrittenLabel);
+        let others = likely.iter().enumerate().filter(|(j, _)| *j != i);
+        let others: Vec<Quad> = others
+            .map(|(_, m)| m)
+            .filter(labels)
+            .map(|m| m.outline)
+            .collect();
+        readings::covered(&mut s.reading, &s.outline, &others);
+    }
     let read: Vec<(ReadMark, f64)> = likely
         .par_iter()
         .zip(seen)

@@ -38,6 +38,10 @@ pub const KNOBS: &[(&str, Knob)] = &[
         Knob::Single(|c| &mut c.costs.missing_by_loss),
     ),
     (
+        "missing_by_stretch",
+        Knob::Single(|c| &mut c.costs.missing_by_stretch),
+    ),
+    (
         "missing_at_edge",
         Knob::Single(|c| &mut c.costs.missing_at_edge),
     ),

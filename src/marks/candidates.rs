@@ -3,7 +3,6 @@
 
 use super::groups::{self, Group};
 use super::network::{self, BEARING, Map};
-use super::outline;
 use super::papers::{self, Paper};
 use super::raster;
 use super::strokes::{self, Stroke};
@@ -253,10 +252,7 @@ fn on_paper(
         if g.outline.bounds().intersect(&bounds).is_none() {
             continue;
         }
-        let mine = g
-            .members
-            .iter()
-            .filter(|&&m| outline::holds(quad, strokes[m].centre));
+        let mine = g.members.iter().filter(|&&m| quad.holds(strokes[m].centre));
         let before = on.len();
         let mut count = 0;
         for &m in mine {
@@ -282,7 +278,7 @@ fn on_paper(
     }
     // A few strokes on a small label may keep no company at all.
     if on.len() < 2 && is_strong(paper) {
-        on.extend((0..first).filter(|&m| outline::holds(quad, strokes[m].centre)));
+        on.extend((0..first).filter(|&m| quad.holds(strokes[m].centre)));
     }
     if on.is_empty() && !is_strong(paper) {
         return None;
@@ -304,7 +300,7 @@ fn on_paper(
         .collect();
     let apart = members
         .iter()
-        .filter(|&&m| inner.iter().any(|q| outline::holds(q, strokes[m].centre)))
+        .filter(|&&m| inner.iter().any(|q| q.holds(strokes[m].centre)))
         .count() as f64
         / members.len().max(1) as f64;
     let group = groups::measured(strokes, members);
@@ -408,7 +404,7 @@ fn on_map(
 ) -> Candidate {
     let inside = |from: usize, to: usize| -> [Vec<usize>; 2] {
         let (light, dark) = (from..to)
-            .filter(|&m| outline::holds(quad, strokes[m].centre))
+            .filter(|&m| quad.holds(strokes[m].centre))
             .partition(|&m| strokes[m].light);
         [dark, light]
     };
@@ -478,8 +474,8 @@ fn stroke_measures(
                 && s.centre.x < f64::from(bounds.right())
                 && f64::from(bounds.y) < s.centre.y
                 && s.centre.y < f64::from(bounds.bottom())
-                && outline::holds(&around, s.centre)
-                && !outline::holds(outline, s.centre)
+                && around.holds(s.centre)
+                && !outline.holds(s.centre)
         })
         .count() as f64;
     [
@@ -532,7 +528,7 @@ fn covered(quad: &Quad, groups: &[&Group]) -> f64 {
                 mix(c[0].x, c[1].x, c[2].x, c[3].x),
                 mix(c[0].y, c[1].y, c[2].y, c[3].y),
             );
-            hits += usize::from(groups.iter().any(|g| outline::holds(&g.outline, p)));
+            hits += usize::from(groups.iter().any(|g| g.outline.holds(p)));
         }
     }
     hits as f64 / (SIDE * SIDE) as f64

@@ -214,7 +214,7 @@ impl Map {
             let outline = self.quad(&corners);
             agreed.iter().for_each(|&j| done[j] = true);
             for &j in &every {
-                if !done[j] && outline::holds(&outline, self.at(j)) {
+                if !done[j] && outline.holds(self.at(j)) {
                     done[j] = true;
                 }
             }

@@ -156,16 +156,3 @@ pub(crate) fn named(quad: &Quad, angle: f64) -> Quad {
         .unwrap_or(0);
     Quad([0, 1, 2, 3].map(|i| c[(first + i) % 4]))
 }
-
-/// Whether a place lies inside a convex outline (edge included), corners in either sense.
-pub(crate) fn holds(quad: &Quad, p: Point) -> bool {
-    let c = &quad.0;
-    let (mut plus, mut minus) = (false, false);
-    for i in 0..4 {
-        let (a, b) = (c[i], c[(i + 1) % 4]);
-        let s = (b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x);
-        plus |= s > 0.0;
-        minus |= s < 0.0;
-    }
-    !(plus && minus)
-}

@@ -84,7 +84,7 @@ fn reach(row: &Row, margin: f64) -> Vec<Point> {
 
 /// Share of a row's middle that lies in an outline.
 fn inside(row: &Row, quad: &Quad) -> f64 {
-    let held = row.middle.iter().filter(|&&p| outline::holds(quad, p));
+    let held = row.middle.iter().filter(|&&p| quad.holds(p));
     held.count() as f64 / row.middle.len().max(1) as f64
 }
 

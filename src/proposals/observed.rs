@@ -24,6 +24,8 @@ pub struct Costs {
     pub missing: f32,
     /// As `missing`, beside a loss of known length.
     pub missing_by_loss: f32,
+    /// As `missing`, beside lost letters of unknown number.
+    pub missing_by_stretch: f32,
     /// As `missing`, at the edge of a line, where paper tears.
     pub missing_at_edge: f32,
     /// A lost position that holds no letter of the entry.
@@ -50,6 +52,7 @@ impl Default for Costs {
             added: 0.0018,
             missing: 0.038,
             missing_by_loss: 0.05,
+            missing_by_stretch: 0.65,
             missing_at_edge: 0.04,
             loss_too_long: 0.3,
             off_word: 0.0025,
@@ -283,7 +286,7 @@ impl Observed {
         let missing = (0..=n)
             .map(|j| {
                 if loss(j, Stand::Stretch) {
-                    0.8
+                    costs.missing_by_stretch
                 } else if loss(j, Stand::Lost) {
                     costs.missing_by_loss
                 } else if edge(j) {

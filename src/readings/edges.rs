@@ -1,21 +1,28 @@
-//! Lines that run out of the photograph: what stands beyond its edge is lost to the reading, not absent.
+//! Lines that run out of the photograph or under another label: what stands beyond the edge is lost to the
+//! reading, not absent.
 //!
-//! In: a reading and the size of its photograph. Out: the same, with `[---]` where a line is cut off, so that
+//! In: a reading, the size of its photograph and the labels beside the mark. Out: the same, with `[---]` where a line is cut off, so that
 //! the record says so and a name of which the photograph shows the end only may still be weighed.
 
 use super::{Character, Line, Reading};
-use crate::geometry::{Quad, Rect};
+use crate::geometry::{Point, Quad, Rect};
+
+/// A line whose end is so near a label beside it runs under that, heights of the line.
+const NEAR: f64 = 0.3;
+
+/// What of a letter still shows under the edge of a label may have been taken for one and lie so far within
+/// that label's outline, heights of the line.
+const UNDER: f64 = 1.2;
 
 /// Marks as cut off the lines whose box reaches an edge of the photograph across which they are read.
 ///
 /// * `outline`: of the mark, named after its turn; its upper edge tells which way lines run.
 /// * `size`: width and height of the photograph, px.
 pub fn cut_off(reading: &mut Reading, outline: &Quad, size: (u32, u32)) {
-    let [from, to, ..] = outline.0;
-    let (dx, dy) = (to.x - from.x, to.y - from.y);
+    let (across, forwards) = way(outline);
     for line in &mut reading.lines {
-        let (before, behind) = reached(&line.bounds, size, dx.abs() >= dy.abs());
-        let (starts, ends) = match dx + dy >= 0.0 {
+        let (before, behind) = reached(&line.bounds, size, across);
+        let (starts, ends) = match forwards {
             true => (before, behind),
             false => (behind, before),
         };
@@ -23,6 +30,50 @@ pub fn cut_off(reading: &mut Reading, outline: &Quad, size: (u32, u32)) {
             *line = with_lost(line, starts, ends);
         }
     }
+}
+
+/// Marks as cut off the lines that end where another label begins. Between the lettering of a label and its own
+/// edge there is a margin, so that a line that reaches up to another label goes on under it.
+///
+/// * `outline`: of the mark, named after its turn.
+/// * `labels`: outlines of the other labels of the photograph, px.
+pub fn covered(reading: &mut Reading, outline: &Quad, labels: &[Quad]) {
+    let (across, forwards) = way(outline);
+    for line in &mut reading.lines {
+        let b = line.bounds;
+        let (long, high) = match across {
+            true => (f64::from(b.w), f64::from(b.h)),
+            false => (f64::from(b.h), f64::from(b.w)),
+        };
+        let centre = b.quad().centre();
+        let place = |along: f64| match across {
+            true => Point::new(centre.x + along, centre.y),
+            false => Point::new(centre.x, centre.y + along),
+        };
+        let runs_under = |side: f64| {
+            let end = |beyond: f64| place(side * (0.5 * long + beyond * high));
+            labels
+                .iter()
+                .any(|l| l.holds(end(NEAR)) && !l.holds(end(-UNDER)) && !l.holds(centre))
+        };
+        if long < high {
+            continue;
+        }
+        let side = if forwards { 1.0 } else { -1.0 };
+        let whole = |c: Option<&Character>| c.is_some_and(|c| !c.is_lost());
+        let starts = whole(line.characters.first()) && runs_under(-side);
+        let ends = whole(line.characters.last()) && runs_under(side);
+        if starts || ends {
+            *line = with_lost(line, starts, ends);
+        }
+    }
+}
+
+/// Whether lines run across the photograph, and whether to the right (or down).
+fn way(outline: &Quad) -> (bool, bool) {
+    let [from, to, ..] = outline.0;
+    let (dx, dy) = (to.x - from.x, to.y - from.y);
+    (dx.abs() >= dy.abs(), dx + dy >= 0.0)
 }
 
 /// Whether a box reaches the left and the right edge of a photograph, or its upper and lower one.
@@ -46,7 +97,6 @@ fn with_lost(line: &Line, starts: bool, ends: bool) -> Line {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geometry::Point;
 
     fn reading(bounds: Rect) -> Reading {
         let signs = "WORTH"
@@ -78,5 +128,56 @@ mod tests {
         assert_eq!(signs(Rect::new(40, 0, 40, 300), upwards), "WORTH[---]");
         assert_eq!(signs(Rect::new(0, 100, 1000, 40), level), "[---]WORTH[---]");
         assert_eq!(signs(Rect::new(1, 0, 998, 800), level), "WORTH");
+    }
+
+    /// As read at `bounds` on a level label, beside another that takes up `other`.
+    fn beside(bounds: Rect, outline: Quad, other: Rect) -> String {
+        let mut reading = reading(bounds);
+        covered(&mut reading, &outline, &[other.quad()]);
+        assert_eq!(reading.lines[0].text, "WORTH");
+        reading.lines[0].leiden.clone()
+    }
+
+    #[test]
+    fn a_line_goes_on_under_the_label_that_it_reaches_and_not_under_one_beyond_its_margin() {
+        let (line, level) = (
+            Rect::new(300, 100, 200, 40),
+            Rect::new(280, 0, 400, 300).quad(),
+        );
+        let left = |right: i32| Rect::new(100, 60, (right - 100) as u32, 200);
+        assert_eq!(beside(line, level, left(295)), "[---]WORTH");
+        assert_eq!(
+            beside(line, level, left(330)),
+            "[---]WORTH",
+            "a stroke still shows"
+        );
+        assert_eq!(beside(line, level, left(270)), "WORTH", "a margin is left");
+        assert_eq!(beside(line, level, left(420)), "WORTH", "the line is on it");
+        assert_eq!(
+            beside(line, level, Rect::new(505, 60, 90, 200)),
+            "WORTH[---]"
+        );
+        let [a, b, c, d] = level.0;
+        let on_its_head = Quad([c, d, a, b]);
+        assert_eq!(beside(line, on_its_head, left(295)), "WORTH[---]");
+        let upright = Rect::new(300, 100, 40, 200);
+        let upwards = Quad([d, a, b, c]);
+        assert_eq!(
+            beside(upright, upwards, Rect::new(200, 305, 300, 90)),
+            "[---]WORTH"
+        );
+    }
+
+    #[test]
+    fn what_is_told_as_cut_off_once_is_not_told_twice() {
+        let (line, level) = (
+            Rect::new(300, 100, 200, 40),
+            Rect::new(280, 0, 400, 300).quad(),
+        );
+        let mut twice = reading(line);
+        for _ in 0..2 {
+            covered(&mut twice, &level, &[Rect::new(100, 60, 195, 200).quad()]);
+        }
+        assert_eq!(twice.lines[0].leiden, "[---]WORTH");
     }
 }

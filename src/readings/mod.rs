@@ -30,7 +30,7 @@ mod voted;
 mod whole;
 pub mod writing;
 
-pub use edges::cut_off;
+pub use edges::{covered, cut_off};
 pub use once::once;
 pub use settings::LanguageSettings;
 pub use typed::{TYPED_CLEAR, TYPED_UNCLEAR, from_typed};
