@@ -10,9 +10,13 @@ use crate::geometry::{Point, Quad, Rect};
 /// A line whose end is so near a label beside it runs under that, heights of the line.
 const NEAR: f64 = 0.3;
 
-/// What of a letter still shows under the edge of a label may have been taken for one and lie so far within
-/// that label's outline, heights of the line.
-const UNDER: f64 = 1.2;
+/// A line that runs under a label may be read so far within that label's outline, heights of the line: the
+/// outline isn't exact.
+const UNDER: f64 = 0.5;
+
+/// The same where another line of the mark is seen to run under the label: what still shows of a letter may
+/// have been taken for one. Of two labels one lies on the other, and its own lines may end anywhere.
+const FURTHER_UNDER: f64 = 1.2;
 
 /// Marks as cut off the lines whose box reaches an edge of the photograph across which they are read.
 ///
@@ -39,34 +43,46 @@ pub fn cut_off(reading: &mut Reading, outline: &Quad, size: (u32, u32)) {
 /// * `labels`: outlines of the other labels of the photograph, px.
 pub fn covered(reading: &mut Reading, outline: &Quad, labels: &[Quad]) {
     let (across, forwards) = way(outline);
-    for line in &mut reading.lines {
-        let b = line.bounds;
-        let (long, high) = match across {
-            true => (f64::from(b.w), f64::from(b.h)),
-            false => (f64::from(b.h), f64::from(b.w)),
-        };
-        let centre = b.quad().centre();
-        let place = |along: f64| match across {
-            true => Point::new(centre.x + along, centre.y),
-            false => Point::new(centre.x, centre.y + along),
-        };
-        let runs_under = |side: f64| {
-            let end = |beyond: f64| place(side * (0.5 * long + beyond * high));
-            labels
-                .iter()
-                .any(|l| l.holds(end(NEAR)) && !l.holds(end(-UNDER)) && !l.holds(centre))
-        };
-        if long < high {
-            continue;
+    let side = if forwards { 1.0 } else { -1.0 };
+    let mut lost = vec![[false; 2]; reading.lines.len()];
+    for label in labels {
+        for (end, side) in [-side, side].into_iter().enumerate() {
+            let under = |l: &Line, far: f64| runs_under(l, across, side, label, far);
+            if !reading.lines.iter().any(|l| under(l, UNDER)) {
+                continue;
+            }
+            for (line, lost) in reading.lines.iter().zip(&mut lost) {
+                lost[end] |= under(line, FURTHER_UNDER);
+            }
         }
-        let side = if forwards { 1.0 } else { -1.0 };
+    }
+    for (line, [starts, ends]) in reading.lines.iter_mut().zip(lost) {
         let whole = |c: Option<&Character>| c.is_some_and(|c| !c.is_lost());
-        let starts = whole(line.characters.first()) && runs_under(-side);
-        let ends = whole(line.characters.last()) && runs_under(side);
+        let starts = starts && whole(line.characters.first());
+        let ends = ends && whole(line.characters.last());
         if starts || ends {
             *line = with_lost(line, starts, ends);
         }
     }
+}
+
+/// Whether a line beside a label reaches it. `side`: 1 for the right or lower end of the line, -1 for the other;
+/// `far`: how far it may be read within the label's outline, heights of the line.
+fn runs_under(line: &Line, across: bool, side: f64, label: &Quad, far: f64) -> bool {
+    let (w, h) = (f64::from(line.bounds.w), f64::from(line.bounds.h));
+    let (long, high) = if across { (w, h) } else { (h, w) };
+    // Where a line slopes its upright box is higher than it is itself
+    let level = f64::from(line.within.h) / f64::from(line.within.w.max(1));
+    let high = high.min(long * level);
+    let centre = line.bounds.quad().centre();
+    let end = |beyond: f64| {
+        let along = side * (0.5 * long + beyond * high);
+        match across {
+            true => Point::new(centre.x + along, centre.y),
+            false => Point::new(centre.x, centre.y + along),
+        }
+    };
+    long >= high && label.holds(end(NEAR)) && !label.holds(end(-far)) && !label.holds(centre)
 }
 
 /// Whether lines run across the photograph, and whether to the right (or down).
@@ -147,9 +163,14 @@ mod tests {
         let left = |right: i32| Rect::new(100, 60, (right - 100) as u32, 200);
         assert_eq!(beside(line, level, left(295)), "[---]WORTH");
         assert_eq!(
-            beside(line, level, left(330)),
+            beside(line, level, left(310)),
             "[---]WORTH",
-            "a stroke still shows"
+            "outlines aren't exact"
+        );
+        assert_eq!(
+            beside(line, level, left(330)),
+            "WORTH",
+            "the line may lie on the label"
         );
         assert_eq!(beside(line, level, left(270)), "WORTH", "a margin is left");
         assert_eq!(beside(line, level, left(420)), "WORTH", "the line is on it");
@@ -166,6 +187,17 @@ mod tests {
             beside(upright, upwards, Rect::new(200, 305, 300, 90)),
             "[---]WORTH"
         );
+    }
+
+    #[test]
+    fn of_a_line_beside_one_that_runs_under_a_stroke_may_be_read_too() {
+        let level = Rect::new(280, 0, 400, 300).quad();
+        let mut two = reading(Rect::new(300, 100, 200, 40));
+        let further = reading(Rect::new(270, 150, 200, 40)).lines;
+        two.lines.extend(further);
+        covered(&mut two, &level, &[Rect::new(100, 60, 200, 200).quad()]);
+        let signs: Vec<_> = two.lines.iter().map(|l| l.leiden.as_str()).collect();
+        assert_eq!(signs, ["[---]WORTH", "[---]WORTH"]);
     }
 
     #[test]
