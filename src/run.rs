@@ -190,13 +190,11 @@ pub fn read_beside(
         .collect::<Result<_>>()?;
     let shared = readings::once(&mut seen.iter_mut().map(|s| &mut s.reading).collect::<Vec<_>>());
     for (i, s) in seen.iter_mut().enumerate() {
-        let labels = |m: &&Mark| matches!(m.kind, MarkKind::PrintedLabel | MarkKind::WrittenLabel);
-        let others = likely.iter().enumerate().filter(|(j, _)| *j != i);
-        let others: Vec<Quad> = others
-            .map(|(_, m)| m)
-            .filter(labels)
-            .map(|m| m.outline)
-            .collect();
+        let others = likely
+            .iter()
+            .enumerate()
+            .filter(|(j, m)| *j != i && m.kind.is_label());
+        let others: Vec<Quad> = others.map(|(_, m)| m.outline).collect();
         readings::covered(&mut s.reading, &s.outline, &others);
     }
     let read: Vec<(ReadMark, f64)> = likely
@@ -227,17 +225,20 @@ pub fn read_beside(
 /// degrees.
 ///
 /// * `known`: what a person said of it.
+/// * `labels`: outlines of the other labels of the photograph.
 pub(crate) fn read_mark(
     picture: &RgbImage,
     mark: &Mark,
     known: &Known,
+    labels: &[Quad],
     recognisers: &[Box<dyn Recogniser>],
     index: &Index,
 ) -> Result<(ReadMark, f64)> {
     let flat = marks::flatten(picture, mark);
     let papered = marks::without_ground(picture, mark, &flat);
     let ways = (&flat, papered.as_ref());
-    let seen = read_flat(ways, mark, picture.dimensions(), known, recognisers)?;
+    let mut seen = read_flat(ways, mark, picture.dimensions(), known, recognisers)?;
+    readings::covered(&mut seen.reading, &seen.outline, labels);
     Ok(weighed(mark, seen, index))
 }
 

@@ -93,7 +93,15 @@ fn read_within(
         kind: Some((kind, 1.0)),
         ..Known::default()
     };
-    let read = run::read_mark(&levels.0[0], &mark, &known, desk.recognisers()?, &index)?.0;
+    let others = desk.store().marks_on(&p.sha256)?;
+    let labels: Vec<Quad> = others
+        .iter()
+        .filter(|m| Some(m.id) != of.map(|o| o.id) && m.kind().is_label())
+        .filter(|m| m.settled.not_a_mark.is_none())
+        .map(|m| m.latest().outline)
+        .collect();
+    let recognisers = desk.recognisers()?;
+    let read = run::read_mark(&levels.0[0], &mark, &known, &labels, recognisers, &index)?.0;
     let label = of.map_or_else(String::new, |m| m.latest().label.clone());
     let drawing = Drawing {
         photograph: p.id,

@@ -139,7 +139,7 @@ pub(crate) fn kind(candidate: &Candidate, paper: bool) -> (MarkKind, f64) {
     };
     let mut odds = nets.kind.apply(&candidate.measures);
     for (o, kind) in odds.iter_mut().zip(&nets.kinds) {
-        let label = matches!(kind, MarkKind::PrintedLabel | MarkKind::WrittenLabel);
+        let label = kind.is_label();
         if paper && !label {
             *o = f64::NEG_INFINITY;
         }

@@ -66,6 +66,11 @@ impl MarkKind {
         MarkKind::Unknown,
     ];
 
+    /// Whether it is a piece of paper of its own, which may cover others.
+    pub fn is_label(self) -> bool {
+        matches!(self, MarkKind::PrintedLabel | MarkKind::WrittenLabel)
+    }
+
     /// Name in JSON and in the store: `printed_label`, ...
     pub fn as_str(self) -> &'static str {
         match self {

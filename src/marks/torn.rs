@@ -9,7 +9,7 @@
 
 use super::flatten::{flatten_wide, frame};
 use super::raster::{self, mean};
-use super::{Flattened, Homography, Mark, MarkKind};
+use super::{Flattened, Homography, Mark};
 use crate::geometry::Point;
 use image::{GrayImage, Luma, Rgb, RgbImage, imageops};
 use std::collections::{BTreeMap, VecDeque};
@@ -46,7 +46,7 @@ type Colour = [f32; 3];
 ///
 /// * `photograph`: the one that the mark is on.
 pub fn without_ground(photograph: &RgbImage, mark: &Mark, flat: &Flattened) -> Option<Flattened> {
-    if !matches!(mark.kind, MarkKind::PrintedLabel | MarkKind::WrittenLabel) {
+    if !mark.kind.is_label() {
         return None;
     }
     let wide = flatten_wide(photograph, mark, RING);
