@@ -370,6 +370,7 @@ fn bilinear(values: &[f32], w: usize, h: usize, at: Point) -> f32 {
 mod tests {
     use super::*;
     use crate::geometry::Rect;
+    use crate::marks::MarkKind;
 
     /// Grained ground with a cream label of 300 x 160 px on it, a line of strokes along its top edge;
     /// its lower right corner is torn off if wanted.
