@@ -1,8 +1,9 @@
 //! Lines that run out of the photograph or under another label: what stands beyond the edge is lost to the
 //! reading, not absent.
 //!
-//! In: a reading, the size of its photograph and the labels beside the mark. Out: the same, with `[---]` where a line is cut off, so that
-//! the record says so and a name of which the photograph shows the end only may still be weighed.
+//! In: a reading, the size of its photograph and the labels beside the mark. Out: the same, with `[---]` where a
+//! line is cut off, so that the record says so and a name of which the photograph shows the end only may still
+//! be weighed.
 
 use super::{Character, Line, Reading};
 use crate::geometry::{Point, Quad, Rect};
