@@ -411,6 +411,17 @@ unsafe impl GlobalAlloc for Counting {
         HELD.fetch_sub(layout.size() as isize, Relaxed);
         unsafe { System.dealloc(at, layout) }
     }
+
+    // Handed through as well, since allocating anew and copying takes longer
+    unsafe fn realloc(&self, at: *mut u8, layout: Layout, size: usize) -> *mut u8 {
+        HELD.fetch_add(size as isize - layout.size() as isize, Relaxed);
+        unsafe { System.realloc(at, layout, size) }
+    }
+
+    unsafe fn alloc_zeroed(&self, layout: Layout) -> *mut u8 {
+        HELD.fetch_add(layout.size() as isize, Relaxed);
+        unsafe { System.alloc_zeroed(layout) }
+    }
 }
 
 #[global_allocator]

@@ -12,9 +12,13 @@ mod firms;
 mod fit;
 mod knobs;
 
+use dorso::measure::chances::{self, Stated};
 use dorso::proposals::{Index, Proposal};
 use firms::{Firms, HARD, Names, USUAL};
 use std::time::Instant;
+
+/// Bins of the calibration error.
+const BINS: usize = 10;
 
 #[derive(Default)]
 struct Tally {
@@ -26,9 +30,9 @@ struct Tally {
     winkler: usize,
     levenshtein: usize,
     /// Greatest chance of a named entry, and whether it was right.
-    entries: Vec<(f64, bool)>,
+    entries: Vec<Stated>,
     /// Chance of "unlisted", and whether it was right.
-    none: Vec<(f64, bool)>,
+    none: Vec<Stated>,
     seconds: f64,
 }
 
@@ -112,12 +116,18 @@ fn run(
         };
         let right = best.is_some_and(|b| Some(&b.entry) == q.entry.as_ref());
         if let Some(b) = best {
-            t.entries.push((b.probability, right));
+            t.entries.push(Stated {
+                chance: b.probability,
+                right,
+            });
         }
         if tell {
             told(firms, &q, best, unlisted);
         }
-        t.none.push((unlisted, q.entry.is_none()));
+        t.none.push(Stated {
+            chance: unlisted,
+            right: q.entry.is_none(),
+        });
         if listed {
             t.listed += 1;
             t.first += usize::from(right);
@@ -172,14 +182,7 @@ fn told(firms: &Firms, q: &firms::Question, best: Option<&Proposal>, unlisted: f
 
 fn print(label: &str, t: &Tally) {
     let share = |a: usize, b: usize| a as f64 / b.max(1) as f64;
-    let chances: Vec<(f64, bool)> = t.entries.iter().chain(&t.none).copied().collect();
-    let n = chances.len().max(1) as f64;
-    let brier = chances
-        .iter()
-        .map(|(p, o)| (p - f64::from(u8::from(*o))).powi(2))
-        .sum::<f64>()
-        / n;
-    let mut ece = 0.0;
+    let stated: Vec<Stated> = t.entries.iter().chain(&t.none).copied().collect();
     println!("{label}:");
     println!(
         "  right firm first among the entries  {:.3}",
@@ -201,45 +204,32 @@ fn print(label: &str, t: &Tally) {
         "  on no list, known as such           {:.3}",
         share(t.off_known, t.off)
     );
-    for b in 0..10 {
-        let told = [&chances, &t.entries, &t.none].map(|of| bin(of, b));
-        let [Some((said, held, k)), _, _] = told else {
-            continue;
-        };
-        ece += k / n * (said - held).abs();
-        for (whose, told) in ["", "  first entry:", "  unlisted:"].iter().zip(told) {
-            match told {
-                Some((said, held, k)) => {
-                    print!(
-                        "   {whose} said {said:.2}  held {held:.2} {:7}",
-                        format!("({k})")
-                    );
-                }
+    let of_each = [&stated, &t.entries, &t.none].map(|of| chances::reliability_bins(of, BINS));
+    for all in &of_each[0] {
+        for (whose, bins) in ["", "  first entry:", "  unlisted:"].iter().zip(&of_each) {
+            match bins.iter().find(|b| b.low == all.low) {
+                Some(b) => print!(
+                    "   {whose} said {:.2}  held {:.2} {:7}",
+                    b.stated,
+                    b.came_true,
+                    format!("({})", b.count)
+                ),
                 None => print!("   {whose} {:26}", ""),
             }
         }
         println!();
     }
-    let sure: Vec<&(f64, bool)> = chances.iter().filter(|(p, _)| *p >= 0.95).collect();
-    let wrong = sure.iter().filter(|x| !x.1).count();
+    let sure: Vec<&Stated> = stated.iter().filter(|s| s.chance >= 0.95).collect();
+    let wrong = sure.iter().filter(|s| !s.right).count();
+    let told = |figure: Option<f64>| figure.unwrap_or(f64::NAN);
     println!(
-        "  Brier {brier:.4}  ECE {ece:.4}  at 0.95 and above: {wrong} wrong of {}",
+        "  Brier {:.4}  ECE {:.4}  at 0.95 and above: {wrong} wrong of {}",
+        told(chances::brier(&stated)),
+        told(chances::calibration_error(&stated, BINS)),
         sure.len()
     );
     println!(
         "  {:.2} ms a mark",
         t.seconds * 1e3 / (t.listed + t.off).max(1) as f64
     );
-}
-
-/// Mean chance, share that held and number of the statements in a tenth of the chances.
-fn bin(chances: &[(f64, bool)], b: usize) -> Option<(f64, f64, f64)> {
-    let within: Vec<&(f64, bool)> = chances
-        .iter()
-        .filter(|(p, _)| ((p * 10.0) as usize).min(9) == b)
-        .collect();
-    let k = within.len() as f64;
-    let held = within.iter().filter(|x| x.1).count() as f64;
-    let said = within.iter().map(|x| x.0).sum::<f64>();
-    (k > 0.0).then(|| (said / k, held / k, k))
 }

@@ -176,8 +176,8 @@ fn run(args: &Args) -> Result<(), String> {
             format!("{text}\n").as_bytes(),
         )?;
         for m in &marks {
-            for [list, entry, words] in m.names.clone() {
-                table.push([file.clone(), list, entry, words]);
+            for [list, entry] in m.names.clone() {
+                table.push([file.clone(), list, entry, m.words.clone()]);
             }
         }
         println!("{file}: {} marks, {} lines", marks.len(), lines.len());

@@ -21,8 +21,10 @@ pub struct MarkTruth {
     /// For each line its letters that show: whether there is ink (else a space), and its cell's corners, px.
     pub bands: Value,
     pub lines: Vec<String>,
-    /// What a `truth.csv` says of it: list, entry, and a line of the mark.
-    pub names: Vec<[String; 3]>,
+    /// What it names: list and entry.
+    pub names: Vec<[String; 2]>,
+    /// The line by which it is told from the others of the photograph; empty where there is none.
+    pub words: String,
     top: f64,
     left: f64,
 }
@@ -225,10 +227,8 @@ fn mark(
             .filter(|t| t.legible)
             .map(|t| t.text)
             .collect(),
-        names: names
-            .into_iter()
-            .map(|[list, entry]| [list, entry, String::new()])
-            .collect(),
+        names,
+        words: String::new(),
         top: corners.iter().map(|p| p[1]).fold(f64::MAX, f64::min),
         left: corners.iter().map(|p| p[0]).fold(f64::MAX, f64::min),
     })
@@ -268,21 +268,17 @@ fn borne(lines: &[&str], people: &[(String, String)]) -> Vec<String> {
     out
 }
 
-/// Gives each row the line by which its mark is told from the others of the photograph: the longest
-/// that a person could read and that no other mark bears.
+/// Gives each mark the line by which it is told from the others of the photograph: the longest that a
+/// person could read and that no other mark bears.
 fn tell_apart(marks: &mut [MarkTruth]) {
     let lines: Vec<Vec<String>> = marks.iter().map(|m| m.lines.clone()).collect();
     for (i, m) in marks.iter_mut().enumerate() {
-        let own = lines[i]
-            .iter()
-            .filter(|l| {
-                let others = lines.iter().enumerate().filter(|(j, _)| *j != i);
-                !others.map(|(_, o)| o).any(|o| o.contains(l))
-            })
-            .max_by_key(|l| l.chars().count());
-        for row in &mut m.names {
-            row[2] = own.cloned().unwrap_or_default();
-        }
+        let own = lines[i].iter().filter(|l| {
+            let mut others = lines.iter().enumerate().filter(|(j, _)| *j != i);
+            !others.any(|(_, o)| o.contains(l))
+        });
+        let longest = own.max_by_key(|l| l.chars().count());
+        m.words = longest.cloned().unwrap_or_default();
     }
 }
 

@@ -10,7 +10,7 @@
 use super::flatten::{flatten_wide, frame};
 use super::raster::{self, mean};
 use super::{Flattened, Homography, Mark};
-use crate::geometry::Point;
+use crate::geometry::{Point, Quad};
 use image::{GrayImage, Luma, Rgb, RgbImage, imageops};
 use std::collections::{BTreeMap, VecDeque};
 
@@ -81,8 +81,8 @@ impl Ground {
             .map(|i| [planes[0][i], planes[1][i], planes[2][i]])
             .collect();
         let back = Homography::between(&wide.outline, &frame(w as u32, h as u32))?;
-        let corners = mark.outline.0.map(|p| back.apply(p));
-        let within = |x: usize, y: usize| inside(&corners, x as f64 + 0.5, y as f64 + 0.5);
+        let outline = Quad(mark.outline.0.map(|p| back.apply(p)));
+        let within = |x: usize, y: usize| outline.holds(Point::new(x as f64 + 0.5, y as f64 + 0.5));
         let forth = Homography::between(&frame(w as u32, h as u32), &wide.outline)?;
         // Past the edge of the photograph nothing is known.
         let (pw, ph) = (f64::from(size.0), f64::from(size.1));
@@ -344,14 +344,6 @@ fn grown(there: &[bool], w: usize, h: usize, radius: usize) -> Vec<bool> {
     });
     let mask = raster::spread(&mask, radius, true);
     mask.pixels().map(|p| p.0[0] > 0).collect()
-}
-
-/// Whether a place lies in a convex outline, corners clockwise (y down).
-fn inside(corners: &[Point; 4], x: f64, y: f64) -> bool {
-    (0..4).all(|i| {
-        let (p, q) = (corners[i], corners[(i + 1) % 4]);
-        (q.x - p.x) * (y - p.y) - (q.y - p.y) * (x - p.x) >= 0.0
-    })
 }
 
 fn bilinear(values: &[f32], w: usize, h: usize, at: Point) -> f32 {
