@@ -42,6 +42,10 @@ pub const KNOBS: &[(&str, Knob)] = &[
         Knob::Single(|c| &mut c.costs.missing_by_stretch),
     ),
     (
+        "further_at_edge",
+        Knob::Single(|c| &mut c.costs.further_at_edge),
+    ),
+    (
         "missing_at_edge",
         Knob::Single(|c| &mut c.costs.missing_at_edge),
     ),

@@ -8,8 +8,11 @@
 //! often the true entry, or "on none", stands first, and how well the chances keep their promise;
 //! `tell` lists the marks that went wrong; `fit ROUNDS` searches the numbers of the weighing
 //! (with `typed` or `photographs` on those readings alone); `NAME=NUMBER` sets one of them;
-//! `rows=N` fills each list of firms with invented confusable rows up to that length.
+//! `confusions FOLDER ...` counts instead which sign is read for which, on these marks and on FOLDER's pictures
+//! of single lines (`NAME.png` with `NAME.txt`, read by the line network alone); it prints what
+//! `src/proposals/confusions.csv` holds; `rows=N` fills each list of firms with invented confusable rows up to that length.
 
+mod confusions;
 mod fill;
 #[path = "../trial_weighing/firms.rs"]
 mod firms;
@@ -56,6 +59,10 @@ fn run() -> Result<(), String> {
         let start = knobs::from_arguments(&arguments);
         fit::run(&gazetteer, &asked, rounds.unwrap_or(3), which, start);
         return Ok(());
+    }
+    if let Some(at) = arguments.iter().position(|a| a == "confusions") {
+        let folders: Vec<PathBuf> = arguments[at + 1..].iter().map(PathBuf::from).collect();
+        return confusions::run(&asked, &folders).map_err(|e| e.to_string());
     }
     let index = Index::with(gazetteer, knobs::from_arguments(&arguments));
     report(&index, &asked, arguments.iter().any(|a| a == "tell"));

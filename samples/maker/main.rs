@@ -49,6 +49,9 @@ struct Args {
     /// Only the photographs whose name holds this.
     #[arg(long)]
     only: Option<String>,
+    /// Only the photographs of this grade: easy, medium or hard.
+    #[arg(long, value_parser = ["easy", "medium", "hard"])]
+    grade: Option<String>,
     /// Width and height are divided by this, for a quick look.
     #[arg(long, default_value_t = 1)]
     smaller: usize,
@@ -101,14 +104,11 @@ fn run(args: &Args) -> Result<(), String> {
     };
     let people = world.people();
     let mut table: Vec<[String; 4]> = Vec::new();
-    for photo in &photos {
-        if args
-            .only
-            .as_ref()
-            .is_some_and(|o| !photo.name.contains(o.as_str()))
-        {
-            continue;
-        }
+    let asked_for = |photo: &Photo| {
+        args.only.as_ref().is_none_or(|o| photo.name.contains(o))
+            && args.grade.as_ref().is_none_or(|g| photo.grade == g)
+    };
+    for photo in photos.iter().filter(|p| asked_for(p)) {
         let mut shot = photo.shot.clone();
         let k = args.smaller.max(1);
         (shot.w, shot.h) = (shot.w / k, shot.h / k);
@@ -182,7 +182,7 @@ fn run(args: &Args) -> Result<(), String> {
         }
         println!("{file}: {} marks, {} lines", marks.len(), lines.len());
     }
-    if args.only.is_none() {
+    if args.only.is_none() && args.grade.is_none() {
         let mut csv = csv::Writer::from_writer(Vec::new());
         csv.write_record(["file", "list", "entry", "words"])
             .map_err(|e| e.to_string())?;

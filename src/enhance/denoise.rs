@@ -70,7 +70,7 @@ pub fn noise(grey: &GrayImage) -> f64 {
 /// # Source
 /// C. Tomasi and R. Manduchi 1998, ICCV, 839-846, doi:10.1109/ICCV.1998.710815.
 pub fn bilateral(grey: &GrayImage, reach: u32, place: f64, greys: f64) -> Result<GrayImage> {
-    if !(1..=10).contains(&reach) {
+    if !(1..=FARTHEST).contains(&reach) {
         return Err(wrong("reach", reach, "1 to 10 px"));
     }
     for (what, value) in [("place", place), ("greys", greys)] {
@@ -86,29 +86,37 @@ pub fn bilateral(grey: &GrayImage, reach: u32, place: f64, greys: f64) -> Result
     let mut out = vec![0u8; w * h];
     out.par_chunks_mut(w * BAND)
         .enumerate()
-        .for_each(|(band, target)| window.smooth(grey, band * BAND, target));
+        .for_each(|(band, target)| {
+            for strip in (0..w).step_by(STRIP) {
+                smooth(&window, grey, (strip, band * BAND), target);
+            }
+        });
     Ok(GrayImage::from_raw(grey.width(), grey.height(), out).unwrap_or_default())
 }
 
-/// Rows that are smoothed one after the other.
-const BAND: usize = 64;
+/// Most that a window may reach to each side, px.
+const FARTHEST: u32 = 10;
 
-/// px of a row that are summed together: what they need stays in the nearest cache.
-const RUN: usize = 512;
+/// Rows that are smoothed one after the other.
+const BAND: usize = 128;
+
+/// Columns that are smoothed together: what they need stays in the nearest cache.
+const STRIP: usize = 512;
 
 /// A bilateral window. Two px weigh each other alike, so each pair is weighed once: of the window only
 /// what lies below, or to the right in the same row, is kept as `pairs`.
 struct Window {
     reach: usize,
-    /// Steps to the right and down, with the weight at that distance of each difference in grey.
-    pairs: Vec<(i64, usize, [f32; 256])>,
+    /// Steps to the right and down, with the weight at that distance of each difference in grey. Weights are
+    /// looked up and put down as the bits of an `f32`: processors put down more whole numbers at a time.
+    pairs: Vec<(i64, usize, [u32; 256])>,
 }
 
 /// A row of the picture, mirrored past its ends, with the weights of its pairs, pair by pair.
 struct Weighed {
     greys: Vec<u8>,
     values: Vec<f32>,
-    weights: Vec<f32>,
+    weights: Vec<u32>,
 }
 
 impl Window {
@@ -118,7 +126,8 @@ impl Window {
         let pairs = below.filter(|&(dx, dy)| dy > 0 || dx > 0).map(|(dx, dy)| {
             let near = (-((dx * dx + dy * dy) as f64) / (2.0 * place * place)).exp() as f32;
             let like = |d: usize| (-((d * d) as f64) / (2.0 * greys * greys)).exp() as f32;
-            (dx, dy as usize, std::array::from_fn(|d| near * like(d)))
+            let weight = |d: usize| (near * like(d)).to_bits();
+            (dx, dy as usize, std::array::from_fn(weight))
         });
         Window {
             reach: reach as usize,
@@ -126,51 +135,14 @@ impl Window {
         }
     }
 
-    /// Smooths whole rows of the picture from row `first` on.
-    fn smooth(&self, grey: &GrayImage, first: usize, target: &mut [u8]) {
-        let (w, r) = (grey.width() as usize, self.reach);
-        // Row i of a ring of these is row first + i - r of the picture
-        let ring = 2 * r + 1;
-        let mut rows: Vec<Weighed> = (0..ring)
-            .map(|_| Weighed::new(w + 2 * r, self.pairs.len()))
-            .collect();
-        let (mut sums, mut totals) = ([0.0f32; RUN], [0.0f32; RUN]);
-        for i in 0..target.len() / w + 2 * r {
-            rows[i % ring].fill(grey, (first + i) as i64 - r as i64, r);
-            let Some(i) = i.checked_sub(r) else { continue };
-            self.weigh(&mut rows, i);
-            let Some(y) = i.checked_sub(r) else { continue };
-            let own = &rows[i % ring];
-            let row = target[y * w..][..w].chunks_mut(RUN);
-            for (row, x) in row.zip((r..).step_by(RUN)) {
-                let (sums, totals) = (&mut sums[..row.len()], &mut totals[..row.len()]);
-                sums.copy_from_slice(&own.values[x..x + row.len()]);
-                totals.fill(1.0);
-                let beside = |k: usize| {
-                    let (dx, dy, _) = self.pairs[k];
-                    let (on, back) = ((x as i64 + dx) as usize, (x as i64 - dx) as usize);
-                    let (below, above) = (&rows[(i + dy) % ring], &rows[(i - dy) % ring]);
-                    let forth = (&own.pair(k)[x..], &below.values[on..]);
-                    [forth, (&above.pair(k)[back..], &above.values[back..])]
-                };
-                // A window of any reach has an even number of pairs
-                for k in (0..self.pairs.len()).step_by(2) {
-                    add(sums, totals, beside(k), beside(k + 1));
-                }
-                for ((o, s), t) in row.iter_mut().zip(sums).zip(totals) {
-                    // 2^23 leaves the nearest whole number in the lower bits
-                    *o = (*s / *t + 8_388_608.0).to_bits() as u8;
-                }
-            }
-        }
-    }
-
     /// Weighs the pairs of row `i` with the rows below it.
+    // Within `smooth`, so that it is built as that is
+    #[inline(always)]
     fn weigh(&self, rows: &mut [Weighed], i: usize) {
         let ring = rows.len();
         let mut weights = std::mem::take(&mut rows[i % ring].weights);
         let own = &rows[i % ring].greys;
-        let mut apart = vec![0u8; own.len()];
+        let mut apart = [0u8; STRIP + 2 * FARTHEST as usize];
         for ((dx, dy, table), out) in self.pairs.iter().zip(weights.chunks_exact_mut(own.len())) {
             let (from, to) = ((-dx).max(0) as usize, (*dx).max(0) as usize);
             let pairs = own[from..].iter().zip(&rows[(i + dy) % ring].greys[to..]);
@@ -186,49 +158,96 @@ impl Window {
     }
 }
 
+/// Smooths a strip of the rows `target`: `STRIP` columns or what is left of them; `left` and `top`: where
+/// it begins in the picture.
+#[multiversion::multiversion(targets("x86_64+avx2"))]
+fn smooth(window: &Window, grey: &GrayImage, (left, top): (usize, usize), target: &mut [u8]) {
+    let (w, r) = (grey.width() as usize, window.reach);
+    let wide = STRIP.min(w - left);
+    // Row i of a ring of these is row top + i - r of the picture
+    let ring = 2 * r + 1;
+    let mut rows: Vec<Weighed> = (0..ring)
+        .map(|_| Weighed::new(wide + 2 * r, window.pairs.len()))
+        .collect();
+    let (mut sums, mut totals) = ([0.0f32; STRIP], [0.0f32; STRIP]);
+    let (sums, totals) = (&mut sums[..wide], &mut totals[..wide]);
+    for i in 0..target.len() / w + 2 * r {
+        let place = |v: usize| v as i64 - r as i64;
+        rows[i % ring].fill(grey, (place(left), place(top + i)), r);
+        let Some(i) = i.checked_sub(r) else { continue };
+        window.weigh(&mut rows, i);
+        let Some(y) = i.checked_sub(r) else { continue };
+        let own = &rows[i % ring];
+        sums.copy_from_slice(&own.values[r..r + wide]);
+        totals.fill(1.0);
+        let beside = |k: usize| {
+            let (dx, dy, _) = window.pairs[k];
+            let (on, back) = ((r as i64 + dx) as usize, (r as i64 - dx) as usize);
+            let (below, above) = (&rows[(i + dy) % ring], &rows[(i - dy) % ring]);
+            let forth = (&own.pair(k)[r..], &below.values[on..]);
+            [forth, (&above.pair(k)[back..], &above.values[back..])]
+        };
+        // A window of any reach has an even number of pairs
+        for k in (0..window.pairs.len()).step_by(2) {
+            add(sums, totals, beside(k), beside(k + 1));
+        }
+        let row = &mut target[y * w + left..][..wide];
+        for ((o, s), t) in row.iter_mut().zip(&*sums).zip(&*totals) {
+            // 2^23 leaves the nearest whole number in the lower bits
+            *o = (*s / *t + 8_388_608.0).to_bits() as u8;
+        }
+    }
+}
+
 impl Weighed {
     fn new(wide: usize, pairs: usize) -> Weighed {
         Weighed {
             greys: vec![0; wide],
             values: vec![0.0; wide],
-            weights: vec![0.0; wide * pairs],
+            weights: vec![0; wide * pairs],
         }
     }
 
-    /// Takes up row `y` of the picture.
-    fn fill(&mut self, grey: &GrayImage, y: i64, reach: usize) {
+    /// Takes up a piece of row `y` of the picture from column `x` on, either of which may lie past its edge.
+    #[inline(always)]
+    fn fill(&mut self, grey: &GrayImage, (x, y): (i64, i64), reach: usize) {
         let (w, h) = (grey.width() as usize, grey.height() as usize);
         let row = &grey.as_raw()[mirrored(y, h) * w..][..w];
-        self.greys[reach..reach + w].copy_from_slice(row);
-        for i in (0..reach).chain(reach + w..w + 2 * reach) {
-            self.greys[i] = row[mirrored(i as i64 - reach as i64, w)];
+        let wide = self.greys.len();
+        let inner = (x + reach as i64) as usize;
+        self.greys[reach..wide - reach].copy_from_slice(&row[inner..][..wide - 2 * reach]);
+        for i in (0..reach).chain(wide - reach..wide) {
+            self.greys[i] = row[mirrored(x + i as i64, w)];
         }
         for (to, &v) in self.values.iter_mut().zip(&self.greys) {
             *to = f32::from(v);
         }
     }
 
-    fn pair(&self, k: usize) -> &[f32] {
+    fn pair(&self, k: usize) -> &[u32] {
         &self.weights[k * self.greys.len()..][..self.greys.len()]
     }
 }
 
 /// Weights of px and their values.
-type Px<'a> = (&'a [f32], &'a [f32]);
+type Px<'a> = (&'a [u32], &'a [f32]);
 
 /// Adds to a row the px of four others, each with its weight. A function of its own, since only the
 /// arguments of a function are known not to overlap, so that four px are added at once.
-#[inline(never)]
-fn add(sums: &mut [f32], totals: &mut [f32], [a, b]: [Px; 2], [c, d]: [Px; 2]) {
+#[multiversion::multiversion(targets("x86_64+avx2"))]
+fn add(sums: &mut [f32], totals: &mut [f32], ab: [Px<'_>; 2], cd: [Px<'_>; 2]) {
+    let ([a, b], [c, d]) = (ab, cd);
     let n = sums.len();
     fn cut(px: Px<'_>, n: usize) -> Px<'_> {
         (&px.0[..n], &px.1[..n])
     }
     let (a, b, c, d) = (cut(a, n), cut(b, n), cut(c, n), cut(d, n));
     let totals = &mut totals[..n];
+    let weight = f32::from_bits;
     for i in 0..n {
-        sums[i] += (a.0[i] * a.1[i] + b.0[i] * b.1[i]) + (c.0[i] * c.1[i] + d.0[i] * d.1[i]);
-        totals[i] += (a.0[i] + b.0[i]) + (c.0[i] + d.0[i]);
+        let [p, q, r, s] = [a, b, c, d].map(|px| weight(px.0[i]));
+        sums[i] += (p * a.1[i] + q * b.1[i]) + (r * c.1[i] + s * d.1[i]);
+        totals[i] += (p + q) + (r + s);
     }
 }
 

@@ -40,7 +40,7 @@ impl Aligned {
 /// How a cell was reached.
 #[derive(Debug, Clone, Copy, Default)]
 struct Step {
-    /// Letters used (0 to 2), columns used (0 to 2).
+    /// Letters used (any number where they are missing at an edge, else 0 to 2), columns used (0 to 2).
     letters: u8,
     columns: u8,
     /// Columns left out after it.
@@ -94,6 +94,13 @@ fn trace(text: &Observed, word: &[u8], from: &[f32]) -> Trace {
                 }
             };
             take(rows[i][j] * text.missing[j], 1, 0);
+            if let Ok(edge) = text.further.binary_search_by_key(&j, |f| f.0) {
+                let mut more = text.missing[j];
+                for run in 2..=i + 1 {
+                    more *= text.further[edge].1;
+                    take(rows[i + 1 - run][j] * more, run.min(255) as u8, 0);
+                }
+            }
             if j > 0 {
                 take(rows[i][j - 1] * ratio[j - 1], 1, 1);
                 for &k in &two {
@@ -196,8 +203,8 @@ pub(super) fn align(table: &Table, form: u32, text: &Observed) -> Aligned {
                 let column = (step.columns > 0).then_some(j);
                 let seen = match (step.letters, step.columns) {
                     (1, 1) => seen(text, j, c),
-                    (_, 0) if text.missing[j] > 0.1 => Seen::Lost,
-                    (_, 0) => Seen::Contradicted,
+                    (1, 0) if text.missing[j] <= 0.1 => Seen::Contradicted,
+                    (_, 0) => Seen::Lost,
                     _ => Seen::Unclear,
                 };
                 letters.push((c, seen, column));

@@ -3,7 +3,9 @@
 //!
 //! All weights are ratios against the background and stay in linear `f32`, scaled word by word,
 //! so that a row of positions is plain multiplying and adding. At most two columns in a row are
-//! left out between two letters.
+//! left out between two letters. A letter missing at the edge of a line after another that is missing
+//! there has a weight of its own (`Observed::further`), so the ways that end in such a letter are
+//! kept apart as well (`gone`).
 
 use super::letters;
 use super::observed::Observed;
@@ -34,7 +36,8 @@ impl Default for Splits {
 }
 
 /// One letter further: from the rows before the last letter (`before`, for joins) and before this
-/// one (`row`) to the row after it. `scratch` and `out` have n + 1 places.
+/// one (`row`) to the row after it. `scratch` and `out` have n + 1 places; `gone` and `going` hold for
+/// each of `text.further` what of `row` and of `scratch` ends in a letter that is missing there.
 #[allow(clippy::too_many_arguments)]
 fn step(
     text: &Observed,
@@ -43,7 +46,9 @@ fn step(
     letter: u8,
     last: Option<(u8, &[f32])>,
     row: &[f32],
+    gone: &[f32],
     scratch: &mut [f32],
+    going: &mut [f32],
     out: &mut [f32],
 ) {
     let n = text.len();
@@ -60,6 +65,11 @@ fn step(
         for j in 0..n {
             to[j] = from[j] * ratio[j] + stay[j] * lose[j];
         }
+    }
+    for ((&(j, further), gone), going) in text.further.iter().zip(gone).zip(going) {
+        let more = gone * (further - text.missing[j]);
+        scratch[j] += more;
+        *going = row[j] * text.missing[j] + more;
     }
     for &k in &splits.one[letter as usize] {
         let s = &text.splits[k * n..(k + 1) * n];
@@ -97,14 +107,18 @@ fn step(
 #[derive(Debug)]
 pub struct Rows {
     rows: Vec<Vec<f32>>,
+    /// For each row, what of it ends in a letter missing at an edge (`Observed::further`).
+    gone: Vec<Vec<f32>>,
     scratch: Vec<f32>,
 }
 
 impl Rows {
     /// Room for words of up to `longest` letters.
-    pub fn new(n: usize, longest: usize) -> Self {
+    pub fn new(text: &Observed, longest: usize) -> Self {
+        let n = text.len();
         Rows {
             rows: vec![vec![0.0; n + 1]; longest + 1],
+            gone: vec![vec![0.0; text.further.len()]; longest + 1],
             scratch: vec![0.0; n + 1],
         }
     }
@@ -127,6 +141,7 @@ impl Rows {
     pub fn work(&mut self, text: &Observed, splits: &Splits, word: &[u8], from: usize) -> &[f32] {
         for (i, &letter) in word.iter().enumerate().skip(from) {
             let (done, open) = self.rows.split_at_mut(i + 1);
+            let (gone, going) = self.gone.split_at_mut(i + 1);
             let last = (i > 0).then(|| (word[i - 1], done[i - 1].as_slice()));
             step(
                 text,
@@ -135,7 +150,9 @@ impl Rows {
                 letter,
                 last,
                 &done[i],
+                &gone[i],
                 &mut self.scratch,
+                &mut going[0],
                 &mut open[0],
             );
         }
@@ -151,35 +168,45 @@ mod tests {
     use crate::readings::from_typed;
     use proptest::prelude::*;
 
-    /// All ways one by one: after `i` letters at position `j` with weight `w`.
-    fn ways(text: &Observed, word: &[u8], i: usize, j: usize, w: f64, sums: &mut [f64]) {
+    /// All ways one by one: after `i` letters at position `j` with weight `w`; `gone`: the last of them
+    /// is missing there.
+    fn ways(
+        text: &Observed,
+        word: &[u8],
+        (i, j, gone): (usize, usize, bool),
+        w: f64,
+        sums: &mut [f64],
+    ) {
         let n = text.len();
-        let mut after = |i: usize, j: usize, w: f64| {
+        let mut after = |i: usize, j: usize, gone: bool, w: f64| {
             if i == word.len() {
                 sums[j] += w;
                 return;
             }
-            ways(text, word, i, j, w, sums);
+            ways(text, word, (i, j, gone), w, sums);
             for (back, skip) in [(1, &text.skip), (2, &text.skip2)] {
                 if j + back <= n {
-                    ways(text, word, i, j + back, w * f64::from(skip[j + back]), sums);
+                    let w = w * f64::from(skip[j + back]);
+                    ways(text, word, (i, j + back, false), w, sums);
                 }
             }
         };
         let table = if i == 0 { &text.first } else { &text.ratio };
         if j < n {
             let same = table[word[i] as usize * n + j];
-            after(i + 1, j + 1, w * f64::from(same));
+            after(i + 1, j + 1, false, w * f64::from(same));
         }
-        after(i + 1, j, w * f64::from(text.missing[j]));
+        let further = text.further.iter().find(|f| gone && f.0 == j);
+        let missing = further.map_or(text.missing[j], |f| f.1);
+        after(i + 1, j, true, w * f64::from(missing));
         for (k, &(one, a, b)) in letters::SPLITS.iter().enumerate() {
             if index(one) == Some(word[i]) && j + 2 <= n {
-                after(i + 1, j + 2, w * f64::from(text.splits[k * n + j]));
+                after(i + 1, j + 2, false, w * f64::from(text.splits[k * n + j]));
             }
             let pair =
                 i + 1 < word.len() && index(a) == Some(word[i]) && index(b) == Some(word[i + 1]);
             if pair && j < n {
-                after(i + 2, j + 1, w * f64::from(text.joins[k * n + j]));
+                after(i + 2, j + 1, false, w * f64::from(text.joins[k * n + j]));
             }
         }
     }
@@ -191,15 +218,17 @@ mod tests {
         fn the_forward_sum_is_the_sum_over_all_ways_one_by_one(
             read in "[mrnicluv]{1,3}(\\[\\.\\]| )?[mrnicluv]{0,2}",
             word in "[mrniclduvw]{1,4}",
+            further in 0f32..0.9,
         ) {
             let lines = from_typed(&read).expect("typed");
-            let text = Observed::new(&lines, &Costs::default(), &Confusion::default());
+            let costs = Costs { further_at_edge: further, ..Costs::default() };
+            let text = Observed::new(&lines, &costs, &Confusion::default());
             let word: Vec<u8> = word.chars().filter_map(index).collect();
             let mut sums = vec![0f64; text.len() + 1];
             for j in 0..=text.len() {
-                ways(&text, &word, 0, j, f64::from(text.start[j]), &mut sums);
+                ways(&text, &word, (0, j, false), f64::from(text.start[j]), &mut sums);
             }
-            let mut rows = Rows::new(text.len(), word.len());
+            let mut rows = Rows::new(&text, word.len());
             rows.begin(&text, None);
             let row = rows.work(&text, &Splits::default(), &word, 0);
             for (a, b) in row.iter().zip(&sums) {

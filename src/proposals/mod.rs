@@ -19,7 +19,7 @@ mod elsewhere;
 mod explain;
 mod joint;
 mod kept;
-mod letters;
+pub mod letters;
 mod observed;
 mod quality;
 mod ragged;

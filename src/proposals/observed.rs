@@ -26,8 +26,10 @@ pub struct Costs {
     pub missing_by_loss: f32,
     /// As `missing`, beside lost letters of unknown number.
     pub missing_by_stretch: f32,
-    /// As `missing`, at the edge of a line, where paper tears.
+    /// As `missing`, at the edge of a line, where paper tears: the first letter that is missing there.
     pub missing_at_edge: f32,
+    /// The same for each further letter of the word: what takes one takes its neighbours too.
+    pub further_at_edge: f32,
     /// A lost position that holds no letter of the entry.
     pub loss_too_long: f32,
     /// A word that begins or ends where no word begins or ends on the mark.
@@ -54,6 +56,7 @@ impl Default for Costs {
             missing_by_loss: 0.05,
             missing_by_stretch: 0.65,
             missing_at_edge: 0.04,
+            further_at_edge: 0.04,
             loss_too_long: 0.3,
             off_word: 0.0025,
             space_within: 0.08,
@@ -111,6 +114,8 @@ pub struct Observed {
     pub end: Vec<f32>,
     /// Weight of a missing letter at position j.
     pub missing: Vec<f32>,
+    /// Positions at the edges of lines, in order, with the weight of each further missing letter there.
+    pub further: Vec<(usize, f32)>,
     /// Weight of leaving out the column before position j.
     pub skip: Vec<f32>,
     /// Weight of leaving out the two columns before position j.
@@ -296,6 +301,9 @@ impl Observed {
                 }
             })
             .collect();
+        let torn = |j: &usize| edge(*j) && !lost(*j);
+        let further = (0..=n).filter(torn);
+        let further = further.map(|j| (j, costs.further_at_edge)).collect();
         let skip = (0..=n).map(|j| if j == 0 { 0.0 } else { skips[j - 1] });
         let skip2 = (0..=n).map(|j| {
             if j < 2 {
@@ -356,6 +364,7 @@ impl Observed {
             start: boundary.clone(),
             end: boundary,
             missing,
+            further,
             skip: skip.collect(),
             skip2: skip2.collect(),
             name_start,
