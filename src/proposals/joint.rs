@@ -172,8 +172,8 @@ impl<'a> Weighing<'a> {
 
     /// Scores the list. `all`: works every row in full, without bounds and cut (the slow twin).
     pub fn scores(mut self, all: bool) -> Scores {
-        let (name, form) = self.words();
-        self.others(name, form);
+        let name = self.words();
+        self.others(name);
         let slots: Vec<f32> = (0..self.table.slots.len() as u32)
             .map(|s| self.slot_bound(s))
             .collect();
@@ -316,7 +316,7 @@ impl<'a> Weighing<'a> {
 
     /// Weights of all words of the list anywhere in the evidence, and what words at large weigh at
     /// each word of the mark. Returns how surely the mark bears a name.
-    fn words(&mut self) -> (f32, bool) {
+    fn words(&mut self) -> f32 {
         let (names, places) = self.fit.known_words(self.table);
         let count = self.text.count;
         let mut gain = vec![0f32; self.text.len() + 1];
@@ -399,16 +399,14 @@ impl<'a> Weighing<'a> {
 
     /// How surely the mark bears a name of some kind: words read clearly that are no trade, no
     /// place of the list, no date and no filling, and don't tell of the picture. `filled`: by word of
-    /// the mark, the greatest ratio that such a word has there. Also whether it is a form: from the first line
-    /// that begins with a heading on it tells of the picture.
-    fn names_another(&self, filled: &[f32]) -> (f32, bool) {
+    /// the mark, the greatest ratio that such a word has there.
+    fn names_another(&self, filled: &[f32]) -> f32 {
         let mut none = 1f32;
         let (mut line, mut headed) = (usize::MAX, false);
         for own in self.text.columns.chunk_by(|a, b| a.word == b.word) {
             let (w, word) = (own[0].word, &self.text.words[own[0].word]);
             if own[0].line != line {
-                line = own[0].line;
-                headed |= words::heads(word);
+                (line, headed) = (own[0].line, words::heads(word));
             }
             let letters = word.iter().filter(|&&i| i < 26).count();
             let fills = filled[w].max(1.0).ln() > FILLS * word.len() as f32;
@@ -427,7 +425,7 @@ impl<'a> Weighing<'a> {
             let clear = sum / all;
             none *= 1.0 - clear.clamp(0.0, 1.0).powi(CLEAR);
         }
-        (1.0 - none, headed)
+        1.0 - none
     }
 
     /// How surely a name may stand in words of which letters were seen but can't be read. Lost letters are
@@ -465,7 +463,7 @@ impl<'a> Weighing<'a> {
 
     /// Chances that a field isn't on the mark: by how surely it bears a name (`name`), some town of
     /// the list, some address at all.
-    fn others(&mut self, name: f32, form: bool) {
+    fn others(&mut self, name: f32) {
         let count = self.table.towns.len().max(1) as f32;
         let mut sum = 0f32;
         for &f in &self.table.towns {
@@ -497,13 +495,7 @@ impl<'a> Weighing<'a> {
             self.absent.name = a.other_name;
             self.absent.town = blend(0.9, 0.6, town);
         }
-        // A form bears the name of who printed it: where none was read, it stood on what is torn off or pasted over
-        let hidden = match form && self.table.kind == Kind::Firms {
-            true => 1.0 - name,
-            false => 0.0,
-        };
-        let hidden = 1.0 - (1.0 - hidden) * (1.0 - self.unread());
-        self.absent.name = blend(self.absent.name, a.unread, hidden);
+        self.absent.name = blend(self.absent.name, a.unread, self.unread());
     }
 
     /// ln of the form's ratio in this evidence, sum over all places.

@@ -56,7 +56,7 @@ impl Default for Costs {
             missing_by_loss: 0.05,
             missing_by_stretch: 0.65,
             missing_at_edge: 0.04,
-            further_at_edge: 0.04,
+            further_at_edge: 0.5,
             loss_too_long: 0.3,
             off_word: 0.0025,
             space_within: 0.08,
