@@ -16,7 +16,7 @@ pub struct Costs {
     pub misread: f32,
     /// The same beyond what their own chances own up to, for letters whose chances were measured on a picture.
     pub measured: f32,
-    /// Share of misreadings that are between look-alikes.
+    /// Share of misreadings that are between look-alikes, as far as they weren't counted (see [`letters`]).
     pub alike: f32,
     /// A sign on the mark that isn't in the entry.
     pub added: f32,
@@ -50,7 +50,7 @@ impl Default for Costs {
         Costs {
             misread: 0.08,
             measured: 0.02,
-            alike: 0.65,
+            alike: 0.4,
             added: 0.0018,
             missing: 0.038,
             missing_by_loss: 0.05,
