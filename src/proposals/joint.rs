@@ -68,8 +68,9 @@ const UNREAD: i32 = 3;
 /// Letters that a stretch of unknown length counts as there.
 const STRETCH: f32 = 5.0;
 
-/// A word of the list that weighs so many times more at a word of the mark beside isn't found here.
-const SPILLS: f32 = 50.0;
+/// A word of the list that weighs so many times more at a word of the mark beside counts half of what it
+/// weighs here.
+const SPILLS: f32 = 10.0;
 
 /// Strata that together can't come to this share of the best hypothesis aren't estimated.
 const NOTHING: f64 = 2e-4;
@@ -322,6 +323,7 @@ impl<'a> Weighing<'a> {
         let mut gain = vec![0f32; self.text.len() + 1];
         let mut filled = vec![0f32; count];
         let mut here = vec![0f32; count];
+        let mut counts = vec![0f32; count];
         let owner: Vec<usize> = (0..=self.text.len())
             .map(|j| match j {
                 0 => 0,
@@ -351,15 +353,16 @@ impl<'a> Weighing<'a> {
             for (j, o) in owner.iter().enumerate() {
                 here[*o] += row[j] * self.text.end[j];
             }
-            for (j, g) in gain.iter_mut().enumerate() {
-                let o = owner[j];
-                // What a word weighs at the first signs of the next one is its own end misread
-                let beside = here[o.saturating_sub(1)].max(here[(o + 1).min(count - 1)]);
-                if here[o] * SPILLS < beside {
-                    continue;
-                }
+            for (o, counts) in counts.iter_mut().enumerate() {
                 let share = if after[o] { share.max(follows) } else { share };
-                *g += share * row[j] * self.text.end[j];
+                // What a word weighs at the first signs of the next one is its own end misread. No sharp limit:
+                // a hair would decide who is named
+                let beside = here[o.saturating_sub(1)].max(here[(o + 1).min(count - 1)]);
+                let spilt = beside / (SPILLS * here[o].max(f32::MIN_POSITIVE));
+                *counts = share / (1.0 + spilt.min(1e6).powi(4));
+            }
+            for (j, g) in gain.iter_mut().enumerate() {
+                *g += counts[owner[j]] * row[j] * self.text.end[j];
             }
             if self.table.fills[k] {
                 for (f, x) in filled.iter_mut().zip(&here) {
