@@ -30,6 +30,8 @@
 //! list of which one is, and entries among each other are told too flatly. Set looking at typed readings of seeds 77,
 //! 1911, 2024 and 4242 (`DEVELOPERS.md`): 0.85 and 0.7 gain at 400 and 100,000 rows; 1 is wrong too often where it is
 //! sure.
+//! `further_at_edge` was set looking at hard made photographs of seeds 7700, 7800 and 7900, `alike` (with what is
+//! counted of misreadings, see `letters`) by the chance that it gives to mistakes of held-out lines.
 //! What lists without premises (persons, towns) need was set by judgement.
 
 use super::joint::Absence;
