@@ -432,6 +432,8 @@ fn the_whole_store_goes_into_one_archive_and_comes_out_elsewhere_without_loss() 
         "entry,name,variants,trade,address,town,from,to,source,note\na,Orme,,,,,1868,1875,x,\n",
     )
     .unwrap();
+    let learnt = dorso::readings::learnt::beside(&store);
+    std::fs::write(&learnt, "\n").unwrap();
     let archive = dir.path().join("all.zip");
     let dorso = |a: &[&str]| {
         let mut c = Command::cargo_bin("dorso").unwrap();
@@ -472,6 +474,11 @@ fn the_whole_store_goes_into_one_archive_and_comes_out_elsewhere_without_loss() 
     assert_eq!(
         std::fs::read(lists.join("framers.csv")).unwrap(),
         std::fs::read(out.join("framers.csv")).unwrap()
+    );
+    let taken_in = dorso::readings::learnt::beside(&elsewhere);
+    assert_eq!(
+        std::fs::read(&learnt).unwrap(),
+        std::fs::read(&taken_in).unwrap()
     );
     // What is there already is left alone
     let before = dump(&elsewhere);

@@ -10,6 +10,7 @@ use crate::evidence::{gather, solve};
 use crate::exports::{self, Export, File, Subject, pack, unpack};
 use crate::gazetteer::{Place, locate};
 use crate::note::compose_dated;
+use crate::readings::learnt;
 use std::fmt::Write as _;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -21,7 +22,7 @@ pub(crate) struct Arguments {
     #[arg(value_name = "PICTURE")]
     picture: Option<String>,
     /// In which form: tei, annotations, iiif, linked-art, alto, csv, pdf; or archive for the whole
-    /// store with the lists; several parted by commas
+    /// store with what was learnt and the lists; several parted by commas
     #[arg(
         long = "as",
         value_name = "FORM",
@@ -62,6 +63,8 @@ pub(crate) struct TakeIn {
 
 const ARCHIVE: &str = "archive";
 const STORE: &str = "store.sqlite";
+/// What was learnt beside the store.
+const LEARNT: &str = "learnt.jsonl";
 const LISTS: &str = "lists/";
 
 /// Runs `export`.
@@ -119,7 +122,7 @@ fn unknown(form: &str, all: &[&dyn Export]) -> Error {
         .iter()
         .map(|e| format!("{} ({})", e.name(), e.about()))
         .collect();
-    names.push("archive (the whole store with the lists)".into());
+    names.push("archive (the whole store with what was learnt and the lists)".into());
     Error::new(
         Kind::Usage,
         format!("--as {form}"),
@@ -200,7 +203,7 @@ fn fault(path: &Path, e: &std::io::Error, next: &'static str) -> Error {
     )
 }
 
-/// The store as it is now, and the user's lists.
+/// The store as it is now, what was learnt beside it, and the user's lists.
 fn archived(store: &SqliteStore, a: &Arguments) -> Result<Vec<u8>> {
     let beside = std::env::temp_dir().join(format!("dorso-{}.sqlite", std::process::id()));
     let _ = std::fs::remove_file(&beside);
@@ -210,6 +213,12 @@ fn archived(store: &SqliteStore, a: &Arguments) -> Result<Vec<u8>> {
     });
     let _ = std::fs::remove_file(&beside);
     let mut files = vec![(STORE.to_string(), bytes?)];
+    let learnt = learnt::beside(&a.store.file()?);
+    match std::fs::read(&learnt) {
+        Ok(bytes) => files.push((LEARNT.to_string(), bytes)),
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => {}
+        Err(e) => return Err(fault(&learnt, &e, "allow reading what was learnt")),
+    }
     if let Place::Folder(dir) = locate(a.gazetteer.as_deref())? {
         let read = |e: std::io::Error| {
             fault(
@@ -264,14 +273,16 @@ pub(crate) fn take_in(a: TakeIn) -> Outcome {
             "take another copy of the archive",
         )
     })?;
-    let lists: Vec<(PathBuf, &Vec<u8>)> = match &a.lists {
-        None => Vec::new(),
-        Some(dir) => files
-            .iter()
-            .filter_map(|(n, b)| n.strip_prefix(LISTS).map(|n| (dir.join(n), b)))
-            .collect(),
+    let place = |name: &str| match (name.strip_prefix(LISTS), &a.lists) {
+        (Some(list), Some(dir)) => Some(dir.join(list)),
+        _ if name == LEARNT => Some(learnt::beside(&store)),
+        _ => None,
     };
-    for (path, _) in &lists {
+    let others: Vec<(PathBuf, &Vec<u8>)> = files
+        .iter()
+        .filter_map(|(name, bytes)| Some((place(name)?, bytes)))
+        .collect();
+    for (path, _) in &others {
         may_write(path, false)?;
     }
     write(&store, &kept.1)?;
@@ -281,7 +292,7 @@ pub(crate) fn take_in(a: TakeIn) -> Outcome {
         return Err(e);
     }
     let mut told = format!("{}\n", store.display());
-    for (path, bytes) in &lists {
+    for (path, bytes) in &others {
         write(path, bytes)?;
         let _ = writeln!(told, "{}", path.display());
     }

@@ -1,7 +1,7 @@
 //! The whole store as one archive, and back.
 //!
-//! A ZIP with `store.sqlite` (a consistent copy), the lists if asked for, and `contents.json`: what
-//! the archive is, and the SHA-256 of each file in it. Taking in checks every file before the first
+//! A ZIP with `store.sqlite` (a consistent copy), `learnt.jsonl` where something was learnt, the lists if
+//! asked for, and `contents.json`: what the archive is, and the SHA-256 of each file in it. Taking in checks every file before the first
 //! is written.
 
 use crate::error::{Error, Kind, Result};
