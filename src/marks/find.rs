@@ -6,6 +6,7 @@ use super::chooser;
 use super::outline;
 use super::rescue;
 use super::{Mark, MarkKind};
+use crate::chance::{logistic, logit};
 use crate::geometry::{Point, Quad};
 use image::RgbImage;
 
@@ -80,7 +81,11 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
                 kind,
                 kind_chance,
                 outline: within(&quad, w, h),
-                lettering: opinions[i].chance * if empty { BARE } else { 1.0 },
+                lettering: if empty {
+                    logistic(logit(opinions[i].chance) + BARE.ln())
+                } else {
+                    opinions[i].chance
+                },
                 bearing: bearing::of(&candidates[outline].parts),
             }
         })
@@ -112,8 +117,11 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
     marks
 }
 
-/// What is left of a mark's chance where the network sees no row of lettering in it.
-const BARE: f64 = 0.35;
+/// What is left of the odds that a mark carries lettering where the network sees no row in it: of 109 such
+/// outlines on 300 made photographs those of 0.52, 0.68, 0.88 and 0.99 on average were marks in 2 of 12, 3 of
+/// 10, 5 of 9 and 8 of 9 (so stated 0.21, 0.35, 0.65 and 0.96; rather too high than too low, since what falls
+/// below `LIKELY` is sorted down).
+const BARE: f64 = 0.25;
 
 /// Marks listed at most.
 const MOST: usize = 60;
