@@ -107,16 +107,15 @@ const STRIP: usize = 512;
 /// what lies below, or to the right in the same row, is kept as `pairs`.
 struct Window {
     reach: usize,
-    /// Steps to the right and down, with the weight at that distance of each difference in grey. Weights are
-    /// looked up and put down as the bits of an `f32`: processors put down more whole numbers at a time.
-    pairs: Vec<(i64, usize, [u32; 256])>,
+    /// Steps to the right and down, with the weight at that distance of each difference in grey.
+    pairs: Vec<(i64, usize, [f32; 256])>,
 }
 
 /// A row of the picture, mirrored past its ends, with the weights of its pairs, pair by pair.
 struct Weighed {
     greys: Vec<u8>,
     values: Vec<f32>,
-    weights: Vec<u32>,
+    weights: Vec<f32>,
 }
 
 impl Window {
@@ -126,8 +125,7 @@ impl Window {
         let pairs = below.filter(|&(dx, dy)| dy > 0 || dx > 0).map(|(dx, dy)| {
             let near = (-((dx * dx + dy * dy) as f64) / (2.0 * place * place)).exp() as f32;
             let like = |d: usize| (-((d * d) as f64) / (2.0 * greys * greys)).exp() as f32;
-            let weight = |d: usize| (near * like(d)).to_bits();
-            (dx, dy as usize, std::array::from_fn(weight))
+            (dx, dy as usize, std::array::from_fn(|d| near * like(d)))
         });
         Window {
             reach: reach as usize,
@@ -204,7 +202,7 @@ impl Weighed {
         Weighed {
             greys: vec![0; wide],
             values: vec![0.0; wide],
-            weights: vec![0; wide * pairs],
+            weights: vec![0.0; wide * pairs],
         }
     }
 
@@ -224,13 +222,13 @@ impl Weighed {
         }
     }
 
-    fn pair(&self, k: usize) -> &[u32] {
+    fn pair(&self, k: usize) -> &[f32] {
         &self.weights[k * self.greys.len()..][..self.greys.len()]
     }
 }
 
 /// Weights of px and their values.
-type Px<'a> = (&'a [u32], &'a [f32]);
+type Px<'a> = (&'a [f32], &'a [f32]);
 
 /// Adds to a row the px of four others, each with its weight. A function of its own, since only the
 /// arguments of a function are known not to overlap, so that four px are added at once.
@@ -243,11 +241,9 @@ fn add(sums: &mut [f32], totals: &mut [f32], ab: [Px<'_>; 2], cd: [Px<'_>; 2]) {
     }
     let (a, b, c, d) = (cut(a, n), cut(b, n), cut(c, n), cut(d, n));
     let totals = &mut totals[..n];
-    let weight = f32::from_bits;
     for i in 0..n {
-        let [p, q, r, s] = [a, b, c, d].map(|px| weight(px.0[i]));
-        sums[i] += (p * a.1[i] + q * b.1[i]) + (r * c.1[i] + s * d.1[i]);
-        totals[i] += (p + q) + (r + s);
+        sums[i] += (a.0[i] * a.1[i] + b.0[i] * b.1[i]) + (c.0[i] * c.1[i] + d.0[i] * d.1[i]);
+        totals[i] += (a.0[i] + b.0[i]) + (c.0[i] + d.0[i]);
     }
 }
 
