@@ -61,16 +61,15 @@ fn count(read: &[Line], truth: &str, kind: usize, counts: &mut Counts) {
         .iter()
         .map(|l| (l, learnt::likeness(&l.text, truth)))
         .max_by(|a, b| a.1.total_cmp(&b.1));
-    // Texts of others have signs that mean something else here
-    let truth = readings::from_typed(truth).unwrap_or_default();
-    let lines = match nearest {
-        Some((line, like)) if like >= ALIKE => vec![line.clone()],
-        _ => return,
+    let Some((line, _)) = nearest.filter(|(_, like)| *like >= ALIKE) else {
+        return;
     };
     let reading = Reading {
-        lines,
+        lines: vec![line.clone()],
         ..Reading::default()
     };
+    // Texts of others have signs that mean something else here
+    let truth = readings::from_typed(truth).unwrap_or_default();
     let letters = learnt::pairs(&reading, &truth);
     for three in letters.windows(3) {
         let [before, at, after] = three else { continue };

@@ -94,10 +94,10 @@ fn trace(text: &Observed, word: &[u8], from: &[f32]) -> Trace {
                 }
             };
             take(rows[i][j] * text.missing[j], 1, 0);
-            if let Ok(edge) = text.further.binary_search_by_key(&j, |f| f.0) {
+            if text.edges.binary_search(&j).is_ok() {
                 let mut more = text.missing[j];
                 for run in 2..=i + 1 {
-                    more *= text.further[edge].1;
+                    more *= text.further;
                     take(rows[i + 1 - run][j] * more, run.min(255) as u8, 0);
                 }
             }

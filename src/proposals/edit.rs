@@ -37,7 +37,7 @@ impl Default for Splits {
 
 /// One letter further: from the rows before the last letter (`before`, for joins) and before this
 /// one (`row`) to the row after it. `scratch` and `out` have n + 1 places; `gone` and `going` hold for
-/// each of `text.further` what of `row` and of `scratch` ends in a letter that is missing there.
+/// each of `text.edges` what of `row` and of `scratch` ends in a letter that is missing there.
 #[allow(clippy::too_many_arguments)]
 fn step(
     text: &Observed,
@@ -66,8 +66,8 @@ fn step(
             to[j] = from[j] * ratio[j] + stay[j] * lose[j];
         }
     }
-    for ((&(j, further), gone), going) in text.further.iter().zip(gone).zip(going) {
-        let more = gone * (further - text.missing[j]);
+    for ((&j, gone), going) in text.edges.iter().zip(gone).zip(going) {
+        let more = gone * (text.further - text.missing[j]);
         scratch[j] += more;
         *going = row[j] * text.missing[j] + more;
     }
@@ -107,7 +107,7 @@ fn step(
 #[derive(Debug)]
 pub struct Rows {
     rows: Vec<Vec<f32>>,
-    /// For each row, what of it ends in a letter missing at an edge (`Observed::further`).
+    /// For each row, what of it ends in a letter missing at an edge (`Observed::edges`).
     gone: Vec<Vec<f32>>,
     scratch: Vec<f32>,
 }
@@ -118,7 +118,7 @@ impl Rows {
         let n = text.len();
         Rows {
             rows: vec![vec![0.0; n + 1]; longest + 1],
-            gone: vec![vec![0.0; text.further.len()]; longest + 1],
+            gone: vec![vec![0.0; text.edges.len()]; longest + 1],
             scratch: vec![0.0; n + 1],
         }
     }
@@ -196,8 +196,10 @@ mod tests {
             let same = table[word[i] as usize * n + j];
             after(i + 1, j + 1, false, w * f64::from(same));
         }
-        let further = text.further.iter().find(|f| gone && f.0 == j);
-        let missing = further.map_or(text.missing[j], |f| f.1);
+        let missing = match gone && text.edges.contains(&j) {
+            true => text.further,
+            false => text.missing[j],
+        };
         after(i + 1, j, true, w * f64::from(missing));
         for (k, &(one, a, b)) in letters::SPLITS.iter().enumerate() {
             if index(one) == Some(word[i]) && j + 2 <= n {

@@ -114,8 +114,10 @@ pub struct Observed {
     pub end: Vec<f32>,
     /// Weight of a missing letter at position j.
     pub missing: Vec<f32>,
-    /// Positions at the edges of lines, in order, with the weight of each further missing letter there.
-    pub further: Vec<(usize, f32)>,
+    /// Positions at the edges of lines beside which nothing is told as lost, in order.
+    pub edges: Vec<usize>,
+    /// Weight of each further missing letter at one of these.
+    pub further: f32,
     /// Weight of leaving out the column before position j.
     pub skip: Vec<f32>,
     /// Weight of leaving out the two columns before position j.
@@ -301,9 +303,7 @@ impl Observed {
                 }
             })
             .collect();
-        let torn = |j: &usize| edge(*j) && !lost(*j);
-        let further = (0..=n).filter(torn);
-        let further = further.map(|j| (j, costs.further_at_edge)).collect();
+        let edges = (0..=n).filter(|&j| edge(j) && !lost(j)).collect();
         let skip = (0..=n).map(|j| if j == 0 { 0.0 } else { skips[j - 1] });
         let skip2 = (0..=n).map(|j| {
             if j < 2 {
@@ -364,7 +364,8 @@ impl Observed {
             start: boundary.clone(),
             end: boundary,
             missing,
-            further,
+            edges,
+            further: costs.further_at_edge,
             skip: skip.collect(),
             skip2: skip2.collect(),
             name_start,
