@@ -158,8 +158,8 @@ def age(masks, ink_width, strength, scanned=None):
 
     # the picture taken
     grey = blur(grey, between(n, 0, 1, dev) ** 2 * (0.35 + 1.5 * s))
-    if float(torch.rand(1)) < 0.2:
-        scale = float(torch.rand(1)) * 0.45 + 0.5
+    if float(torch.rand(1)) < 0.25:
+        scale = float(torch.rand(1)) ** 0.7 * 0.55 + 0.4
         small = F.interpolate(grey, (int(HEIGHT * scale), int(width * scale)), mode="area")
         coarse = F.interpolate(small, (HEIGHT, width), mode="bilinear")
         rough = chance(n, 0.6, dev)

@@ -7,8 +7,8 @@
 * OUT_DIR: gets one small font file a face and `fonts.json`: file, family, class, part
 
 Writes `fonts.csv` beside this script: family, class, part (train, unseen), package, version,
-licence. The part is drawn once a family from a fixed seed, so that no face of an unseen family is
-ever trained on. Needs fonttools and brotli.
+licence. The part is drawn once a family from a fixed seed and read back from `fonts.csv` afterwards,
+so that no face of an unseen family is ever trained on. Needs fonttools and brotli.
 """
 
 import csv
@@ -29,12 +29,21 @@ SCRIPT = """alex-brush allura great-vibes herr-von-muellerhoff italianno monsieu
 mr-de-haviland parisienne pinyon-script rochester tangerine sacramento birthstone corinthia ephesis
 licorice ms-madi whisper dancing-script courgette cookie grand-hotel satisfy yellowtail damion
 kaushan-script lobster lobster-two pacifico condiment marck-script bad-script oooh-baby smooch vibur
-berkshire-swash typoscript z003 kristi romandeadfscriptstd rufscript""".split()
+berkshire-swash typoscript z003 kristi romandeadfscriptstd rufscript
+aguafina-script allison arizonia babylonica ballet bilbo bilbo-swash-caps birthstone-bounce bonheur-royale caramel carattere
+charm charmonman clicker-script comforter comforter-brush dr-sugiyama eagle-lake engagement estonia euphoria-script explora
+felipa fleur-de-leah fondamento fuggles grey-qo gwendolyn hurricane imperial-script ingrid-darling inspiration island-moments
+jim-nightshade kapakana kings kolker-brush leckerli-one lovers-quarrel love-light lugrasimo luxurious-script mea-culpa meddon
+meie-script merienda miss-fajardose molle moon-dance mr-bedfort mr-dafoe mrs-saint-delafield my-soul mynerve neonderthaw niconne
+norican oleo passions-conflict petit-formal-script princess-sofia puppies-play quintessential qwigley qwitcher-grypen redressed
+romanesco rouge-script ruthie sassy-frass send-flowers sofia square-peg stalemate style-script the-nautigal updock
+vujahday-script water-brush waterfall windsong yesteryear league-script""".split()
 HAND = """stevehand delphine becauseweBuild joscelyn dkg dkgbd dkgit breip femkeklaver havana
 domestic_manners winks it_wasn_t_me ecolier-court humor-sans tomsontalks isabella swift markedfool""".lower().split()
 BLACKLETTER = """unifrakturcook unifrakturmaguntia germania-one medievalsharp uncial-antiqua blankenburg
-purple-purse""".split()
-STENCIL = "black-ops-one saira-stencil-one wargames".split()
+purple-purse pirata-one grenze-gotisch new-rocker metamorphous""".split()
+STENCIL = """black-ops-one saira-stencil-one wargames stardos-stencil sirin-stencil allerta-stencil emblema-one
+keania-one""".split()
 DIDONE = """abril-fatface bodoni-moda playfair playfair-display prata gfs-didot old-standard-tt rufina
 dm-serif-display dm-serif-text yeseva-one shippori-mincho solidemirage c059 berenisadfpro gloock
 nimbusroman libre-caslon-condensed""".split()
@@ -43,11 +52,12 @@ rokkitt sanchez slabo-13px slabo-27px zilla-slab patua-one suez-one aleo mekanus
 mekanusadftitlingstd""".split()
 CAPS = "cormorant-sc im-fell-english-sc cinzel cinzel-decorative marcellus aboreto italiana".split()
 TYPEWRITER = """special-elite gnutypewriter tlwgtypewriter nimbusmonops freemono liberationmono
-monof55 monof56""".split()
+monof55 monof56 cutive""".split()
 LEFT_OUT = """modak monoton nosifer freehand creepster finger-paint fredericka-the-great cabin-sketch
 bungee anybody d050000l standardsymbolsps penguinattack flatline junkyard progenisis balker
 zainer-initials45mm unicode solidemiragemono spicy-rice coiny rammetto-one shantell-sans wargames
 el_abogado_loco markedfool joscelyn""".split()
+ALIKE = ("playwrite-", "edu-", "birthstone", "shadows-into-light")  # drawn like one that is trained on: none of them is unseen
 WANTED_PARTS = {"print": 0.13, "script": 0.14, "hand": 0.14, "typewriter": 0.2, "stencil": 0.5, "blackletter": 0.2}
 
 
@@ -158,10 +168,14 @@ def main():
         size += os.path.getsize(target)
         faces.append({"file": os.path.basename(target), "family": family, "class": kind, "style": style})
         rows[family] = [family, kind, style, "train", package, version, licence]
-    for kind, wanted in WANTED_PARTS.items():
-        families = sorted((f for f, row in rows.items() if row[1] == kind), key=share)
-        for family in families[: round(wanted * len(families))]:
-            rows[family][3] = "unseen"
+    # a family keeps the part that it has, since a network that is trained on may have seen it; new ones are drawn
+    known = {}
+    if os.path.exists(f"{HERE}/fonts.csv"):
+        with open(f"{HERE}/fonts.csv", newline="", encoding="utf8") as f:
+            known = {row["family"]: row["part"] for row in csv.DictReader(f)}
+    for family, row in rows.items():
+        drawn = "unseen" if share(family) < WANTED_PARTS[row[1]] and not family.startswith(ALIKE) else "train"
+        row[3] = known.get(family, drawn)
     for face in faces:
         face["part"] = rows[face["family"]][3]
     json.dump(faces, open(f"{out}/fonts.json", "w"), indent=0)

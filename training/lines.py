@@ -12,6 +12,7 @@ import json
 import os
 import zipfile
 
+import cv2
 import numpy as np
 from PIL import Image, ImageDraw, ImageFilter, ImageFont
 
@@ -22,7 +23,7 @@ TALL = 64
 INK = 44
 BUCKETS = [80, 128, 176, 224, 288, 352, 416, 480, 560, 640, 736, 832, 928, 1024]
 CLASSES = ["print", "script", "hand", "made hand", "typewriter", "stencil", "blackletter", "real hand", "real typed"]
-SHARES = {"print": 0.3, "script": 0.19, "hand": 0.11, "made hand": 0.28, "typewriter": 0.05, "stencil": 0.05, "blackletter": 0.02}
+SHARES = {"print": 0.27, "script": 0.2, "hand": 0.19, "made hand": 0.22, "typewriter": 0.06, "stencil": 0.04, "blackletter": 0.02}
 STYLES = {"grotesque": 0.28, "old style": 0.26, "didone": 0.17, "slab": 0.12, "caps": 0.09, "display": 0.12}
 UNSEEN_WRITERS = 40  # seeds below it are never trained on
 WRITERS = 4000
@@ -88,8 +89,21 @@ def only_capitals(path):
     return len(found) > 5 and float(np.median(found)) > 0.74 and sum(v > 0.8 for v in found) >= 4
 
 
-def draw_font(r, fonts, kind, text):
-    """-> (mask [h, w] uint8, truth) or None where it doesn't fit."""
+def bent(r, ink):
+    """Another hand of the same letters: slanted, and each letter pushed about by a smooth field."""
+    h, w = ink.shape
+    lean = r.normal(0, 0.2)
+    side = int(abs(lean) * h / 2) + 4
+    wide = w + 2 * side
+    cell = r.uniform(14, 40)
+    push = r.normal(0, 1, (2, max(3, int(h / cell) + 2), max(3, int(wide / cell) + 2))) * r.uniform(0, 0.075) * cell
+    dx, dy = (cv2.resize(p.astype(np.float32), (wide, h), interpolation=cv2.INTER_CUBIC) for p in push)
+    ys, xs = np.mgrid[:h, :wide].astype(np.float32)
+    return cv2.remap(np.ascontiguousarray(ink), xs - side + lean * (ys - h / 2) + dx, ys + dy, cv2.INTER_LINEAR, borderValue=0)
+
+
+def draw_font(r, fonts, kind, text, bend=True):
+    """-> (mask [h, w] uint8, truth) or None where it doesn't fit. `bend`: letters of hands may be bent further."""
     small_caps = stencilled = hollow = False
     if kind == "print":
         face = fonts.face(r, r.choice(list(STYLES), p=np.array(list(STYLES.values())) / sum(STYLES.values())))
@@ -192,7 +206,10 @@ def draw_font(r, fonts, kind, text):
     zoom = min(1.0, (INK + 8) / h)
     if squeeze != 1 or zoom < 1:
         mask = mask.resize((max(2, int(w * zoom)), max(2, int(h * zoom))), Image.BILINEAR)
-    return np.asarray(mask), " ".join(said.split())
+    ink = np.asarray(mask)
+    if bend and kind in ("script", "hand") and r.random() < 0.6:
+        ink = bent(r, ink)
+    return ink, " ".join(said.split())
 
 
 def ornament(r, width, height):
@@ -321,7 +338,7 @@ def make(r, fonts, kind=None, unseen=False):
         if kind == "made hand":
             drawn = handwritten(r, text, unseen, int(INK * r.uniform(0.8, 1.08)))
         else:
-            drawn = draw_font(r, fonts, kind, text)
+            drawn = draw_font(r, fonts, kind, text, not unseen)
         if drawn is None:
             return None
     ink, said = drawn

@@ -61,8 +61,24 @@ def pick(r, of):
     return of[int(r.integers(len(of)))]
 
 
+PLAIN = {"a": "äääáàâ", "e": "éééèêë", "i": "íîï", "o": "öööóô", "u": "üüüúùû", "c": "çč", "n": "ñ", "r": "ř", "s": "šß", "z": "ž", "y": "ý", "A": "ÄÀ", "E": "ÉÈÊ", "O": "ÖÖ", "U": "ÜÜ", "C": "Ç"}
+
+
+def accented(r, s, most=2):
+    """One letter or two of a word with signs above or below them: letters are to be learnt, not languages."""
+    s = list(s)
+    for _ in range(int(r.integers(1, most + 1))):
+        at = [i for i, c in enumerate(s) if c in PLAIN and (c != "s" or 0 < i)]
+        if not at:
+            break
+        i = pick(r, at)
+        s[i] = pick(r, PLAIN[s[i]])
+    return "".join(s)
+
+
 def surname(r):
-    return "".join(pick(r, ONSETS) + pick(r, NUCLEI) + pick(r, CODAS) for _ in range(int(r.integers(1, 4)))).capitalize()
+    s = "".join(pick(r, ONSETS) + pick(r, NUCLEI) + pick(r, CODAS) for _ in range(int(r.integers(1, 4)))).capitalize()
+    return accented(r, s, 1) if r.random() < 0.08 else s
 
 
 def person(r):
@@ -99,8 +115,26 @@ def address(r):
 def word(r):
     k = r.random()
     w = pick(r, WORDS) if k < 0.55 else surname(r).lower() if k < 0.8 else "".join(pick(r, string.ascii_lowercase) for _ in range(int(r.integers(1, 9)))) if k < 0.93 else pick(r, FOREIGN)
+    if r.random() < 0.05:
+        w = accented(r, w)
     k = r.random()
     return w if k < 0.62 else w.capitalize() if k < 0.85 else w.upper()
+
+
+def place_on_earth(r):
+    """Latitude and longitude as maps, survey labels and collectors' slips give them."""
+    gap, tail = pick(r, ["", "", " "]), pick(r, ["", " ", " "])
+
+    def one(most, sides):
+        d, m = int(r.integers(0, most)), int(r.integers(0, 60))
+        return pick(r, [f"{d}°{gap}{m:02}'{tail}", f"{d}°{gap}{m:02}.{int(r.integers(10))}'{tail}", f"{d}°{gap}{m:02}'{int(r.integers(60)):02}\"{tail}", f"{d}°{tail}", f"{d}.{int(r.integers(10000)):04}°{tail}"]) + pick(r, sides)
+
+    k = int(r.integers(6))
+    if k == 0:
+        return f"{int(r.integers(1, 99))}°{pick(r, ['', ' F', 'C', ' C.', '.'])}"
+    if k == 1:
+        return f"{pick(r, ['Lat.', 'lat.', 'Long.', 'Lat. ', 'Long. '])}{one(90, 'NS')}"
+    return one(90, "NS") + pick(r, [", ", "; ", " ", ",", " x "]) + one(180, "EW")
 
 
 def words(r):
@@ -177,8 +211,10 @@ def text(r):
         s = mess(r)
     elif k < 0.37:
         s = binomial(r)
-    elif k < 0.44:
+    elif k < 0.435:
         s = collected(r)
+    elif k < 0.45:
+        s = place_on_earth(r)
     elif k < 0.55:
         s = person(r)
     elif k < 0.64:

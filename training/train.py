@@ -287,6 +287,9 @@ def main():
     chances /= chances.sum()
     sets = held_out(a.fonts, a.lines, a.each, a.reals, device) if rank == 0 else None
     say("held-out lines ready")
+    if rank == 0 and seen and not a.since:
+        # what it reads before this run: the held-out lines change with the fonts, the texts and the ageing
+        say("before: " + "; ".join(f"{k} {v:.3f}" for k, v in errors(average, sets, amp).items()))
 
     def take_in(most):
         # in the training thread: a second Python thread would fight it for the interpreter's lock

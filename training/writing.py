@@ -6,7 +6,7 @@ The line recogniser's own features (what its two LSTM layers put out), their mea
 the line, go into a softmax regression; nothing of the network is changed. Fitted on made lines of trained
 fonts and writers and on real training lines, aged as for the recogniser; measured on unseen fonts and writers,
 on the pages marked "check" and on the sources left out. Needs scikit-learn beside what the recogniser's recipe
-needs. LINES_EACH 900 takes ten minutes on two cores.
+needs. LINES_EACH 2600 takes twenty minutes on one core.
 """
 
 import json

@@ -17,7 +17,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 pub const HEIGHT: u32 = 48;
 
 /// Divides the network's log-odds: fitted on held-out lines so that its chances hold.
-const TEMPERATURE: f32 = 1.25;
+const TEMPERATURE: f32 = 1.2;
 
 /// Widest line the network is given, px at [`HEIGHT`].
 const WIDEST: u32 = 2400;
