@@ -17,8 +17,7 @@ const SAID_POORLY: f64 = 0.4;
 const POOR: f64 = 0.7;
 
 /// A poorly read line that lies this far on one read with [`SURE`] says nothing of its own, whatever it
-/// reads: it is a strip of the other that its mark's outline cuts off. Of the 40 lines of 44 open photographs and
-/// UNDER_COUNT.
+/// reads: it is a strip of the other that its mark's outline cuts off.
 const UNDER: f64 = 0.9;
 
 /// See [`UNDER`].
@@ -211,6 +210,23 @@ mod tests {
         let halves = reading(&[("and Daughter", 0.95, right), ("Lomaxby", 0.95, PART)]);
         let whole = reading(&[("Lomaxby and Daugh", 0.8, ROW), ("gilders", 0.8, BELOW)]);
         assert_eq!(left(vec![halves, whole])[1], ["gilders"]);
+    }
+
+    #[test]
+    fn a_strip_of_another_mark_s_line_is_left_to_it_whatever_it_reads() {
+        let strip = Rect {
+            x: 60,
+            y: 14,
+            w: 90,
+            h: 20,
+        };
+        let sure = || reading(&[("Fenn & Sons, Harle", 0.97, ROW)]);
+        let cut = |chance, at| reading(&[("UIIIC", chance, at), ("gilders", 0.9, BELOW)]);
+        assert_eq!(left(vec![sure(), cut(0.6, strip)])[1], ["gilders"]);
+        // a stamp across the line is read as surely, or reaches beyond it
+        assert_eq!(left(vec![sure(), cut(0.9, strip)])[1].len(), 2);
+        let taller = Rect { h: 40, ..strip };
+        assert_eq!(left(vec![sure(), cut(0.6, taller)])[1].len(), 2);
     }
 
     #[test]
