@@ -69,7 +69,8 @@ const UNREAD: i32 = 3;
 const STRETCH: f32 = 5.0;
 
 /// A word of the list that weighs so many times more at a word of the mark beside counts half of what it
-/// weighs here.
+/// weighs here. There counts the mean (of the logarithms) of its own weight and that of the word that weighs most
+/// there: "artists" in "Artist I." is no word, however little its missing letter costs.
 const SPILLS: f32 = 10.0;
 
 /// Strata that together can't come to this share of the best hypothesis aren't estimated.
@@ -322,8 +323,10 @@ impl<'a> Weighing<'a> {
         let count = self.text.count;
         let mut gain = vec![0f32; self.text.len() + 1];
         let mut filled = vec![0f32; count];
-        let mut here = vec![0f32; count];
         let mut counts = vec![0f32; count];
+        // Of the words found: what each weighs up to each column, and by word of the mark; the most of any there
+        let (mut columns, mut places_of) = (Vec::<f32>::new(), Vec::<f32>::new());
+        let mut most = vec![0f32; count];
         let owner: Vec<usize> = (0..=self.text.len())
             .map(|j| match j {
                 0 => 0,
@@ -346,28 +349,46 @@ impl<'a> Weighing<'a> {
                 continue;
             }
             found.push(k as u32);
+            let weighs = row.iter().zip(&self.text.end).map(|(r, e)| r * e);
+            columns.extend(weighs);
+            let first = places_of.len();
+            places_of.resize(first + count, 0.0);
+            let here = &mut places_of[first..];
+            for (x, o) in columns[columns.len() - owner.len()..].iter().zip(&owner) {
+                here[*o] += x;
+            }
+            for (m, x) in most.iter_mut().zip(&*here) {
+                *m = m.max(*x);
+            }
+            if self.table.fills[k] {
+                for (f, x) in filled.iter_mut().zip(&*here) {
+                    *f = f.max(*x);
+                }
+            }
+        }
+        let each = columns.chunks_exact(owner.len());
+        for ((&k, columns), here) in found.iter().zip(each).zip(places_of.chunks_exact(count)) {
+            let k = k as usize;
             let mut share = names * self.table.name_share[k] + places * self.table.place_share[k];
             share += self.fit.common * self.table.common[k];
             let follows = self.table.after_and[k];
-            here.fill(0.0);
-            for (j, o) in owner.iter().enumerate() {
-                here[*o] += row[j] * self.text.end[j];
-            }
+            // What stands at a word of the mark where this one is seen at all: that word's own best, in part
+            let there = |o: usize| match here[o] > 1.0 {
+                true => (here[o] * most[o]).sqrt(),
+                false => here[o],
+            };
             for (o, counts) in counts.iter_mut().enumerate() {
                 let share = if after[o] { share.max(follows) } else { share };
                 // What a word weighs at the first signs of the next one is its own end misread. No sharp limit:
                 // a hair would decide who is named
-                let beside = here[o.saturating_sub(1)].max(here[(o + 1).min(count - 1)]);
+                let before = o.checked_sub(1).map_or(0.0, there);
+                let behind = if o + 1 < count { there(o + 1) } else { 0.0 };
+                let beside = before.max(behind);
                 let spilt = beside / (SPILLS * here[o].max(f32::MIN_POSITIVE));
                 *counts = share / (1.0 + spilt.min(1e6).powi(4));
             }
-            for (j, g) in gain.iter_mut().enumerate() {
-                *g += counts[owner[j]] * row[j] * self.text.end[j];
-            }
-            if self.table.fills[k] {
-                for (f, x) in filled.iter_mut().zip(&here) {
-                    *f = f.max(*x);
-                }
+            for ((g, x), o) in gain.iter_mut().zip(columns).zip(&owner) {
+                *g += counts[*o] * x;
             }
         }
         // What the words of a mark at large gain up to each column of a word
