@@ -7,11 +7,13 @@
 #[path = "../examples/trial_weighing/firms.rs"]
 mod firms;
 
-use dorso::gazetteer::{Entry, Gazetteer, List};
+use dorso::gazetteer::{self, Entry, Gazetteer, List};
+use dorso::geometry::Rect;
 use dorso::proposals::{Beside, Index, Proposal, Rivals, Seen};
-use dorso::readings::from_typed;
+use dorso::readings::{Character, Line, from_typed};
 use firms::{Damage, Firms, HARD, Names, USUAL};
 use proptest::prelude::*;
+use std::path::Path;
 
 fn entry(key: &str, name: &str, address: &str, town: &str) -> Entry {
     Entry {
@@ -408,6 +410,57 @@ fn each_letter_of_a_proposal_says_what_was_seen_of_it() {
     )[0];
     assert_eq!(shown(&r.proposals[0]), "W Love..dg~");
     assert_eq!(r.proposals[0].lines, vec![0, 1]);
+}
+
+/// Lines of letters read on a picture, each with chance 0.99 but those of `word`, which have `chance`.
+fn read(lines: &[&str], word: &str, chance: f64) -> Vec<Line> {
+    let line = |(at, text): (usize, &&str)| {
+        let words = text.split_inclusive(' ').flat_map(|w| {
+            let chance = if w.trim() == word { chance } else { 0.99 };
+            w.chars()
+                .map(move |c| Character::sure(&c.to_string(), chance))
+        });
+        let place = Rect::new(10, 40 * at as i32, 200, 30);
+        Line::from_characters(words.collect(), place, place)
+    };
+    lines.iter().enumerate().map(line).collect()
+}
+
+/// Chances of an entry of the demo's list as one word of the reading gets less clear.
+fn as_it_fades(lines: &[&str], word: &str, list: &str, entry: &str) -> Vec<f64> {
+    let (lists, _) = gazetteer::load(Path::new("samples/gazetteer")).expect("the demo's lists");
+    let index = Index::new(lists);
+    let chance = |c: f64| {
+        let all = index.weigh_all(&read(lines, word, c), Some(list));
+        let mut proposals = all.iter().flat_map(|r| &r.proposals);
+        let found = proposals.find(|p| p.entry == entry);
+        found.map_or(0.0, |p| p.probability)
+    };
+    [0.99, 0.975, 0.965, 0.95, 0.93].map(chance).to_vec()
+}
+
+#[test]
+fn a_word_a_little_less_clear_does_not_decide_who_is_named() {
+    let other = [
+        "J. Ravenhill",
+        "CARVER AND GILDER",
+        "41 Peverell Street,",
+        "ROTHCASTER.",
+    ];
+    let taken_for = as_it_fades(&other, "GILDER", "framers", "ravensby-josiah-rothcaster-2");
+    let label = [
+        "THAXLEY ART GUILD.",
+        "EXHIBITION 1897.",
+        "Artist I. Thornsey",
+        "Price 15 gns.",
+    ];
+    let named = as_it_fades(&label, "Price", "artists", "isaac-thornsey");
+    for chances in [&taken_for, &named] {
+        let steps = chances.windows(2).map(|c| (c[1] - c[0]).abs());
+        assert!(steps.fold(0.0, f64::max) < 0.15, "{chances:?}");
+    }
+    assert!(taken_for.iter().all(|p| *p < 0.6), "{taken_for:?}");
+    assert!(named.iter().all(|p| *p > 0.6), "{named:?}");
 }
 
 fn figures(count: usize, questions: usize, damage: Damage) -> (f64, f64, Vec<(f64, bool)>) {

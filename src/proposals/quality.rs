@@ -4,7 +4,8 @@
 //! The misreading rate of a mark is a share with a beta prior: the fitted rate, worth
 //! [`Costs::prior`] letters, and the letters of such words, read rightly or wrongly. Only mistakes
 //! beyond those that the chances of the letters own up to are counted. On a mark on which nothing is lost
-//! and every letter is clear, and none of those words is misread, each letter counts as read rightly: a name that differs there is another name.
+//! and none of those words is misread, each letter counts as read rightly, in so far as every letter is clear: a
+//! name that differs there is another name.
 
 use super::letters;
 use super::observed::Costs;
@@ -22,7 +23,7 @@ const DIFFERS: f32 = 0.34;
 const CLEAR: f64 = 0.97;
 
 /// Power of a letter's chance beside [`CLEAR`] by which a mark counts less as one on which all is clear.
-const STEEP: f64 = 1.5;
+const STEEP: f64 = 0.5;
 
 /// A misreading rate is never taken to be higher.
 const MOST: f32 = 0.25;
