@@ -35,8 +35,8 @@ charm charmonman clicker-script comforter comforter-brush dr-sugiyama eagle-lake
 felipa fleur-de-leah fondamento fuggles grey-qo gwendolyn hurricane imperial-script ingrid-darling inspiration island-moments
 jim-nightshade kapakana kings kolker-brush leckerli-one lovers-quarrel love-light lugrasimo luxurious-script mea-culpa meddon
 meie-script merienda miss-fajardose molle moon-dance mr-bedfort mr-dafoe mrs-saint-delafield my-soul mynerve neonderthaw niconne
-norican oleo passions-conflict petit-formal-script princess-sofia puppies-play quintessential qwigley qwitcher-grypen redressed
-romanesco rouge-script ruthie sassy-frass send-flowers sofia square-peg stalemate style-script the-nautigal updock
+norican passions-conflict petit-formal-script princess-sofia puppies-play quintessential qwigley qwitcher-grypen redressed
+romanesco rouge-script ruthie send-flowers sofia square-peg stalemate style-script the-nautigal updock
 vujahday-script water-brush waterfall windsong yesteryear league-script""".split()
 HAND = """stevehand delphine becauseweBuild joscelyn dkg dkgbd dkgit breip femkeklaver havana
 domestic_manners winks it_wasn_t_me ecolier-court humor-sans tomsontalks isabella swift markedfool""".lower().split()

@@ -289,7 +289,7 @@ def main():
     say("held-out lines ready")
     if rank == 0 and seen and not a.since:
         # what it reads before this run: the held-out lines change with the fonts, the texts and the ageing
-        say("before: " + "; ".join(f"{k} {v:.3f}" for k, v in errors(average, sets, amp).items()))
+        say("before: " + told(errors(average, sets, amp)))
 
     def take_in(most):
         # in the training thread: a second Python thread would fight it for the interpreter's lock
@@ -398,6 +398,10 @@ def main():
     os._exit(0)
 
 
+def told(found):
+    return "; ".join(f"{name} {cer:.3f}" for name, cer in found.items())
+
+
 def write(a, average, seen, curve, found, say):
     state = {k: v.half() if v.is_floating_point() else v for k, v in average.state_dict().items()}
     torch.save({"weights": state, "seen": seen}, f"{a.out}/checkpoint.part")
@@ -405,7 +409,7 @@ def write(a, average, seen, curve, found, say):
     for name, cer in found.items():
         csv.writer(curve, lineterminator="\n").writerow([seen, name, f"{cer:.4f}"])
     curve.flush()
-    say(f"lines {seen}: " + "; ".join(f"{k} {v:.3f}" for k, v in found.items()))
+    say(f"lines {seen}: " + told(found))
 
 
 if __name__ == "__main__":

@@ -325,7 +325,7 @@ impl<'a> Weighing<'a> {
         let mut filled = vec![0f32; count];
         let mut counts = vec![0f32; count];
         // Of the words found: what each weighs up to each column, and by word of the mark; the most of any there
-        let (mut columns, mut places_of) = (Vec::<f32>::new(), Vec::<f32>::new());
+        let (mut by_column, mut by_word) = (Vec::<f32>::new(), Vec::<f32>::new());
         let mut most = vec![0f32; count];
         let owner: Vec<usize> = (0..=self.text.len())
             .map(|j| match j {
@@ -349,13 +349,12 @@ impl<'a> Weighing<'a> {
                 continue;
             }
             found.push(k as u32);
-            let weighs = row.iter().zip(&self.text.end).map(|(r, e)| r * e);
-            columns.extend(weighs);
-            let first = places_of.len();
-            places_of.resize(first + count, 0.0);
-            let here = &mut places_of[first..];
-            for (x, o) in columns[columns.len() - owner.len()..].iter().zip(&owner) {
-                here[*o] += x;
+            by_word.resize(by_word.len() + count, 0.0);
+            let here = by_word.len() - count;
+            let here = &mut by_word[here..];
+            for ((r, e), o) in row.iter().zip(&self.text.end).zip(&owner) {
+                by_column.push(r * e);
+                here[*o] += r * e;
             }
             for (m, x) in most.iter_mut().zip(&*here) {
                 *m = m.max(*x);
@@ -366,13 +365,13 @@ impl<'a> Weighing<'a> {
                 }
             }
         }
-        let each = columns.chunks_exact(owner.len());
-        for ((&k, columns), here) in found.iter().zip(each).zip(places_of.chunks_exact(count)) {
+        let each = by_column.chunks_exact(owner.len());
+        for ((&k, columns), here) in found.iter().zip(each).zip(by_word.chunks_exact(count)) {
             let k = k as usize;
             let mut share = names * self.table.name_share[k] + places * self.table.place_share[k];
             share += self.fit.common * self.table.common[k];
             let follows = self.table.after_and[k];
-            // What stands at a word of the mark where this one is seen at all: that word's own best, in part
+            // What this word weighs there; where it is seen at all, what weighs most there counts as well
             let there = |o: usize| match here[o] > 1.0 {
                 true => (here[o] * most[o]).sqrt(),
                 false => here[o],

@@ -54,15 +54,15 @@ pub fn once(readings: &mut [&mut Reading]) -> Vec<Vec<(Line, usize)>> {
         } else {
             SAID
         };
-        let under = on.iter().any(|&s| {
+        let under = on.iter().find(|&&s| {
             mean(line(s)) >= SURE.max(mean(line(at)) + LESS)
                 && line(at).bounds.part_in(&line(s).bounds) >= UNDER
         });
-        let elsewhere = under || common(&letters(line(at)), &said) >= least;
         let most = on
             .iter()
             .max_by(|&&a, &&b| shared(line(a), line(at)).total_cmp(&shared(line(b), line(at))));
-        held.insert(at, most.filter(|_| elsewhere).map_or(at.0, |m| m.0));
+        let said = || most.filter(|_| common(&letters(line(at)), &said) >= least);
+        held.insert(at, under.or_else(said).map_or(at.0, |m| m.0));
     }
     for m in 0..readings.len() {
         let own = order.iter().filter(|at| at.0 == m);
