@@ -97,7 +97,7 @@ pub fn place(mark: &KeptMark, p: &KeptPhotograph) -> String {
 
 /// Address of a mark's picture.
 pub fn crop(mark: &KeptMark, variant: &str) -> String {
-    format!("/crop/{}/{}/{variant}.jpg", mark.id, mark.sighting().id)
+    format!("/crop/{}/{}/{variant}.jpg", mark.id, mark.look().id)
 }
 
 /// Corners for an SVG polygon.
