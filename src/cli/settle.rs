@@ -476,6 +476,15 @@ fn show(store: &SqliteStore, mark: &KeptMark, json: bool) -> Outcome {
             let chance = crate::decisions::two(r.unlisted);
             let _ = writeln!(out, "     none of list \"{}\": chance {chance}", r.list);
         }
+        if mark.sightings.len() > 1 {
+            for s in &mark.sightings {
+                let _ = writeln!(out, "     {}", places.sighting_words(s));
+            }
+            let _ = writeln!(
+                out,
+                "     If one shows another mark: dorso settle ITS-NUMBER apart"
+            );
+        }
         for e in &elsewhere {
             let _ = writeln!(out, "     {}.", e.words());
         }

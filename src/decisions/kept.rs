@@ -1,6 +1,6 @@
 //! A mark as the store gives it: its sightings, what they say together, and what a person decided.
 
-use super::{MarkId, SeenMark, Settled, tie};
+use super::{KeptPhotograph, MarkId, SeenMark, Settled, tie};
 use crate::geometry::Quad;
 use crate::marks::{Bearing, MarkKind};
 use crate::proposals::{Proposal, Rivals};
@@ -130,6 +130,21 @@ impl KeptMark {
     /// The sighting on a photograph (number in the store), if it is on it.
     pub fn on(&self, photograph: i64) -> Option<&Sighting> {
         self.sightings.iter().find(|s| s.photograph == photograph)
+    }
+
+    /// The sighting of which its photograph shows the most around it, and that photograph: it tells
+    /// best where on the back the mark is.
+    pub fn widest<'a>(
+        &self,
+        photographs: impl IntoIterator<Item = &'a KeptPhotograph>,
+    ) -> Option<(&Sighting, &'a KeptPhotograph)> {
+        let fills = |s: &Sighting, p: &KeptPhotograph| {
+            s.seen().outline.area() / (f64::from(p.width) * f64::from(p.height)).max(1.0)
+        };
+        photographs
+            .into_iter()
+            .filter_map(|p| Some((self.on(p.id)?, p)))
+            .min_by(|a, b| fills(a.0, a.1).total_cmp(&fills(b.0, b.1)))
     }
 
     /// The mark as one photograph alone shows it: with the outline and what was read there.

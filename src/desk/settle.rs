@@ -70,7 +70,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
     };
     let id = mark.id;
     let picture = desk.picture_of(mark.photograph)?;
-    let photograph = picture.photographs.iter().find(|p| p.id == mark.photograph);
+    let photograph = mark.widest(&picture.photographs).map(|w| w.1);
     let photograph = photograph.ok_or_else(|| unclear("mark", "its photograph isn't known"))?;
     let at = due.iter().position(|d| *d == id);
     let (before, after) = match at {
@@ -86,7 +86,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
         (said_before(desk, said)?)
         div.headrow {
         p.lead {
-            a href=(format!("/picture/{}?photograph={}", picture.id, mark.photograph)) { (picture.name) } " · "
+            a href=(format!("/picture/{}?photograph={}", picture.id, photograph.id)) { (picture.name) } " · "
             (item::place(&mark, photograph)) " · " (item::state_words(&state.state))
             @if let Some(i) = at { " · " (w::nth_of(i + 1, due.len())) }
         }

@@ -171,14 +171,9 @@ impl Teller<'_> {
     }
 
     fn place(&self, mark: &KeptMark) -> String {
-        let photograph = self
-            .picture
-            .photographs
-            .iter()
-            .find(|p| p.id == mark.photograph);
-        match photograph {
-            Some(p) => {
-                let place = place(&mark.latest().outline, p.width, p.height);
+        match mark.widest(&self.picture.photographs) {
+            Some((s, p)) => {
+                let place = place(&s.seen().outline, p.width, p.height);
                 let of = if place.starts_with("filling") {
                     ""
                 } else {
