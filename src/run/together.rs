@@ -109,7 +109,7 @@ struct Laid {
 
 /// Lays photographs on each other and says which of their marks may be one.
 fn lay(shots: &[&Shot], marks: &[Vec<&SeenMark>]) -> Laid {
-    let features: Vec<&Features> = shots.iter().map(|s| &s.features).collect();
+    let features: Vec<Features> = shots.iter().map(|s| s.features.clone()).collect();
     let plan = plan::lay(&features);
     let mut at: Vec<At> = Vec::new();
     let mut shown = Vec::new();
