@@ -40,11 +40,17 @@ fn main() -> Fallible<()> {
     }
 }
 
+/// The photographs of a folder, and of its folders, that have their truth beside them.
 fn photographs(folder: &Path) -> Fallible<Vec<PathBuf>> {
-    let mut files: Vec<PathBuf> = std::fs::read_dir(folder)?
-        .filter_map(|e| Some(e.ok()?.path()))
-        .filter(|p| p.extension().is_some_and(|e| e == "jpg"))
-        .collect();
+    let mut files = Vec::new();
+    for item in std::fs::read_dir(folder)? {
+        let path = item?.path();
+        if path.is_dir() {
+            files.extend(photographs(&path)?);
+        } else if path.extension().is_some_and(|e| e == "jpg") && path.with_extension("json").exists() {
+            files.push(path);
+        }
+    }
     files.sort();
     Ok(files)
 }
@@ -130,6 +136,8 @@ fn marks(folder: &Path, kept: &Path) -> Fallible<Vec<Mark>> {
             let made: Vec<&str> = seen.iter().map(|s| s.made.as_str()).collect();
             let of = m["of"].as_str().map_or(made.join("/"), str::to_string);
             let outline = quad(&m["outline"])?;
+            // A mark cut off by the edge of the photograph lies by its whole outline
+            let whole = m.get("uncut").map_or(Ok(outline), quad)?;
             let entry = all.entry((picture.clone(), of)).or_default();
             entry.0.extend(seen);
             let share = |o: &Quad| o.overlap(&outline) / o.area().max(1.0);
@@ -143,7 +151,7 @@ fn marks(folder: &Path, kept: &Path) -> Fallible<Vec<Mark>> {
                     photo: name.clone(),
                     reading: best.reading.clone(),
                     outline: best.outline,
-                    truth: outline,
+                    truth: whole,
                 });
             }
         }

@@ -211,8 +211,9 @@ pub struct Evidence {
     /// For each position and sighting the signs that it reads with their chances; `Some` of none where it reads
     /// nothing, `None` where it doesn't show the place.
     pub slots: Vec<Vec<Option<Vec<(String, f64)>>>>,
-    /// For each sighting the mean log-odds of its letters on the row; `None` where it doesn't read it.
-    pub clarity: Vec<Option<f64>>,
+    /// For each sighting the mean log-odds of its letters on the row, and the row's height on its photograph, px;
+    /// `None` where it doesn't read it.
+    pub looks: Vec<Option<[f64; 2]>>,
     /// Sightings that read the row.
     pub read: usize,
     /// Sightings that show the place and read nothing there.
@@ -232,9 +233,12 @@ pub fn evidence(views: &[View<'_>]) -> Vec<Evidence> {
     };
     let all = rows.iter().map(|w| Evidence {
         slots: slots(&w.row.network),
-        clarity: w.row.network.seen.iter().map(|s| s.map(|s| s.1)).collect(),
+        looks: w.row.network.seen.iter().map(|s| s.map(|s| [s.1.clarity, s.1.height])).collect(),
         read: w.by.read,
         silent: w.by.silent,
     });
     all.collect()
 }
+
+#[cfg(test)]
+mod tests;

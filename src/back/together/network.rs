@@ -69,18 +69,39 @@ pub(super) struct Piece {
     pub signs: Vec<Spread>,
     /// Whether the line is cut off before its first and behind its last sign.
     pub open: [bool; 2],
-    /// Mean log-odds of its letters.
+    pub look: Look,
+}
+
+impl Look {
+    fn between(&self, other: &Look) -> Look {
+        Look {
+            clarity: (self.clarity + other.clarity) / 2.0,
+            height: (self.height + other.height) / 2.0,
+        }
+    }
+}
+
+/// How clearly a sighting shows a row.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Look {
+    /// Mean log-odds of the letters that it reads.
     pub clarity: f64,
+    /// Height of the row on its photograph, px.
+    pub height: f64,
 }
 
 impl Piece {
-    pub fn of(characters: &[Character]) -> Piece {
+    /// * `height`: of the line on its photograph, px.
+    pub fn of(characters: &[Character], height: u32) -> Piece {
         let open = [characters.first(), characters.last()];
         let open = open.map(|c| c.is_some_and(Character::is_stretch));
         let signs = characters.iter().filter(|c| !c.is_stretch());
         let signs: Vec<Spread> = signs.map(Spread::of).collect();
-        let clarity = clarity(&signs);
-        Piece { signs, open, clarity }
+        let look = Look {
+            clarity: clarity(&signs),
+            height: f64::from(height.max(1)),
+        };
+        Piece { signs, open, look }
     }
 
     /// Pieces of one row that a sighting parts, side by side.
@@ -97,7 +118,10 @@ impl Piece {
         let open = |piece: Option<&&Piece>, end: usize| piece.is_some_and(|p| p.open[end]);
         Piece {
             open: [open(pieces.first(), 0), open(pieces.last(), 1)],
-            clarity: clarity(&signs),
+            look: Look {
+                clarity: clarity(&signs),
+                height: pieces.iter().map(|p| p.look.height).sum::<f64>() / pieces.len().max(1) as f64,
+            },
             signs,
         }
     }
@@ -122,8 +146,8 @@ pub(super) fn odds(chance: f64) -> f64 {
 pub(super) struct Network {
     /// For each position what each sighting says.
     pub slots: Vec<Vec<Vote>>,
-    /// For each sighting that reads the row: whether its line is cut off at either end, and its clarity.
-    pub seen: Vec<Option<([bool; 2], f64)>>,
+    /// For each sighting that reads the row: whether its line is cut off at either end, and how clearly it shows it.
+    pub seen: Vec<Option<([bool; 2], Look)>>,
 }
 
 /// A step of an alignment.
@@ -149,15 +173,27 @@ pub(super) struct Alignment {
 }
 
 impl Alignment {
-    /// First and last position of the row, or of the piece, that has a partner.
-    pub fn span(&self, of_piece: bool) -> Option<(usize, usize)> {
-        let mut all = self.steps.iter().filter_map(|s| match s {
-            Step::Both(i, j) => Some(if of_piece { *j } else { *i }),
-            _ => None,
-        });
-        let first = all.next()?;
-        Some((first, all.last().unwrap_or(first)))
+    /// First and last position of the row that has a partner.
+    pub fn row_span(&self) -> Option<(usize, usize)> {
+        ends(self.pairs().map(|(i, _)| i))
     }
+
+    /// First and last position of the piece that has a partner.
+    pub fn piece_span(&self) -> Option<(usize, usize)> {
+        ends(self.pairs().map(|(_, j)| j))
+    }
+
+    fn pairs(&self) -> impl Iterator<Item = (usize, usize)> {
+        self.steps.iter().filter_map(|s| match s {
+            Step::Both(i, j) => Some((*i, *j)),
+            _ => None,
+        })
+    }
+}
+
+fn ends(mut all: impl Iterator<Item = usize>) -> Option<(usize, usize)> {
+    let first = all.next()?;
+    Some((first, all.last().unwrap_or(first)))
 }
 
 /// How often a sign stands in lettering where nothing is known: spaces, and each of the others. Set by
@@ -201,7 +237,7 @@ impl Network {
     /// A row that one sighting, of so many, reads.
     pub fn new(view: usize, views: usize, piece: &Piece) -> Network {
         let mut seen = vec![None; views];
-        seen[view] = Some((piece.open, piece.clarity));
+        seen[view] = Some((piece.open, piece.look));
         let slot = |s: &Spread| {
             let mut votes = vec![Vote::Unseen; views];
             votes[view] = Vote::Read(s.clone());
@@ -322,7 +358,7 @@ impl Network {
                 _ => Vote::Unseen,
             }
         };
-        let span = along.span(true);
+        let span = along.row_span();
         let mut slots: Vec<Vec<Vote>> = Vec::with_capacity(along.steps.len());
         let (mut row_at, mut piece_at) = (0, 0);
         for step in &along.steps {
@@ -361,7 +397,7 @@ impl Network {
             }
         }
         self.slots = slots;
-        self.seen[view] = Some((piece.open, piece.clarity));
+        self.seen[view] = Some((piece.open, piece.look));
     }
 
     /// Puts another row of the same sightings behind this one, a space between.
@@ -378,7 +414,7 @@ impl Network {
         self.slots.extend(other.slots);
         for (own, other) in self.seen.iter_mut().zip(other.seen) {
             *own = match (*own, other) {
-                (Some((a, c)), Some((b, d))) => Some(([a[0], b[1]], (c + d) / 2.0)),
+                (Some((a, c)), Some((b, d))) => Some(([a[0], b[1]], c.between(&d))),
                 (Some((a, c)), None) => Some(([a[0], true], c)),
                 (None, Some((b, d))) => Some(([true, b[1]], d)),
                 (None, None) => None,

@@ -3,11 +3,11 @@
 //! A log-linear pool: score(s) = ln π(s) + Σ wᵥ · (ln pᵥ(s) − ln π(s)), scaled to a sum of 1; π is how often a
 //! sign stands there where nothing is known, pᵥ what sighting v says, wᵥ what that counts. Sightings of one ink
 //! err alike: together they count n^(1−b), n being how many they come to when each counts by its clarity,
-//! n = (Σc)² / Σc², c = e^(g·clarity); each has its part of that by its clarity. Source of the form: C. Genest
+//! n = (Σc)² / Σc², c = e^(g·clarity + h·ln height); each has its part of that by its clarity. Source of the form: C. Genest
 //! and J. Zidek, "Combining probability distributions", *Statistical Science* 1, 1986,
 //! doi:10.1214/ss/1177013825. `card.md` tells how the numbers are fitted.
 
-use super::network::{Network, Vote, odds};
+use super::network::{Look, Network, Vote, odds};
 use crate::chance::{logistic, normalise};
 use crate::readings::Character;
 use serde::Deserialize;
@@ -17,8 +17,8 @@ use serde::Deserialize;
 pub(super) struct Fit {
     /// b: 0 if sightings were independent, 1 if a further one told nothing new.
     dependence: f64,
-    /// g: how much a clear sighting counts beside a poor one.
-    clarity: f64,
+    /// g and h: how much a clear sighting counts beside a poor one, and a close one beside a far one.
+    clarity: [f64; 2],
     /// Chance of one sign that isn't named among all that aren't.
     unlisted: f64,
     /// Chance that nothing stands where a sign is read, as a share of what is left beside those named.
@@ -65,6 +65,12 @@ impl Witnesses {
 }
 
 impl Fit {
+    /// What a further sighting adds less, see the head: 0 to 1.
+    #[cfg(test)]
+    pub fn dependence(&self) -> f64 {
+        self.dependence
+    }
+
     /// Pools each position of a row.
     pub fn pool(&self, row: &Network) -> Vec<Pooled> {
         let runs = silences(row);
@@ -74,7 +80,7 @@ impl Fit {
 
     /// * `runs`: for each sighting the length of the silence that the position is part of.
     fn slot(&self, row: &Network, votes: &[Vote], runs: &[usize]) -> Pooled {
-        let heard: Vec<(&Vote, f64, usize)> = votes
+        let heard: Vec<(&Vote, Look, usize)> = votes
             .iter()
             .zip(&row.seen)
             .zip(runs)
@@ -100,8 +106,8 @@ impl Fit {
             };
             let usual = usual.ln();
             *score = usual;
-            for ((vote, clarity, _), w) in heard.iter().zip(&weights) {
-                let said = self.said(vote, *clarity, named.get(k).copied());
+            for ((vote, look, _), w) in heard.iter().zip(&weights) {
+                let said = self.said(vote, look, named.get(k).copied());
                 *score += w * (said.max(1e-6).ln() - usual);
             }
         }
@@ -113,7 +119,7 @@ impl Fit {
     }
 
     /// What a sighting says of a sign; `None`: of all that nobody names.
-    fn said(&self, vote: &Vote, clarity: f64, sign: Option<&str>) -> f64 {
+    fn said(&self, vote: &Vote, look: &Look, sign: Option<&str>) -> f64 {
         match (vote, sign) {
             (Vote::Unseen, _) => 1.0,
             (Vote::Read(spread), Some(sign)) => spread.chance(sign).unwrap_or_else(|| {
@@ -122,7 +128,7 @@ impl Fit {
             }),
             (Vote::Read(spread), None) => spread.rest(),
             (Vote::Nothing, sign) => {
-                let nothing = logistic(self.silence[0] + self.silence[1] * clarity);
+                let nothing = logistic(self.silence[0] + self.silence[1] * look.clarity);
                 match sign {
                     Some("") => nothing,
                     Some(_) => (1.0 - nothing) * self.unlisted,
@@ -133,14 +139,15 @@ impl Fit {
     }
 
     /// What each sighting counts.
-    fn weights(&self, heard: &[(&Vote, f64, usize)]) -> Vec<f64> {
-        let best = heard.iter().map(|h| h.1).fold(f64::NEG_INFINITY, f64::max);
-        let own = |&(vote, clarity, run): &(&Vote, f64, usize)| {
+    fn weights(&self, heard: &[(&Vote, Look, usize)]) -> Vec<f64> {
+        let worth = |l: &Look| self.clarity[0] * l.clarity + self.clarity[1] * l.height.min(LARGE).ln();
+        let best = heard.iter().map(|h| worth(&h.1)).fold(f64::NEG_INFINITY, f64::max);
+        let own = |(vote, look, run): &(&Vote, Look, usize)| {
             let less = match vote {
-                Vote::Nothing => (run.max(1) as f64).powf(-self.run),
+                Vote::Nothing => ((*run).max(1) as f64).powf(-self.run),
                 _ => 1.0,
             };
-            (self.clarity * (clarity - best)).exp() * less
+            (worth(look) - best).exp() * less
         };
         let own: Vec<f64> = heard.iter().map(own).collect();
         let sum: f64 = own.iter().sum();
@@ -190,6 +197,9 @@ impl Fit {
         logistic(a + own * mean_odds(&letters) + long * count + n * several + s * silent)
     }
 }
+
+/// Rows higher than this, px, aren't read more surely for being higher. Set by judgement.
+const LARGE: f64 = 60.0;
 
 /// Alternatives with a smaller chance than this are left out.
 const ALTERNATIVE_FROM: f64 = 0.005;

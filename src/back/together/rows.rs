@@ -44,7 +44,7 @@ pub(super) fn rows(views: &[&[Line]], frame: &Frame) -> Vec<Row> {
     for (v, lines) in views.iter().enumerate() {
         let fresh = lines.iter().enumerate().map(|(number, line)| Fresh {
             number,
-            piece: Piece::of(&line.characters),
+            piece: Piece::of(&line.characters, line.within.h),
             place: frame.place(v, line),
         });
         let fresh: Vec<Fresh> = fresh.filter(|f| !f.piece.signs.is_empty()).collect();
@@ -66,7 +66,7 @@ fn unite(rows: &mut Vec<Row>, line: &Fresh) {
         let mut found = None;
         for &a in &covered {
             for &b in &covered {
-                if let (Some((_, end)), Some((start, _))) = (along[a].span(false), along[b].span(false))
+                if let (Some((_, end)), Some((start, _))) = (along[a].piece_span(), along[b].piece_span())
                     && end < start
                     && one_level(&rows[a], &rows[b])
                 {
@@ -133,7 +133,7 @@ fn paired(rows: &[Row], fresh: &[Fresh]) -> Vec<Option<usize>> {
         if taken[f].is_some() {
             continue;
         }
-        let span = along.span(true);
+        let span = along.row_span();
         let apart = |s: &(usize, usize)| span.is_some_and(|o| o.1 < s.0 || s.1 < o.0);
         if spans[r].iter().all(apart) {
             taken[f] = Some(r);
@@ -157,7 +157,7 @@ fn add(rows: &mut Vec<Row>, view: usize, views: usize, fresh: &[Fresh], taken: &
             continue;
         }
         if here.len() > 1 {
-            here.sort_by_key(|f| row.network.align(&f.piece).span(true));
+            here.sort_by_key(|f| row.network.align(&f.piece).row_span());
         }
         let pieces: Vec<&Piece> = here.iter().map(|f| &f.piece).collect();
         let piece = Piece::joined(&pieces);
