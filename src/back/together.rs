@@ -51,7 +51,10 @@ pub fn together(views: &[View<'_>]) -> Reading {
             let order = clearest_first(views);
             let rows = rows_of(views, &order);
             let lines = rows.iter().filter_map(|row| line(views, &order, row));
-            let voters: Vec<String> = views.iter().flat_map(|v| v.reading.voters.clone()).collect();
+            let voters: Vec<String> = views
+                .iter()
+                .flat_map(|v| v.reading.voters.clone())
+                .collect();
             Reading {
                 lines: lines.collect(),
                 turn: first.reading.turn,
@@ -87,7 +90,12 @@ fn clearest_first(views: &[View<'_>]) -> Vec<usize> {
     };
     let keys: Vec<(f64, Vec<String>)> = views.iter().map(|v| (letters(v), told(v))).collect();
     let mut order: Vec<usize> = (0..views.len()).collect();
-    order.sort_by(|&a, &b| keys[b].0.total_cmp(&keys[a].0).then(keys[a].1.cmp(&keys[b].1)));
+    order.sort_by(|&a, &b| {
+        keys[b]
+            .0
+            .total_cmp(&keys[a].0)
+            .then(keys[a].1.cmp(&keys[b].1))
+    });
     order
 }
 
@@ -99,7 +107,13 @@ fn rows_of(views: &[View<'_>], order: &[usize]) -> Vec<Witnessed> {
     let sorted: Vec<&View<'_>> = order.iter().map(|&v| &views[v]).collect();
     let known: Vec<Option<Homography>> = order
         .iter()
-        .map(|&v| if v == 0 { Some(SAME) } else { views[v].to_first })
+        .map(|&v| {
+            if v == 0 {
+                Some(SAME)
+            } else {
+                views[v].to_first
+            }
+        })
         .collect();
     let frame = Frame::of(&sorted, &known);
     let lines: Vec<&[Line]> = sorted.iter().map(|v| v.reading.lines.as_slice()).collect();
@@ -113,7 +127,10 @@ fn rows_of(views: &[View<'_>], order: &[usize]) -> Vec<Witnessed> {
         };
         Witnessed { row, by }
     };
-    rows::rows(&lines, &frame).into_iter().map(witnessed).collect()
+    rows::rows(&lines, &frame)
+        .into_iter()
+        .map(witnessed)
+        .collect()
 }
 
 /// The map that leaves each place where it is.
@@ -127,7 +144,9 @@ fn line(views: &[View<'_>], order: &[usize], witnessed: &Witnessed) -> Option<Li
     let best = best_line(views, order, row)?;
     let alone = row.lines.len() == 1 && by.silent == 0;
     let characters = match alone {
-        true => views[order[best.0]].reading.lines[best.1].characters.clone(),
+        true => views[order[best.0]].reading.lines[best.1]
+            .characters
+            .clone(),
         false => {
             if fit.stands(&pooled, *by) < STANDS {
                 return None;
@@ -139,7 +158,10 @@ fn line(views: &[View<'_>], order: &[usize], witnessed: &Witnessed) -> Option<Li
         return None;
     }
     let (bounds, within) = boxes(views, order, row, best);
-    let writing = row.lines.iter().filter_map(|l| views[order[l.0]].reading.lines[l.1].writing);
+    let writing = row
+        .lines
+        .iter()
+        .filter_map(|l| views[order[l.0]].reading.lines[l.1].writing);
     let writing = writing.max_by(|a, b| a.chance.total_cmp(&b.chance));
     Some(Line {
         writing,
@@ -187,7 +209,10 @@ fn best_line(views: &[View<'_>], order: &[usize], row: &Row) -> Option<(usize, u
         let line = &views[order[l.0]].reading.lines[l.1];
         line.characters.iter().map(|c| c.confidence).sum()
     };
-    row.lines.iter().copied().max_by(|a, b| sum(a).total_cmp(&sum(b)).then(b.cmp(a)))
+    row.lines
+        .iter()
+        .copied()
+        .max_by(|a, b| sum(a).total_cmp(&sum(b)).then(b.cmp(a)))
 }
 
 /// Where a row stands on the first view's photograph and flattened mark: by its own lines, else by the clearest
@@ -195,11 +220,18 @@ fn best_line(views: &[View<'_>], order: &[usize], row: &Row) -> Option<(usize, u
 fn boxes(views: &[View<'_>], order: &[usize], row: &Row, best: (usize, usize)) -> (Rect, Rect) {
     let own = row.lines.iter().filter(|l| order[l.0] == 0);
     let own = own.map(|l| &views[0].reading.lines[l.1]);
-    let joined = own.map(|l| (l.bounds, l.within)).reduce(|a, b| (a.0.union(&b.0), a.1.union(&b.1)));
+    let joined = own
+        .map(|l| (l.bounds, l.within))
+        .reduce(|a, b| (a.0.union(&b.0), a.1.union(&b.1)));
     let other = &views[order[best.0]];
     let line = &other.reading.lines[best.1];
     let carried = || {
-        place::carried(line, &other.outline, &views[0].outline, other.to_first.as_ref())
+        place::carried(
+            line,
+            &other.outline,
+            &views[0].outline,
+            other.to_first.as_ref(),
+        )
     };
     let whole = views[0].outline.bounds();
     joined.or_else(carried).unwrap_or((whole, line.within))
@@ -229,11 +261,20 @@ pub fn evidence(views: &[View<'_>]) -> Vec<Evidence> {
         Vote::Unseen => None,
     };
     let slots = |n: &Network| -> Vec<Vec<Option<Vec<(String, f64)>>>> {
-        n.slots.iter().map(|s| s.iter().map(told).collect()).collect()
+        n.slots
+            .iter()
+            .map(|s| s.iter().map(told).collect())
+            .collect()
     };
     let all = rows.iter().map(|w| Evidence {
         slots: slots(&w.row.network),
-        looks: w.row.network.seen.iter().map(|s| s.map(|s| [s.1.clarity, s.1.height])).collect(),
+        looks: w
+            .row
+            .network
+            .seen
+            .iter()
+            .map(|s| s.map(|s| [s.1.clarity, s.1.height]))
+            .collect(),
         read: w.by.read,
         silent: w.by.silent,
     });

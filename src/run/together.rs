@@ -3,77 +3,24 @@
 
 use super::ReadPhotograph;
 use crate::back::group::{Pair, Said, Shown, group};
-use crate::back::joins::{self, Look};
+use crate::back::joins;
 use crate::back::plan::{self, Features, Place, Plan};
-use crate::back::together::{View, together};
 use crate::decisions::{
     self, Joined, KeptMark, KeptPhotograph, Laying, MarkId, Picture, Placed, SeenMark, SqliteStore,
     Store, Whole,
 };
 use crate::error::Result;
-use crate::geometry::{Homography, Quad};
-use crate::marks::{Bearing, MarkKind, Part};
-use crate::photograph::{self, Photograph};
+use crate::geometry::Homography;
 use crate::proposals::Index;
 use rayon::prelude::*;
 use std::collections::HashMap;
 
-/// Photographs of which an album keeps what it needs; each takes some 150 kB.
-const MOST: usize = 256;
+mod album;
+mod whole;
 
-/// What is kept of a photograph for putting it together with others, so that its px needn't be.
-#[derive(Debug)]
-struct Shot {
-    features: Features,
-    looks: Vec<(Quad, Look)>,
-}
-
-/// Photographs as they were opened, by SHA-256.
-#[derive(Debug, Default)]
-pub struct Album {
-    shots: HashMap<String, Shot>,
-}
-
-impl Album {
-    /// Takes in an opened photograph and the outlines of its marks, px.
-    pub fn add(&mut self, photo: &Photograph, outlines: &[Quad]) {
-        if self.shots.len() >= MOST {
-            self.shots.clear();
-        }
-        let features = match self.shots.remove(&photo.sha256) {
-            Some(shot) => shot.features,
-            None => plan::features(&photo.picture),
-        };
-        let look = |o: &Quad| (*o, joins::look(&photo.picture, o));
-        let looks = outlines.par_iter().map(look).collect();
-        self.shots
-            .insert(photo.sha256.clone(), Shot { features, looks });
-    }
-
-    /// Whether the photograph is in it with these outlines.
-    fn has(&self, sha256: &str, outlines: &[Quad]) -> bool {
-        self.shots
-            .get(sha256)
-            .is_some_and(|s| outlines.iter().all(|o| s.looks.iter().any(|l| l.0 == *o)))
-    }
-
-    /// Opens photographs of the store that it hasn't; those that aren't where they were are left out.
-    fn open(&mut self, photographs: &[&KeptPhotograph], marks: &[KeptMark]) {
-        for p in photographs {
-            let outlines: Vec<Quad> = marks
-                .iter()
-                .filter_map(|m| m.on(p.id).map(|s| s.seen().outline))
-                .collect();
-            if self.has(&p.sha256, &outlines) {
-                continue;
-            }
-            let at_hand = p.files.iter().filter_map(|f| photograph::open(f).ok());
-            if let Some(photo) = at_hand.into_iter().find(|o| o.sha256 == p.sha256) {
-                self.add(&photo, &outlines);
-            }
-        }
-    }
-}
+pub use album::Album;
+use album::Shot;
+use whole::{Witness, fills, whole};
 
 /// A mark of a back as read from all photographs that show it.
 #[derive(Debug, Clone, PartialEq)]
@@ -130,118 +77,6 @@ fn lay(shots: &[&Shot], marks: &[Vec<&SeenMark>]) -> Laid {
     let joins = joins.into_iter();
     let joins = joins.map(|j| (at[j.a], at[j.b], j.chance, j.why)).collect();
     Laid { plan, joins }
-}
-
-/// One sighting of a mark that is to be read together.
-struct Witness<'a> {
-    seen: &'a SeenMark,
-    /// Share of its photograph that the mark takes, 0 to 1.
-    fills: f64,
-    /// px of its photograph to px of the plan, and the side of the object.
-    place: Option<(usize, Homography)>,
-    /// Whether a person drew its outline.
-    drawn: bool,
-}
-
-/// How much is read: the sum of its letters' chances above one in three.
-fn read(seen: &SeenMark) -> f64 {
-    let letters = seen.reading.lines.iter().flat_map(|l| &l.characters);
-    letters.map(|c| (c.confidence - 1.0 / 3.0).max(0.0)).sum()
-}
-
-/// What several sightings say together; the outline is that of the one that reads most.
-fn whole(parts: &[Witness<'_>], index: &Index) -> SeenMark {
-    let by = |p: &&Witness<'_>| (p.drawn, read(p.seen));
-    let mut order: Vec<&Witness<'_>> = parts.iter().collect();
-    order.sort_by(|a, b| {
-        let (a, b) = (by(a), by(b));
-        b.0.cmp(&a.0).then(b.1.total_cmp(&a.1))
-    });
-    let first = order[0];
-    let to_first = |p: &Witness<'_>| {
-        let (Some((face, from)), Some((own, to))) = (&p.place, &first.place) else {
-            return None;
-        };
-        (face == own).then(|| to.inverse().map(|back| back.after(from)))?
-    };
-    let views: Vec<View<'_>> = order
-        .iter()
-        .map(|p| View {
-            reading: &p.seen.reading,
-            outline: p.seen.outline,
-            to_first: to_first(p),
-        })
-        .collect();
-    let reading = together(&views);
-    SeenMark {
-        label: first.seen.label.clone(),
-        kind: kind(&order),
-        outline: first.seen.outline,
-        lettering: order.iter().map(|p| p.seen.lettering).fold(0.0, f64::max),
-        rivals: index.weigh(&reading.lines, None),
-        reading,
-        bearing: bearing(&order),
-    }
-}
-
-/// The kind that most sightings have, each counted by how surely it is lettering; of a mark that a
-/// person outlined the kind that was given with that.
-fn kind(order: &[&Witness<'_>]) -> MarkKind {
-    let own = order[0].seen.kind;
-    if order[0].drawn {
-        return own;
-    }
-    let count = |kind: MarkKind| -> f64 {
-        let same = order.iter().filter(|p| p.seen.kind == kind);
-        same.map(|p| p.seen.lettering).sum()
-    };
-    let known = MarkKind::ALL
-        .into_iter()
-        .filter(|k| *k != MarkKind::Unknown);
-    let best = known.max_by(|a, b| {
-        let own_first = (*a == own).cmp(&(*b == own));
-        count(*a).total_cmp(&count(*b)).then(own_first)
-    });
-    best.filter(|k| count(*k) > 0.0).unwrap_or(own)
-}
-
-/// What it lies on by all photographs: their chances, each counted by how much of what surrounds
-/// the mark its photograph shows.
-fn bearing(order: &[&Witness<'_>]) -> Option<Bearing> {
-    let told: Vec<(&Bearing, f64)> = order
-        .iter()
-        .filter_map(|p| Some((p.seen.bearing.as_ref()?, (1.0 - p.fills).max(0.01))))
-        .collect();
-    let all: f64 = told.iter().map(|t| t.1).sum();
-    if all <= 0.0 {
-        return None;
-    }
-    let mean = |chance: &dyn Fn(&Bearing) -> f64| -> f64 {
-        told.iter().map(|(b, w)| w * chance(b)).sum::<f64>() / all
-    };
-    let mut on: Vec<(Part, f64)> = Part::ALL
-        .into_iter()
-        .map(|part| {
-            let of = |b: &Bearing| b.on.iter().find(|o| o.0 == part).map_or(0.0, |o| o.1);
-            (part, mean(&of))
-        })
-        .filter(|o| o.1 > 0.0)
-        .collect();
-    on.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let over = Part::ALL.into_iter().map(|part| {
-        let of = |b: &Bearing| b.bridges.filter(|o| o.0 == part).map_or(0.0, |o| o.1);
-        (part, mean(&of))
-    });
-    let bridges = over.max_by(|a, b| a.1.total_cmp(&b.1));
-    Some(Bearing {
-        on,
-        bridges: bridges.filter(|b| b.1 > 0.0),
-    })
-}
-
-/// Share of a photograph that an outline takes.
-fn fills(outline: &Quad, width: u32, height: u32) -> f64 {
-    (outline.area() / (f64::from(width) * f64::from(height)).max(1.0)).clamp(0.0, 1.0)
 }
 
 /// Puts photographs that were read together, without a store.

@@ -120,7 +120,8 @@ impl Piece {
             open: [open(pieces.first(), 0), open(pieces.last(), 1)],
             look: Look {
                 clarity: clarity(&signs),
-                height: pieces.iter().map(|p| p.look.height).sum::<f64>() / pieces.len().max(1) as f64,
+                height: pieces.iter().map(|p| p.look.height).sum::<f64>()
+                    / pieces.len().max(1) as f64,
             },
             signs,
         }
@@ -132,7 +133,9 @@ const SPACE_BETWEEN: f64 = 0.9;
 
 fn clarity(signs: &[Spread]) -> f64 {
     let letters = signs.iter().filter(|s| s.best() != " ");
-    let odds: Vec<f64> = letters.map(|s| odds(s.signs.first().map_or(0.0, |s| s.1))).collect();
+    let odds: Vec<f64> = letters
+        .map(|s| odds(s.signs.first().map_or(0.0, |s| s.1)))
+        .collect();
     odds.iter().sum::<f64>() / odds.len().max(1) as f64
 }
 
@@ -316,7 +319,9 @@ impl Network {
                     let alone = skip(&piece.signs[j - 1], end(i, n, &row_open));
                     options.push((best[at(i, j - 1)].0 + alone, Step::Piece(j - 1)));
                 }
-                let first = options.into_iter().reduce(|a, b| if b.0 > a.0 { b } else { a });
+                let first = options
+                    .into_iter()
+                    .reduce(|a, b| if b.0 > a.0 { b } else { a });
                 if let Some(first) = first {
                     best[at(i, j)] = first;
                 }

@@ -72,7 +72,10 @@ impl Frame {
     pub fn of(views: &[&View<'_>], known: &[Option<Homography>]) -> Frame {
         // The clearest of which the place is known; where none is, the clearest
         let several = known.iter().flatten().count() > 1;
-        let first = known.iter().position(|k| several && k.is_some()).unwrap_or(0);
+        let first = known
+            .iter()
+            .position(|k| several && k.is_some())
+            .unwrap_or(0);
         let ground = views.get(first).and_then(|v| {
             let (_, own) = to_photograph(&v.outline)?;
             let plane = known[first].map_or(v.outline, |m| mapped(&v.outline, &m));
@@ -95,7 +98,8 @@ impl Frame {
             })
             .collect();
         let shown = views.iter().zip(&maps);
-        let shown = shown.map(|(v, map)| Some(mapped(&to_photograph(&v.outline)?.1, &map.as_ref()?.0)));
+        let shown =
+            shown.map(|(v, map)| Some(mapped(&to_photograph(&v.outline)?.1, &map.as_ref()?.0)));
         Frame {
             shown: shown.collect(),
             maps,

@@ -61,12 +61,14 @@ pub(super) fn rows(views: &[&[Line]], frame: &Frame) -> Vec<Row> {
 fn unite(rows: &mut Vec<Row>, line: &Fresh) {
     loop {
         let along: Vec<Alignment> = rows.iter().map(|r| r.network.align(&line.piece)).collect();
-        let covers = |r: usize| along[r].of_row >= COVERED && value(&rows[r], &along[r], line).is_some();
+        let covers =
+            |r: usize| along[r].of_row >= COVERED && value(&rows[r], &along[r], line).is_some();
         let covered: Vec<usize> = (0..rows.len()).filter(|&r| covers(r)).collect();
         let mut found = None;
         for &a in &covered {
             for &b in &covered {
-                if let (Some((_, end)), Some((start, _))) = (along[a].piece_span(), along[b].piece_span())
+                if let (Some((_, end)), Some((start, _))) =
+                    (along[a].piece_span(), along[b].piece_span())
                     && end < start
                     && one_level(&rows[a], &rows[b])
                 {
@@ -100,7 +102,9 @@ fn value(row: &Row, along: &Alignment, line: &Fresh) -> Option<f64> {
         return (alike >= ALIKE_SOMEWHERE).then_some(alike);
     };
     let level = here.level_with(there);
-    let narrow = (here.right - here.left).min(there.right - there.left).max(1.0);
+    let narrow = (here.right - here.left)
+        .min(there.right - there.left)
+        .max(1.0);
     let shared = (here.right.min(there.right) - here.left.max(there.left)) / narrow;
     let upon = level >= UPON && shared >= UPON;
     let least = match (here.sure && there.sure, level >= LEVEL) {
