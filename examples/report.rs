@@ -153,7 +153,7 @@ fn evaluated(all: &Value, out: &mut Figures) -> Fallible<()> {
     let told = format!("{:.3} ({:.3}; {:.3})", ece?, mean?, most?);
     out.insert("ece".into(), told);
     let seconds = number(&all["seconds_per_photo"])?;
-    out.insert("photo-seconds".into(), format!("{seconds:.1} s"));
+    out.insert("photo-seconds".into(), format!("{seconds:.1} s{}", load()));
     let images = all["per_image"].as_array().ok_or("no photographs")?;
     let of = |i: &Value| (i["cer"].as_f64(), i["file"].as_str().map(name));
     let mut worst: Vec<_> = images.iter().map(of).collect();
@@ -162,6 +162,13 @@ fn evaluated(all: &Value, out: &mut Figures) -> Fallible<()> {
     let worst = worst.filter_map(|(c, f)| Some(format!("{} {:.2}", f?, c?)));
     out.insert("worst".into(), worst.collect::<Vec<_>>().join(", "));
     Ok(())
+}
+
+/// How much else the machine does, where it tells that (Linux).
+fn load() -> String {
+    let text = std::fs::read_to_string("/proc/loadavg").unwrap_or_default();
+    let last = text.split(' ').next().filter(|w| !w.is_empty());
+    last.map_or(String::new(), |w| format!(" at a load of {w}"))
 }
 
 /// A photograph's name without folder and ending.
@@ -189,7 +196,7 @@ fn marks(text: &str, out: &mut Figures) -> Fallible<()> {
         return Err("score_marks gives no last line".into());
     };
     out.insert("marks-false".into(), wrong.into());
-    out.insert("marks-seconds".into(), format!("{seconds} s"));
+    out.insert("marks-seconds".into(), format!("{seconds} s{}", load()));
     Ok(())
 }
 
