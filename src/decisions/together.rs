@@ -235,7 +235,8 @@ impl KeptMark {
     pub(super) fn stand_for_all(&mut self) {
         let drawn = self.sightings.iter().find(|s| s.drawn.is_some());
         let best = || {
-            let all = self.sightings.iter();
+            // Of equals the first: `max_by` would take the last
+            let all = self.sightings.iter().rev();
             all.max_by(|a, b| read(a.seen()).total_cmp(&read(b.seen())))
         };
         if let Some(s) = drawn.or_else(best) {
