@@ -100,7 +100,6 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                 (crop(&mark, &picture))
                 (why(&state.doubts))
                 (sightings::questions(desk, &mark, newest)?)
-                (sightings::all(desk, &mark, &picture, newest))
                 @if run::seeks_copies(&mark) {
                     p.ways { a href=(format!("/mark/{id}/copies")) { (w::COPIES) } }
                 }
@@ -130,6 +129,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                     }
                     (deeds(&mark))
                 }
+                (sightings::all(desk, &mark, &picture, newest))
                 (new_entry(desk, &mark, newest, only))
             }
             div.beside {
