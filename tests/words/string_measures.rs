@@ -29,7 +29,7 @@ fn winklers_published_examples_come_out_to_three_places() {
 #[test]
 fn measures_agree_with_rapidfuzz() {
     let pairs: Vec<Pair> =
-        serde_json::from_str(include_str!("reference/string_measures.json")).expect("reference");
+        serde_json::from_str(include_str!("../reference/string_measures.json")).expect("reference");
     assert!(pairs.len() >= 10);
     for p in pairs {
         assert_eq!(

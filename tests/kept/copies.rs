@@ -1,12 +1,10 @@
 //! A clear copy of a label on another picture is proposed for a torn one, with its source, and nothing
 //! is taken over by itself.
 
-mod support;
-
+use crate::support::*;
 use dorso::decisions::{Act, Author, MarkId, SqliteStore, Store};
 use std::path::Path;
 use std::process::Command;
-use support::*;
 
 /// A torn label on one picture, a clear copy and a stranger on another.
 fn two_pictures(dir: &Path) -> Vec<MarkId> {

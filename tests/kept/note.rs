@@ -1,10 +1,9 @@
 //! What the note promises: nothing doubtful reads as certain, what people decided is theirs, and
 //! nothing on a label is taken for markup.
 
-mod support;
-#[path = "note_parts/sureness.rs"]
 mod sureness;
 
+use crate::support::*;
 use dorso::dating::clues::Clues;
 use dorso::decisions::{Act, Bearer, SqliteStore, Store, Taken, holding};
 use dorso::geometry::Rect;
@@ -15,7 +14,6 @@ use dorso::note::{
     compose, cut,
 };
 use std::path::{Path, PathBuf};
-use support::*;
 
 const NOW: &str = "2024-05-08T12:00:00+01:00";
 

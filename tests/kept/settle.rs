@@ -1,12 +1,10 @@
 //! The commands around the store, as a person types them.
 
-mod support;
-
+use crate::support::*;
 use assert_cmd::Command;
 use dorso::decisions::{SqliteStore, Store};
 use serde_json::Value;
 use std::path::Path;
-use support::*;
 
 fn filled(dir: &Path) {
     let mut s = SqliteStore::open(&dir.join("s.sqlite")).unwrap();

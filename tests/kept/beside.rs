@@ -1,14 +1,12 @@
 //! What is proposed for a mark is weighed beside the rest of its picture, and that can be left out.
 
-mod support;
-
+use crate::support::*;
 use dorso::dating::clues::Clues;
 use dorso::decisions::{Act, Bearer, KeptMark, MarkId, SqliteStore, Store, Taken};
 use dorso::geometry::Rect;
 use dorso::marks::MarkKind;
 use dorso::run::{hold_changed, known_beside};
 use std::path::Path;
-use support::*;
 
 fn store(dir: &Path) -> SqliteStore {
     SqliteStore::open(&dir.join("store.sqlite")).unwrap()

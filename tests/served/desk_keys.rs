@@ -3,20 +3,14 @@
 //!
 //! `cargo test --release --test desk_keys -- --ignored --nocapture`
 
-#[path = "support/browser.rs"]
-mod browser;
-#[path = "support/desk.rs"]
-mod desk;
-mod support;
-
-use browser::Browser;
-use desk::{Served, open};
+use crate::browser::Browser;
+use crate::desk::{Served, open};
+#[allow(unused_imports)]
+use crate::support::*;
 use dorso::decisions::{KeptMark, MarkId, State, Store, queue};
 use dorso::geometry::{Point, Quad};
 use serde_json::Value;
 use std::path::Path;
-#[allow(unused_imports)]
-use support::*;
 
 /// Marks settled in one go.
 const MARKS: usize = 30;

@@ -15,7 +15,7 @@ fn three(dir: &Path) -> i64 {
         let path = dir.join(name);
         let mut label = firm_label();
         label.outline = dorso::geometry::Rect::new(50 + 40 * n as i32, 40, 340, 160).quad();
-        desk::board(&path, std::slice::from_ref(&label), 800, 600);
+        crate::desk::board(&path, std::slice::from_ref(&label), 800, 600);
         let mut seen = photograph("", 'a', vec![label]);
         seen.sha256 = dorso::photograph::identity(&path).unwrap();
         seen.file = path;

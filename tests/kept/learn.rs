@@ -1,12 +1,10 @@
 //! What the person's readings teach is measured on others of their readings, kept, and can be undone.
 
-mod support;
-
+use crate::support::*;
 use dorso::decisions::{Act, Author, SqliteStore, Store};
 use dorso::readings::{Character, learnt, voices};
 use std::path::Path;
 use std::process::{Command, Output};
-use support::*;
 
 fn dorso(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_dorso"))

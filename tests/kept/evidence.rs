@@ -1,9 +1,7 @@
 //! Twenty-five invented backs with planted years, half of them with a planted contradiction, held
 //! against a search through all years and all readings. Nothing here was ever made, hung or sold.
 
-mod backs;
-
-use backs::{Case, cases};
+use crate::backs::{Case, cases};
 use dorso::decisions::Bearer::{self, Frame, Support};
 use dorso::evidence::{
     Back, MISREAD, Mark, Reading, Role, STRAY, Solved, Years, apart, beside, chart, solve,

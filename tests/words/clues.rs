@@ -24,7 +24,7 @@ fn interval(text: &str) -> (String, String, String) {
 
 #[test]
 fn every_clue_is_found_in_its_wording_with_its_published_dates() {
-    let file = include_str!("reference/clues.csv");
+    let file = include_str!("../reference/clues.csv");
     let clues = Clues::built_in().expect("built-in table");
     let mut reader = csv::Reader::from_reader(file.as_bytes());
     let mut seen = 0;
@@ -296,7 +296,7 @@ fn every_kind_of_clue_that_the_trade_dates_by_is_in_the_table() {
 #[test]
 fn dates_of_the_table_are_read_as_a_reference_library_reads_them() {
     let file: serde_json::Value =
-        serde_json::from_str(include_str!("reference/clue_dates.json")).expect("reference");
+        serde_json::from_str(include_str!("../reference/clue_dates.json")).expect("reference");
     let mut compared = 0;
     for row in file["dates"].as_array().expect("rows") {
         let text = row["text"].as_str().expect("text");

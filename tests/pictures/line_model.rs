@@ -25,7 +25,7 @@ fn decoded64(text: &str) -> Vec<u8> {
 
 fn reference() -> Vec<serde_json::Value> {
     let whole: serde_json::Value =
-        serde_json::from_str(include_str!("reference/line_model.json")).unwrap();
+        serde_json::from_str(include_str!("../reference/line_model.json")).unwrap();
     whole["lines"].as_array().unwrap().clone()
 }
 

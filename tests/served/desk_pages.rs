@@ -1,23 +1,16 @@
 //! The desk as a person uses it: a real browser, mostly by keys alone.
 
-#[path = "desk_pages/bringing.rs"]
 mod bringing;
-#[path = "support/browser.rs"]
-mod browser;
-#[path = "support/desk.rs"]
-mod desk;
-#[path = "desk_pages/sightings.rs"]
 mod sightings;
-mod support;
 
-use browser::{Browser, Page};
-use desk::{Served, open, picture, small_store};
+use crate::browser::{Browser, Page};
+use crate::desk::{Served, open, picture, small_store};
+use crate::support::*;
 use dorso::decisions::{Act, MarkId, SqliteStore, Store};
 use serde_json::{Value, json};
 use std::path::Path;
-use support::*;
 
-const AXE: &str = include_str!("vendor/axe-core/axe.min.js");
+const AXE: &str = include_str!("../vendor/axe-core/axe.min.js");
 
 /// What axe-core finds at fault on the page as it stands.
 fn violations(page: &Page, b: &mut Browser) -> Vec<String> {

@@ -31,7 +31,7 @@ struct Pooled {
 }
 
 fn reference() -> Reference {
-    serde_json::from_str(include_str!("reference/error_rates.json")).expect("reference values")
+    serde_json::from_str(include_str!("../reference/error_rates.json")).expect("reference values")
 }
 
 #[test]

@@ -1,12 +1,8 @@
 //! Who may ask the desk for what, and that a decision is kept once and over nothing unseen.
 
-#[path = "support/desk.rs"]
-mod desk;
-mod support;
-
-use desk::{Served, open, small_store};
+use crate::desk::{Served, open, small_store};
+use crate::support::*;
 use dorso::decisions::{Act, Guard, Kept, MarkId, SqliteStore, Store};
-use support::*;
 
 fn status(head: &str) -> &str {
     head.split(' ').nth(1).unwrap_or("")

@@ -1,9 +1,7 @@
 //! Exports held against schemas and readers that were not written here; see
 //! `tests/reference/schemas/README.md` for where each comes from.
 
-mod shown;
-mod support;
-
+use crate::shown::{bare, hostile, stores};
 use assert_cmd::Command;
 use dorso::dating::clues::Clues;
 use dorso::decisions::{SqliteStore, Store};
@@ -11,7 +9,6 @@ use dorso::evidence::{gather, solve};
 use dorso::exports::{Export, File, Subject, all};
 use dorso::note::compose_with;
 use serde_json::Value;
-use shown::{bare, hostile, stores};
 use std::path::{Path, PathBuf};
 
 const NOW: &str = "2024-05-08T12:00:00+01:00";

@@ -4,7 +4,7 @@
 //! The firms are invented, drawn from a seed, and none of them was used to fit the costs.
 
 #[allow(dead_code)]
-#[path = "../examples/trial_weighing/firms.rs"]
+#[path = "../../examples/trial_weighing/firms.rs"]
 mod firms;
 
 use dorso::gazetteer::{self, Entry, Gazetteer, List};

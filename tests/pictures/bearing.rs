@@ -1,13 +1,11 @@
 //! What a mark lies on is proposed with a chance, kept, and never counts as told.
 
-mod support;
-
+use crate::support::{firm_label, photograph};
 use dorso::dating::clues::Clues;
 use dorso::decisions::{Act, Author, Bearer, Run, SqliteStore, Store};
 use dorso::evidence::{Back, Claim, Mark, Reading, gather, solve};
 use dorso::geometry::Quad;
 use dorso::marks::{self, Bearing, Part};
-use support::{firm_label, photograph};
 
 fn corners(value: &serde_json::Value) -> Quad {
     Quad(std::array::from_fn(|i| {

@@ -1,14 +1,12 @@
 //! A mark is one thing, however often it was photographed: kept, asked, settled and told once.
 
-mod support;
-
+use crate::support::{MONDAY, TUESDAY, blind_stamp, firm_label, photograph, run};
 use dorso::decisions::{
     Act, Author, DoubtKind, Joined, Laying, MarkId, Placed, Run, SqliteStore, State, Store, Taken,
     Whole, item,
 };
 use dorso::geometry::Homography;
 use std::path::Path;
-use support::{MONDAY, TUESDAY, blind_stamp, firm_label, photograph, run};
 
 fn person(by: &str) -> Author {
     Author {

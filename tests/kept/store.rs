@@ -1,7 +1,6 @@
 //! What the store promises: nothing is overwritten, decisions survive, nothing is half written.
 
-mod support;
-
+use crate::support::*;
 use dorso::decisions::{
     Act, DecisionId, DoubtKind, MarkId, Run, SqliteStore, State, Store, Taken, fold, last_to_undo,
     queue,
@@ -10,7 +9,6 @@ use dorso::geometry::Rect;
 use dorso::marks::MarkKind;
 use proptest::prelude::*;
 use std::path::Path;
-use support::*;
 
 fn store(dir: &Path) -> SqliteStore {
     SqliteStore::open(&dir.join("deep/store.sqlite")).unwrap()
