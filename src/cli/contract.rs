@@ -7,6 +7,7 @@ use crate::readings::writing::Writing;
 use crate::readings::{Character, Line};
 use crate::run::together::{ReadBack, ReadTogether};
 use crate::run::{ReadMark, ReadPhotograph};
+use crate::statements::Statement;
 use serde::Serialize;
 
 /// Name and version of the shape.
@@ -314,5 +315,59 @@ fn proposal(p: &Proposal) -> ProposalOut {
         not_after: p.not_after.clone(),
         source: p.source.clone(),
         because: p.agreement.because.clone(),
+    }
+}
+
+/// What `dorso fields --json` prints.
+#[derive(Debug, Serialize)]
+pub struct Fields<'a> {
+    statements: Vec<StatementOut<'a>>,
+}
+
+#[derive(Debug, Serialize)]
+struct StatementOut<'a> {
+    role: &'static str,
+    value: &'a str,
+    words: &'a str,
+    line: usize,
+    chance: f64,
+    list: Option<&'a str>,
+    entry: Option<&'a str>,
+}
+
+impl<'a> Fields<'a> {
+    /// Shapes statements.
+    pub fn new(said: &'a [Statement]) -> Self {
+        let statements = said.iter().map(|s| StatementOut {
+            role: s.role.as_str(),
+            value: &s.value,
+            words: &s.words,
+            line: s.line,
+            chance: short(s.chance),
+            list: s.list.as_deref(),
+            entry: s.entry.as_deref(),
+        });
+        Fields {
+            statements: statements.collect(),
+        }
+    }
+}
+
+/// What `dorso match --json` prints: rivals as of a mark, and what the reading states.
+#[derive(Debug, Serialize)]
+pub struct Matched<'a> {
+    #[serde(flatten)]
+    weighed: Weighed,
+    #[serde(flatten)]
+    fields: Fields<'a>,
+}
+
+impl<'a> Matched<'a> {
+    /// Shapes rivals and statements.
+    pub fn new(rivals: &[Rivals], said: &'a [Statement]) -> Self {
+        Matched {
+            weighed: weighed(rivals),
+            fields: Fields::new(said),
+        }
     }
 }

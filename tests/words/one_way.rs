@@ -5,13 +5,14 @@ use std::path::{Path, PathBuf};
 
 /// The stages in order; a stage may use those before it. Modules on one level don't know each
 /// other, except that lists use dates.
-const ORDER: [&[&str]; 11] = [
+const ORDER: [&[&str]; 12] = [
     &["photograph"],
     &["enhance"],
     &["marks"],
     &["dating"],
     &["gazetteer", "readings"],
     &["back"],
+    &["statements"],
     &["proposals"],
     &["decisions"],
     &["evidence"],
