@@ -30,6 +30,7 @@ struct TogetherOut {
     lines: Vec<LineOut>,
     #[serde(flatten)]
     weighed: Weighed,
+    statements: Vec<StatementOut>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     bearers: Vec<PartOut>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -192,6 +193,7 @@ fn together(m: &ReadTogether) -> TogetherOut {
         sightings: m.sightings.iter().map(sighting).collect(),
         lines: lines.collect(),
         weighed: weighed(&m.seen.rivals),
+        statements: m.seen.statements.iter().map(StatementOut::from).collect(),
         bearers: bearers(m.seen.bearing.as_ref()),
         bridges: bridges(m.seen.bearing.as_ref()),
         needs_person: !m.because.is_empty(),
@@ -320,51 +322,56 @@ fn proposal(p: &Proposal) -> ProposalOut {
 
 /// What `dorso fields --json` prints.
 #[derive(Debug, Serialize)]
-pub struct Fields<'a> {
-    statements: Vec<StatementOut<'a>>,
+pub struct Fields {
+    statements: Vec<StatementOut>,
 }
 
 #[derive(Debug, Serialize)]
-struct StatementOut<'a> {
+struct StatementOut {
     role: &'static str,
-    value: &'a str,
-    words: &'a str,
+    value: String,
+    words: String,
     line: usize,
     chance: f64,
-    list: Option<&'a str>,
-    entry: Option<&'a str>,
+    list: Option<String>,
+    entry: Option<String>,
 }
 
-impl<'a> Fields<'a> {
-    /// Shapes statements.
-    pub fn new(said: &'a [Statement]) -> Self {
-        let statements = said.iter().map(|s| StatementOut {
+impl From<&Statement> for StatementOut {
+    fn from(s: &Statement) -> StatementOut {
+        StatementOut {
             role: s.role.as_str(),
-            value: &s.value,
-            words: &s.words,
+            value: s.value.clone(),
+            words: s.words.clone(),
             line: s.line,
             chance: short(s.chance),
-            list: s.list.as_deref(),
-            entry: s.entry.as_deref(),
-        });
+            list: s.list.clone(),
+            entry: s.entry.clone(),
+        }
+    }
+}
+
+impl Fields {
+    /// Shapes statements.
+    pub fn new(said: &[Statement]) -> Self {
         Fields {
-            statements: statements.collect(),
+            statements: said.iter().map(StatementOut::from).collect(),
         }
     }
 }
 
 /// What `dorso match --json` prints: rivals as of a mark, and what the reading states.
 #[derive(Debug, Serialize)]
-pub struct Matched<'a> {
+pub struct Matched {
     #[serde(flatten)]
     weighed: Weighed,
     #[serde(flatten)]
-    fields: Fields<'a>,
+    fields: Fields,
 }
 
-impl<'a> Matched<'a> {
+impl Matched {
     /// Shapes rivals and statements.
-    pub fn new(rivals: &[Rivals], said: &'a [Statement]) -> Self {
+    pub fn new(rivals: &[Rivals], said: &[Statement]) -> Self {
         Matched {
             weighed: weighed(rivals),
             fields: Fields::new(said),

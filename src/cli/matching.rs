@@ -75,7 +75,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         Index::new(lists).tempered(learnt.transpose()?.unwrap_or_default())
     };
     let rivals = index.weigh(&lines, arguments.list.as_deref());
-    let said = crate::statements::of_lists(&lines, None, &index.gazetteer);
+    let said = index.statements(&lines, None);
     if arguments.json {
         put_json(&contract::Matched::new(&rivals, &said))?;
     } else {

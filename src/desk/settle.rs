@@ -114,6 +114,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                         @if mark.latest().reading.lines.is_empty() { p { (w::NOTHING_READ) } }
                         (reading::letters(&mark.latest().reading.lines))
                         (reading::shared(&mark.latest().reading.shared))
+                        (reading::states(&mark.latest().statements))
                         @if !mark.latest().reading.lines.is_empty() {
                             div.tools role="group" aria-label=(w::LETTERS) {
                                 button type="button" id="unclear" { (w::UNCLEAR) " " kbd { "u" } }

@@ -47,12 +47,14 @@ pub(super) fn whole(parts: &[Witness<'_>], index: &Index) -> SeenMark {
         })
         .collect();
     let reading = together(&views);
+    let kind = kind(&order);
     SeenMark {
         label: first.seen.label.clone(),
-        kind: kind(&order),
+        kind,
         outline: first.seen.outline,
         lettering: order.iter().map(|p| p.seen.lettering).fold(0.0, f64::max),
         rivals: index.weigh(&reading.lines, None),
+        statements: index.statements(&reading.lines, Some(kind)),
         reading,
         bearing: bearing(&order),
     }
