@@ -9,6 +9,7 @@
 //! it. [`run`] sets them one behind the other; [`cli`] is the only place that prints.
 //! [`error`], [`geometry`] and [`chance`] know no stage.
 
+pub mod back;
 pub mod chance;
 pub mod cli;
 pub mod dating;
