@@ -6,6 +6,8 @@ mod bringing;
 mod browser;
 #[path = "support/desk.rs"]
 mod desk;
+#[path = "desk_pages/sightings.rs"]
+mod sightings;
 mod support;
 
 use browser::{Browser, Page};

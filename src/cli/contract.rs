@@ -1,21 +1,49 @@
 //! The JSON that outside scripts rely on, shaped in one place, apart from the inner types, so
 //! that those can change and this can't drift.
 
-use crate::marks::Part;
+use crate::marks::{Bearing, Part};
 use crate::proposals::{Proposal, Rivals};
 use crate::readings::writing::Writing;
 use crate::readings::{Character, Line};
+use crate::run::together::{ReadBack, ReadTogether};
 use crate::run::{ReadMark, ReadPhotograph};
 use serde::Serialize;
 
 /// Name and version of the shape.
-pub const READINGS_FORMAT: &str = "dorso.readings/1";
+pub const READINGS_FORMAT: &str = "dorso.readings/2";
 
 /// What `dorso read --json` prints.
 #[derive(Debug, Serialize)]
 pub struct Readings {
     format: &'static str,
     photos: Vec<Photo>,
+    marks: Vec<TogetherOut>,
+}
+
+/// A mark of the picture, by all photographs that show it.
+#[derive(Debug, Serialize)]
+struct TogetherOut {
+    mark: String,
+    kind: &'static str,
+    sightings: Vec<SightingOut>,
+    lines: Vec<LineOut>,
+    #[serde(flatten)]
+    weighed: Weighed,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    bearers: Vec<PartOut>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bridges: Option<PartOut>,
+    needs_person: bool,
+    because: Vec<String>,
+}
+
+/// A photograph that shows a mark.
+#[derive(Debug, Serialize)]
+struct SightingOut {
+    /// Counted from 0.
+    photo: usize,
+    /// Chance that it shows the same mark as the first sighting.
+    joined: f64,
 }
 
 #[derive(Debug, Serialize)]
@@ -76,8 +104,8 @@ struct LineOut {
     text: String,
     leiden: String,
     confidence: f64,
-    #[serde(rename = "box")]
-    bounds: [i64; 4],
+    #[serde(rename = "box", skip_serializing_if = "Option::is_none")]
+    bounds: Option<[i64; 4]>,
     characters: Vec<CharacterOut>,
     #[serde(skip_serializing_if = "Option::is_none")]
     writing: Option<WritingOut>,
@@ -139,22 +167,54 @@ fn short(chance: f64) -> f64 {
     (chance * 1e4).round() / 1e4
 }
 
-/// Shapes a run.
-pub fn readings(photographs: &[ReadPhotograph]) -> Readings {
+/// Shapes what was read of one picture.
+pub fn readings(back: &ReadBack) -> Readings {
     Readings {
         format: READINGS_FORMAT,
-        photos: photographs.iter().map(photo).collect(),
+        photos: back.photographs.iter().map(|p| photo(p, back)).collect(),
+        marks: back.marks.iter().map(together).collect(),
     }
 }
 
-fn photo(p: &ReadPhotograph) -> Photo {
+fn together(m: &ReadTogether) -> TogetherOut {
+    let sighting = |&(photo, _, joined): &(usize, usize, f64)| SightingOut {
+        photo,
+        joined: short(joined),
+    };
+    let lines = m.seen.reading.lines.iter().map(|l| LineOut {
+        bounds: None,
+        ..line(l)
+    });
+    TogetherOut {
+        mark: m.mark.clone(),
+        kind: m.seen.kind.as_str(),
+        sightings: m.sightings.iter().map(sighting).collect(),
+        lines: lines.collect(),
+        weighed: weighed(&m.seen.rivals),
+        bearers: bearers(m.seen.bearing.as_ref()),
+        bridges: bridges(m.seen.bearing.as_ref()),
+        needs_person: !m.because.is_empty(),
+        because: m.because.clone(),
+    }
+}
+
+fn bearers(bearing: Option<&Bearing>) -> Vec<PartOut> {
+    let on = bearing.into_iter().flat_map(|b| b.on.iter().copied());
+    on.map(PartOut::from).collect()
+}
+
+fn bridges(bearing: Option<&Bearing>) -> Option<PartOut> {
+    bearing.and_then(|b| b.bridges).map(PartOut::from)
+}
+
+fn photo(p: &ReadPhotograph, back: &ReadBack) -> Photo {
     Photo {
         file: p.file.display().to_string(),
         sha256: p.sha256.clone(),
         width: p.width,
         height: p.height,
         skew_degrees: (p.skew_degrees * 100.0).round() / 100.0,
-        marks: p.marks.iter().map(mark).collect(),
+        marks: p.marks.iter().map(|m| mark(m, back)).collect(),
         unlikely: p
             .unlikely
             .iter()
@@ -170,7 +230,10 @@ fn corners(outline: &crate::geometry::Quad) -> [[i64; 2]; 4] {
     outline.0.map(|p| [p.x.round() as i64, p.y.round() as i64])
 }
 
-fn mark(m: &ReadMark) -> MarkOut {
+/// A sighting: what it names and whether it needs a person are its mark's.
+fn mark(m: &ReadMark, back: &ReadBack) -> MarkOut {
+    let whole = back.marks.iter().find(|w| w.mark == m.mark);
+    let because = whole.map_or(&m.because, |w| &w.because);
     MarkOut {
         mark: m.mark.clone(),
         kind: m.kind.as_str(),
@@ -178,19 +241,11 @@ fn mark(m: &ReadMark) -> MarkOut {
         lettering: short(m.lettering),
         turn: m.reading.turn.degrees(),
         lines: m.reading.lines.iter().map(line).collect(),
-        weighed: weighed(&m.rivals),
-        bearers: m
-            .bearing
-            .iter()
-            .flat_map(|b| b.on.iter().copied().map(PartOut::from))
-            .collect(),
-        bridges: m
-            .bearing
-            .as_ref()
-            .and_then(|b| b.bridges)
-            .map(PartOut::from),
-        needs_person: !m.because.is_empty(),
-        because: m.because.clone(),
+        weighed: weighed(whole.map_or(&m.rivals, |w| &w.seen.rivals)),
+        bearers: bearers(m.bearing.as_ref()),
+        bridges: bridges(m.bearing.as_ref()),
+        needs_person: !because.is_empty(),
+        because: because.clone(),
     }
 }
 
@@ -199,12 +254,12 @@ fn line(l: &Line) -> LineOut {
         text: l.text.clone(),
         leiden: l.leiden.clone(),
         confidence: short(l.confidence),
-        bounds: [
+        bounds: Some([
             l.bounds.x.into(),
             l.bounds.y.into(),
             l.bounds.w.into(),
             l.bounds.h.into(),
-        ],
+        ]),
         characters: l.characters.iter().map(character).collect(),
         writing: l.writing.map(|w| WritingOut {
             kind: w.writing,

@@ -3,7 +3,9 @@
 //! A folder holds each image beside a `.txt` of the same name with the true lines, and where known
 //! a `truth.csv` (file, list, entry) with the true entries, empty for "not on the lists". With an
 //! empty entry the list says which list it isn't on (several parted by `|`; empty for all of them).
-//! A further column, `words`, may say which mark is meant: a line that it truly bears.
+//! A further column, `words`, may say which mark is meant: a line that it truly bears; and another,
+//! `mark`, give the mark a name that is the same over all photographs that show it. Photographs that
+//! share a mark are of one picture and are put together; what the mark names is asked once.
 
 use super::answers::answers;
 use super::chances::{self, Stated};
@@ -163,6 +165,7 @@ fn truth_table(file: &Path) -> Result<BTreeMap<String, Vec<Named>>> {
     };
     let (f, l, e) = (column("file")?, column("list")?, column("entry")?);
     let w = column("words").ok();
+    let m = column("mark").ok();
     for (i, row) in rows.records().enumerate() {
         let row = row.map_err(|e| {
             fault(
@@ -178,9 +181,46 @@ fn truth_table(file: &Path) -> Result<BTreeMap<String, Vec<Named>>> {
             list: cell(l),
             entry: cell(e),
             words: w.map(cell).unwrap_or_default(),
+            mark: m.map(cell).unwrap_or_default(),
         });
     }
     Ok(out)
+}
+
+/// For each photograph the number of its picture: those that share a named mark are of one.
+pub fn pictures(all: &[Known]) -> Vec<usize> {
+    let mut of: Vec<usize> = (0..all.len()).collect();
+    let mut first: BTreeMap<&str, usize> = BTreeMap::new();
+    for (i, photo) in all.iter().enumerate() {
+        for named in photo.named.iter().filter(|n| !n.mark.is_empty()) {
+            let holder = *first.entry(named.mark.as_str()).or_insert(i);
+            let (kept, gone) = (of[holder].min(of[i]), of[holder].max(of[i]));
+            of.iter_mut()
+                .filter(|p| **p == gone)
+                .for_each(|p| *p = kept);
+        }
+    }
+    of
+}
+
+/// Leaves one answer for each named mark and list: of the photographs that show it the first on which
+/// it was found.
+pub fn once_a_mark(all: &mut [Measured]) {
+    let mut best: BTreeMap<(String, String), (bool, usize)> = BTreeMap::new();
+    let key = |a: &Answer| (a.named.mark.clone(), a.named.list.clone());
+    for (i, m) in all.iter().enumerate() {
+        for a in m.answers.iter().filter(|a| !a.named.mark.is_empty()) {
+            let found = a.mark.is_some();
+            let held = best.entry(key(a)).or_insert((found, i));
+            if found && !held.0 {
+                *held = (true, i);
+            }
+        }
+    }
+    for (i, m) in all.iter_mut().enumerate() {
+        m.answers
+            .retain(|a| best.get(&key(a)).is_none_or(|held| held.1 == i));
+    }
 }
 
 /// Holds what was read against the truth. `read` is `None` with the reason when the photograph

@@ -171,14 +171,9 @@ impl Teller<'_> {
     }
 
     fn place(&self, mark: &KeptMark) -> String {
-        let photograph = self
-            .picture
-            .photographs
-            .iter()
-            .find(|p| p.id == mark.photograph);
-        match photograph {
-            Some(p) => {
-                let place = place(&mark.latest().outline, p.width, p.height);
+        match mark.widest(&self.picture.photographs) {
+            Some((s, p)) => {
+                let place = place(&s.seen().outline, p.width, p.height);
                 let of = if place.starts_with("filling") {
                     ""
                 } else {
@@ -409,7 +404,7 @@ impl Teller<'_> {
         for d in self
             .journal
             .iter()
-            .filter(|d| d.mark == mark.id && holding.contains(&d.id))
+            .filter(|d| mark.sightings.iter().any(|s| s.id == d.mark) && holding.contains(&d.id))
         {
             let s = &mark.settled;
             // Only what still shapes the state: a later decision may have taken its place.
@@ -419,11 +414,11 @@ impl Teller<'_> {
                     s.waiting.as_ref().map(|h| h.decision),
                     s.kind.as_ref().map(|h| h.decision),
                     s.on.as_ref().map(|h| h.decision),
-                    s.drawn.as_ref().map(|h| h.decision),
                     s.again.as_ref().map(|h| h.decision),
                 ]
                 .contains(&Some(d.id))
-                || s.answers.iter().any(|h| h.decision == d.id);
+                || s.answers.iter().any(|h| h.decision == d.id)
+                || s.drawn.iter().any(|h| h.decision == d.id);
             if !in_force {
                 continue;
             }
@@ -493,7 +488,10 @@ impl Teller<'_> {
         let holding = holding(self.journal);
         self.journal
             .iter()
-            .filter(|d| marks.iter().any(|m| m.id == d.mark))
+            .filter(|d| {
+                let mut sightings = marks.iter().flat_map(|m| &m.sightings);
+                sightings.any(|s| s.id == d.mark)
+            })
             .map(|d| Entered {
                 id: d.id.to_string(),
                 mark: d.mark.to_string(),

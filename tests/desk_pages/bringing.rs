@@ -143,7 +143,7 @@ fn a_mark_is_added_mended_turned_parted_and_joined_by_keys() {
     let marks = open(dir.path()).marks(Some(1)).unwrap();
     let added = marks.last().unwrap();
     assert_eq!(marks.len(), 4);
-    assert!(added.settled.drawn.is_some());
+    assert!(added.is_drawn());
 
     // Turned: reading begins at another corner.
     let outline = added.latest().outline;
@@ -152,7 +152,7 @@ fn a_mark_is_added_mended_turned_parted_and_joined_by_keys() {
     page.press_and_load(&mut b, "Enter");
     let turned = open(dir.path()).mark(added.id).unwrap();
     assert!(turned.latest().outline.0[1].distance(outline.0[0]) < 2.0);
-    assert_eq!(turned.sightings.len(), 2);
+    assert_eq!(turned.sightings[0].looks.len(), 2);
 
     // Parted in two and joined again.
     let (head, _) = served.post("/part", &format!("mark={}&way=columns", added.id));
@@ -172,7 +172,7 @@ fn a_mark_is_added_mended_turned_parted_and_joined_by_keys() {
     assert!(
         store.marks(Some(1)).unwrap()[..3]
             .iter()
-            .all(|m| m.sightings.len() == 1 && !m.missing)
+            .all(|m| m.sightings[0].looks.len() == 1 && !m.missing)
     );
 }
 
