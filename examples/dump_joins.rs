@@ -3,11 +3,12 @@
 //! ```text
 //! dump_joins read FOLDER KEPT          reads the photographs of FOLDER (made by make_samples --pictures),
 //!                                      lays them on plans, and keeps both in KEPT; what is kept stays
-//! dump_joins pairs FOLDER KEPT [true]  prints a row for each pair, on the plans as laid, or as they truly are
+//! dump_joins pairs FOLDER KEPT [true|none]  prints a row for each pair, on the plans as laid, as they truly
+//!                                      are, or without any
 //! ```
 
 use dorso::back::joins::{self, Look, Way, look};
-use dorso::back::plan;
+use dorso::back::plan::{self, Plan};
 use dorso::gazetteer::Gazetteer;
 use dorso::proposals::Index;
 use dorso::{photograph, readings, run};
@@ -23,9 +24,11 @@ fn main() -> Fallible<()> {
     let args: Vec<&str> = args.iter().map(String::as_str).collect();
     match args[..] {
         ["read", folder, kept] => read(Path::new(folder), Path::new(kept)),
-        ["pairs", folder, kept] => pairs(Path::new(folder), Path::new(kept), false),
-        ["pairs", folder, kept, "true"] => pairs(Path::new(folder), Path::new(kept), true),
-        _ => Err("dump_joins read|pairs FOLDER KEPT [true]".into()),
+        ["pairs", folder, kept] => pairs(Path::new(folder), Path::new(kept), ""),
+        ["pairs", folder, kept, how @ ("true" | "none")] => {
+            pairs(Path::new(folder), Path::new(kept), how)
+        }
+        _ => Err("dump_joins read|pairs FOLDER KEPT [true|none]".into()),
     }
 }
 
@@ -79,17 +82,23 @@ fn read(folder: &Path, kept: &Path) -> Fallible<()> {
     Ok(())
 }
 
-fn pairs(folder: &Path, kept: &Path, truly: bool) -> Fallible<()> {
+fn pairs(folder: &Path, kept: &Path, how: &str) -> Fallible<()> {
     println!("picture,a,b,same,way,measures");
     for picture in backs::pictures(folder, kept)? {
-        let plan = match (&picture.laid, truly) {
-            (Some(laid), false) => laid,
-            (None, false) => continue,
-            _ => &picture.true_plan(),
+        let plan = match how {
+            "true" => picture.true_plan(),
+            "none" => Plan {
+                ground: None,
+                places: picture.photos.iter().map(|_| None).collect(),
+            },
+            _ => match picture.laid.clone() {
+                Some(laid) => laid,
+                None => continue,
+            },
         };
         let sightings = picture.sightings();
         let shown = picture.shown(&sightings);
-        for m in joins::measured(&shown, plan) {
+        for m in joins::measured(&shown, &plan) {
             let (a, b) = (&sightings[m.pair.0], &sightings[m.pair.1]);
             let same = picture
                 .same(a, b)

@@ -4,7 +4,8 @@
     cargo run --release --example make_samples -- --seed 3101 --pictures 20 --out FOLDER
     cargo run --release --example dump_joins -- read FOLDER KEPT
     cargo run --release --example dump_joins -- pairs FOLDER KEPT > pairs.csv
-    python training/fit_joins.py src/back/joins.json pairs.csv... [-- OTHER_PAIRS.csv...]
+    cargo run --release --example dump_joins -- pairs FOLDER KEPT none > unplaced.csv
+    python training/fit_joins.py src/back/joins.json pairs.csv unplaced.csv [-- OTHER_PAIRS.csv...]
 
 One logistic regression for each way in which the plan can have a pair lie; the odds of all pairs that
 compete for a sighting are weighed against each other, and the weights of the three are those under which
@@ -33,7 +34,8 @@ class Pairs:
         for file in files:
             with open(file, encoding="utf-8") as rows:
                 next(rows)
-                self.rows += [row.rstrip("\n").split(",") for row in rows]
+                self.rows += [[*row.rstrip("\n").split(","), file] for row in rows]
+        self.file = np.array([r[6] for r in self.rows])
         self.picture = np.array([r[0] for r in self.rows])
         self.same = np.array([-1.0 if r[3] == "?" else float(r[3]) for r in self.rows])
         self.measures = [np.array([float(v) for v in r[5].split()]) for r in self.rows]
@@ -41,6 +43,7 @@ class Pairs:
     def part(self, held):
         out = Pairs([])
         out.rows = [r for r, h in zip(self.rows, held) if h]
+        out.file = self.file[held]
         out.picture, out.same = self.picture[held], self.same[held]
         out.measures = [m for m, h in zip(self.measures, held) if h]
         return out
@@ -53,7 +56,7 @@ class Pairs:
             ways[way] = (at, np.array([self.measures[i] for i in at]).reshape(-1, n))
         numbers = {}
         beside = [
-            [numbers.setdefault((one, other.split(":")[0]), len(numbers)) for one, other in ((r[1], r[2]), (r[2], r[1]))]
+            [numbers.setdefault((r[6], one, other.split(":")[0]), len(numbers)) for one, other in ((r[1], r[2]), (r[2], r[1]))]
             for r in self.rows
         ]
         return ways, np.array(beside, dtype=int).reshape(-1, 2), len(numbers)
@@ -127,8 +130,9 @@ def main():
     for way in WAYS:
         of = np.array([r[4] == way for r in pairs.rows])
         print(f"{way}: {of.sum()} pairs, {(pairs.same[of] == 1).sum()} one mark")
-    known = pairs.same >= 0
-    told(f"{len(names)} pictures, in folds", unseen[known], pairs.same[known])
+    for file in rest[:cut]:
+        of = (pairs.file == file) & (pairs.same >= 0)
+        told(f"{file}, {len(names)} pictures, in folds", unseen[of], pairs.same[of])
     wrong(pairs, unseen)
     model = fit(pairs)
     with open(out, "w", encoding="utf-8") as file:

@@ -59,6 +59,8 @@ pub struct Sighting {
     pub of: Option<String>,
     /// Whether that mark was stuck elsewhere on the first visit.
     pub moved: bool,
+    /// Whether its photograph shows more of that mark in another outline.
+    pub lesser: bool,
 }
 
 /// An outline as the maker writes it: four corners, px.
@@ -219,8 +221,18 @@ impl Picture {
                     mark: k,
                     of: shown.map(|t| t.of.clone()),
                     moved: shown.is_some_and(|t| t.moved),
+                    lesser: false,
                 });
             }
+        }
+        let area = |s: &Sighting| self.photos[s.photo].read.marks[s.mark].outline.area();
+        let lesser = |s: &Sighting| {
+            let more = |o: &Sighting| o.photo == s.photo && o.of == s.of && area(o) > area(s);
+            s.of.is_some() && all.iter().any(more)
+        };
+        let lessers: Vec<bool> = all.iter().map(lesser).collect();
+        for (s, lesser) in all.iter_mut().zip(lessers) {
+            s.lesser = lesser;
         }
         all
     }
@@ -271,16 +283,17 @@ impl Picture {
             Some(Quad(outline.0.map(|p| place.to_plan.apply(p))))
         };
         match (on(a), on(b)) {
-            (Some(x), Some(y)) => x.overlap(&y) > 0.3 * x.area().min(y.area()),
+            (Some(x), Some(y)) => x.overlap(&y) > 0.05 * x.area().min(y.area()),
             _ => false,
         }
     }
 
     /// Whether two sightings show one mark. `None` where neither answer is wrong: where one shows no true
-    /// mark and they lie at one place, and where a label was moved in between.
+    /// mark and they lie at one place, where a label was moved in between, and for the lesser pieces of a mark
+    /// that was found in several.
     pub fn same(&self, a: &Sighting, b: &Sighting) -> Option<bool> {
         match (&a.of, &b.of) {
-            (Some(x), Some(y)) if x == y && a.moved != b.moved => None,
+            (Some(x), Some(y)) if x == y && (a.moved != b.moved || a.lesser || b.lesser) => None,
             (Some(x), Some(y)) => Some(x == y),
             _ => (!self.same_place(a, b)).then_some(false),
         }

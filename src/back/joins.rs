@@ -17,10 +17,12 @@ use std::collections::BTreeMap;
 use std::sync::OnceLock;
 
 mod look;
+mod pieces;
 mod place;
 mod wording;
 
 pub use look::{Look, look};
+pub use pieces::{Piece, pieces};
 use place::{Frame, Lie};
 use wording::{Wording, letters};
 
@@ -116,7 +118,11 @@ fn alone(m: &Measured) -> f64 {
         Way::Unplaced => &w.unplaced,
     };
     let (bias, rest) = weights.split_first().unwrap_or((&0.0, &[]));
-    bias + rest.iter().zip(&m.measures).map(|(w, m)| w * m).sum::<f64>()
+    bias + rest
+        .iter()
+        .zip(&m.measures)
+        .map(|(w, m)| w * m)
+        .sum::<f64>()
 }
 
 /// Pairs of sightings of different photographs that may be one mark, with a chance of [`LEAST`] at the

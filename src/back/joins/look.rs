@@ -87,7 +87,10 @@ impl Look {
             if !(x >= 0.0 && y >= 0.0 && x < W as f64 && y < H as f64) {
                 continue;
             }
-            let (a, b) = (f64::from(*a), f64::from(other.0[y as usize * W + x as usize]));
+            let (a, b) = (
+                f64::from(*a),
+                f64::from(other.0[y as usize * W + x as usize]),
+            );
             n += 1;
             for (sum, v) in s.iter_mut().zip([a, b, a * a, b * b, a * b]) {
                 *sum += v;

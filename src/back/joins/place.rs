@@ -23,6 +23,9 @@ pub(super) struct Lie {
     pub apart: f64,
     /// The less of both shares that the other photograph may show, 0 to 1.
     pub in_view: f64,
+    /// Share of the one that the other's photograph may show, 0 to 1; share of that which lies on the other,
+    /// and share of the other that it covers.
+    pub first: [f64; 3],
     /// Root of the smaller area, px of the plan.
     pub side: f64,
     /// From the one's unit square to the other's.
@@ -50,10 +53,7 @@ impl Lie {
     pub fn of(a: &Frame, b: &Frame) -> Lie {
         let seen = |f: &Frame, other: &Frame| clipped(f.outline.0.to_vec(), &other.edge);
         // Outlines may run a little over the edge of their own photograph.
-        let (pa, pb) = (
-            clipped(seen(a, b), &a.edge),
-            clipped(seen(b, a), &b.edge),
-        );
+        let (pa, pb) = (clipped(seen(a, b), &a.edge), clipped(seen(b, a), &b.edge));
         let (area_a, area_b) = (area(&pa), area(&pb));
         let both = if pa.len() < 3 || pb.len() < 3 {
             0.0
@@ -67,17 +67,22 @@ impl Lie {
         let apart = of(&pa, &a.outline).distance(of(&pb, &b.outline));
         let side = if least > 0.0 { least } else { whole }.sqrt();
         let share = |part: f64, f: &Frame| (part / f.outline.area()).clamp(0.0, 1.0);
-        let unit = Quad([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)].map(|(x, y)| Point::new(x, y)));
+        let unit =
+            Quad([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)].map(|(x, y)| Point::new(x, y)));
         let in_b = Homography::between(&b.outline, &unit);
-        let map = in_b.and_then(|m| {
-            Homography::between(&unit, &Quad(a.outline.0.map(|p| m.apply(p))))
-        });
+        let map =
+            in_b.and_then(|m| Homography::between(&unit, &Quad(a.outline.0.map(|p| m.apply(p)))));
         Lie {
             shared: if joint > 0.0 { both / joint } else { 0.0 },
             shared_of_smaller: if least > 0.0 { both / least } else { 0.0 },
             off: (apart / side.max(1e-9)).min(FAR),
             apart,
             in_view: share(area_a, a).min(share(area_b, b)),
+            first: [
+                share(area_a, a),
+                if area_a > 0.0 { both / area_a } else { 0.0 },
+                if area_b > 0.0 { both / area_b } else { 0.0 },
+            ],
             side,
             map,
         }
