@@ -66,6 +66,7 @@ fn lay(shots: &[&Shot], marks: &[Vec<&SeenMark>]) -> Laid {
             let look = shot.looks.iter().find(|l| l.0 == seen.outline);
             shown.push(joins::Shown {
                 photo,
+                size: shot.size,
                 outline: seen.outline,
                 kind: seen.kind,
                 reading: &seen.reading,

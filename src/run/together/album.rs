@@ -15,6 +15,8 @@ const MOST: usize = 256;
 #[derive(Debug)]
 pub(super) struct Shot {
     pub(super) features: Features,
+    /// Width and height, upright, px.
+    pub(super) size: (u32, u32),
     pub(super) looks: Vec<(Quad, Look)>,
 }
 
@@ -36,8 +38,13 @@ impl Album {
         };
         let look = |o: &Quad| (*o, joins::look(&photo.picture, o));
         let looks = outlines.par_iter().map(look).collect();
-        self.shots
-            .insert(photo.sha256.clone(), Shot { features, looks });
+        let size = (photo.width(), photo.height());
+        let shot = Shot {
+            features,
+            size,
+            looks,
+        };
+        self.shots.insert(photo.sha256.clone(), shot);
     }
 
     /// Whether the photograph is in it with these outlines.

@@ -1,0 +1,148 @@
+"""Fits which sightings are one mark (src/back/joins.json) and measures it.
+
+    pip install numpy==2.4.* scipy
+    cargo run --release --example make_samples -- --seed 3101 --pictures 20 --out FOLDER
+    cargo run --release --example dump_joins -- read FOLDER KEPT
+    cargo run --release --example dump_joins -- pairs FOLDER KEPT > pairs.csv
+    cargo run --release --example dump_joins -- pairs FOLDER KEPT none > unplaced.csv
+    python training/fit_joins.py src/back/joins.json pairs.csv unplaced.csv [-- OTHER_PAIRS.csv...]
+
+One logistic regression for each way in which the plan can have a pair lie; the odds of all pairs that
+compete for a sighting are weighed against each other, and the weights of the three are those under which
+what is true was likeliest so, each pulled to 0 by half its square over `WIDTH`². Fits on all pairs of the
+first files, then prints what the joins are worth on pictures a fold hasn't seen (five folds), and on the
+other files.
+"""
+
+import json
+import sys
+
+import numpy as np
+from scipy.optimize import minimize
+
+WAYS = {"together": 14, "apart": 8, "unplaced": 4}
+LEAST = 0.02
+WIDTH = 3.0
+FOLDS = 5
+
+
+class Pairs:
+    """Pairs of one or more files: `same` is 1, 0, or -1 where neither is wrong."""
+
+    def __init__(self, files):
+        self.rows = []
+        for file in files:
+            with open(file, encoding="utf-8") as rows:
+                next(rows)
+                self.rows += [[*row.rstrip("\n").split(","), file] for row in rows]
+        self.file = np.array([r[6] for r in self.rows])
+        self.picture = np.array([r[0] for r in self.rows])
+        self.same = np.array([-1.0 if r[3] == "?" else float(r[3]) for r in self.rows])
+        self.measures = [np.array([float(v) for v in r[5].split()]) for r in self.rows]
+
+    def part(self, held):
+        out = Pairs([])
+        out.rows = [r for r, h in zip(self.rows, held) if h]
+        out.file = self.file[held]
+        out.picture, out.same = self.picture[held], self.same[held]
+        out.measures = [m for m, h in zip(self.measures, held) if h]
+        return out
+
+    def prepared(self):
+        """For each way its rows and measures, and for each pair the numbers of its two competitions."""
+        ways = {}
+        for way, n in WAYS.items():
+            at = np.array([i for i, r in enumerate(self.rows) if r[4] == way], dtype=int)
+            ways[way] = (at, np.array([self.measures[i] for i in at]).reshape(-1, n))
+        numbers = {}
+        beside = [
+            [numbers.setdefault((r[6], one, other.split(":")[0]), len(numbers)) for one, other in ((r[1], r[2]), (r[2], r[1]))]
+            for r in self.rows
+        ]
+        return ways, np.array(beside, dtype=int).reshape(-1, 2), len(numbers)
+
+
+def split(w):
+    model, at = {}, 0
+    for way, n in WAYS.items():
+        model[way] = w[at : at + n + 1]
+        at += n + 1
+    return model
+
+
+def chances(model, prepared):
+    ways, beside, count = prepared
+    odds = np.zeros(len(beside))
+    for way, (at, x) in ways.items():
+        odds[at] = np.exp(np.clip(model[way][0] + x @ model[way][1:], -30, 30))
+    sums = np.bincount(beside.ravel(), np.repeat(odds, 2), count)
+    return odds / (1.0 + sums[beside].sum(axis=1) - odds)
+
+
+def fit(pairs):
+    prepared = pairs.prepared()
+    known, same = pairs.same >= 0, pairs.same
+    free = np.cumsum([0] + [n + 1 for n in WAYS.values()])[:-1]
+    pull = np.full(sum(WAYS.values()) + len(WAYS), 1.0 / WIDTH**2)
+    pull[free] = 0.01
+
+    def cost(w):
+        p = np.clip(chances(split(w), prepared), 1e-9, 1 - 1e-9)[known]
+        y = same[known]
+        return -(y * np.log(p) + (1 - y) * np.log1p(-p)).sum() + (pull * w**2).sum() / 2
+
+    start = np.zeros(len(pull))
+    start[free] = [-2.0, -5.0, -3.0]
+    return split(minimize(cost, start, method="L-BFGS-B", options={"maxfun": 40000}).x)
+
+
+def told(name, p, same):
+    on = p >= LEAST
+    joined = p >= 0.5
+    right = (joined & (same == 1)).sum()
+    error = sum(
+        abs(p[here].sum() - same[here].sum())
+        for here in (on & (np.minimum((p * 10).astype(int), 9) == k) for k in range(10))
+    ) / max(on.sum(), 1)
+    print(
+        f"{name}: {len(p)} pairs, {int(same.sum())} one mark; joined at 0.5: "
+        f"recall {right / max(same.sum(), 1):.3f}, precision {right / max(joined.sum(), 1):.3f}; "
+        f"calibration error of {on.sum()} joins {error:.3f}"
+    )
+
+
+def wrong(pairs, p):
+    for r, c, same in sorted(zip(pairs.rows, p, pairs.same), key=lambda z: z[1]):
+        if same >= 0 and (c >= 0.5) != (same == 1):
+            print(f"  {c:.3f} {same:.0f} {r[4]} {r[1]} {r[2]} {r[5]}")
+
+
+def main():
+    out, rest = sys.argv[1], sys.argv[2:]
+    cut = rest.index("--") if "--" in rest else len(rest)
+    pairs = Pairs(rest[:cut])
+    names = sorted(set(pairs.picture))
+    unseen = np.zeros(len(pairs.rows))
+    for fold in range(FOLDS):
+        held = np.isin(pairs.picture, names[fold::FOLDS])
+        if held.any() and not held.all():
+            unseen[held] = chances(fit(pairs.part(~held)), pairs.part(held).prepared())
+    for way in WAYS:
+        of = np.array([r[4] == way for r in pairs.rows])
+        print(f"{way}: {of.sum()} pairs, {(pairs.same[of] == 1).sum()} one mark")
+    for file in rest[:cut]:
+        of = (pairs.file == file) & (pairs.same >= 0)
+        told(f"{file}, {len(names)} pictures, in folds", unseen[of], pairs.same[of])
+    wrong(pairs, unseen)
+    model = fit(pairs)
+    with open(out, "w", encoding="utf-8") as file:
+        json.dump({k: [round(float(v), 4) for v in w] for k, w in model.items()}, file, indent=1)
+        file.write("\n")
+    for file in rest[cut + 1 :]:
+        other = Pairs([file])
+        p, known = chances(model, other.prepared()), other.same >= 0
+        told(f"{file}, {len(set(other.picture))} pictures", p[known], other.same[known])
+        wrong(other, p)
+
+
+main()
