@@ -10,9 +10,10 @@
 //! The truth beside a photograph (NAME.json) names the picture and, where it can, the mark (`of`), the same over
 //! photographs. Which read mark is which true one is told by their outlines.
 
+use dorso::back::once::{self, OnPlan};
 use dorso::back::together::{self, View};
 use dorso::gazetteer::Gazetteer;
-use dorso::geometry::{Homography, Point, Quad};
+use dorso::geometry::{Homography, Point, Quad, Rect};
 use dorso::measure::chances::{Stated, calibration_error};
 use dorso::measure::text::{self, Edits};
 use dorso::proposals::Index;
@@ -28,7 +29,10 @@ type Fallible<T> = Result<T, Box<dyn std::error::Error>>;
 fn main() -> Fallible<()> {
     let args: Vec<String> = std::env::args().skip(1).collect();
     let has = |flag: &str| args.iter().any(|a| a == flag);
-    let [what, folder, kept] = args.get(..3).ok_or("see the head of examples/put_together.rs")? else {
+    let [what, folder, kept] = args
+        .get(..3)
+        .ok_or("see the head of examples/put_together.rs")?
+    else {
         return Err("see the head of examples/put_together.rs".into());
     };
     let (folder, kept) = (Path::new(folder), Path::new(kept));
@@ -47,7 +51,9 @@ fn photographs(folder: &Path) -> Fallible<Vec<PathBuf>> {
         let path = item?.path();
         if path.is_dir() {
             files.extend(photographs(&path)?);
-        } else if path.extension().is_some_and(|e| e == "jpg") && path.with_extension("json").exists() {
+        } else if path.extension().is_some_and(|e| e == "jpg")
+            && path.with_extension("json").exists()
+        {
             files.push(path);
         }
     }
@@ -60,7 +66,9 @@ fn read(folder: &Path, kept: &Path) -> Fallible<()> {
     let recognisers = readings::recognisers()?;
     let index = Index::new(Gazetteer::default());
     for file in photographs(folder)? {
-        let to = kept.join(file.file_stem().unwrap_or_default()).with_extension("json");
+        let to = kept
+            .join(file.file_stem().unwrap_or_default())
+            .with_extension("json");
         if to.exists() {
             continue;
         }
@@ -78,6 +86,8 @@ struct Sighting {
     reading: Reading,
     outline: Quad,
     truth: Quad,
+    /// From px of the photograph to the back, tenths of a mm.
+    to_back: Option<Homography>,
 }
 
 /// A true mark with its sightings.
@@ -119,16 +129,52 @@ fn quad(value: &Value) -> Fallible<Quad> {
     Ok(Quad(corners))
 }
 
+/// The map from px to the back, tenths of a mm, of the one from mm to px that the truth tells.
+fn to_back(map: &Value) -> Option<Homography> {
+    let numbers: Option<Vec<f64>> = map.as_array()?.iter().map(Value::as_f64).collect();
+    let map = Homography(numbers?.try_into().ok()?);
+    let back = Rect::new(0, 0, 500, 500).quad();
+    let tenths = Rect::new(0, 0, 5000, 5000).quad();
+    Homography::between(&Quad(back.0.map(|p| map.apply(p))), &tenths)
+}
+
+/// What the sightings of each mark come to together, each line told once on a picture.
+fn put_together(marks: &[Mark], mapped: bool) -> Vec<Reading> {
+    let mut all: Vec<Reading> = marks
+        .iter()
+        .map(|m| together::together(&m.views(mapped)))
+        .collect();
+    let mut pictures: BTreeMap<&str, Vec<OnPlan<'_>>> = BTreeMap::new();
+    for (mark, reading) in marks.iter().zip(&mut all) {
+        if let Some(to_plan) = mark.sightings[0].to_back.filter(|_| mapped) {
+            pictures
+                .entry(&mark.picture)
+                .or_default()
+                .push(OnPlan { reading, to_plan });
+        }
+    }
+    for mut marks in pictures.into_values() {
+        once::once(&mut marks);
+    }
+    all
+}
+
 /// Every true mark of a folder with the sightings that were read.
 fn marks(folder: &Path, kept: &Path) -> Fallible<Vec<Mark>> {
     let mut all: BTreeMap<(String, String), (Vec<Seen>, Vec<Sighting>)> = BTreeMap::new();
     for file in photographs(folder)? {
-        let name = file.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+        let name = file
+            .file_stem()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .into_owned();
         let Ok(read) = std::fs::read_to_string(kept.join(&name).with_extension("json")) else {
             continue;
         };
         let read: ReadPhotograph = serde_json::from_str(&read)?;
-        let truth: Value = serde_json::from_str(&std::fs::read_to_string(file.with_extension("json"))?)?;
+        let truth: Value =
+            serde_json::from_str(&std::fs::read_to_string(file.with_extension("json"))?)?;
+        let to_back = to_back(&truth["map"]);
         let picture = truth["picture"].as_str().unwrap_or(&name).to_string();
         for m in truth["marks"].as_array().ok_or("a truth without marks")? {
             let lines = m["lines"].as_array().ok_or("a mark without lines")?;
@@ -145,23 +191,30 @@ fn marks(folder: &Path, kept: &Path) -> Fallible<Vec<Mark>> {
                 .marks
                 .iter()
                 .filter(|r| share(&r.outline) >= 0.6 && r.outline.iou(&outline) >= 0.3)
-                .max_by(|a, b| a.outline.overlap(&outline).total_cmp(&b.outline.overlap(&outline)));
+                .max_by(|a, b| {
+                    a.outline
+                        .overlap(&outline)
+                        .total_cmp(&b.outline.overlap(&outline))
+                });
             if let Some(best) = best {
                 entry.1.push(Sighting {
                     photo: name.clone(),
                     reading: best.reading.clone(),
                     outline: best.outline,
                     truth: whole,
+                    to_back,
                 });
             }
         }
     }
-    let marks = all.into_iter().map(|((picture, name), (seen, sightings))| Mark {
-        picture,
-        name,
-        lines: shown(seen),
-        sightings,
-    });
+    let marks = all
+        .into_iter()
+        .map(|((picture, name), (seen, sightings))| Mark {
+            picture,
+            name,
+            lines: shown(seen),
+            sightings,
+        });
     Ok(marks.filter(|m| !m.sightings.is_empty()).collect())
 }
 
@@ -199,10 +252,16 @@ fn shown(seen: Vec<Seen>) -> Vec<String> {
     }
     let told = |(made, there): (String, Vec<bool>)| {
         let signs = made.chars().zip(there);
-        let text: String = signs.map(|(c, there)| if there { c } else { ' ' }).collect();
+        let text: String = signs
+            .map(|(c, there)| if there { c } else { ' ' })
+            .collect();
         text::normal(&text)
     };
-    lines.into_iter().map(told).filter(|l| !l.is_empty()).collect()
+    lines
+        .into_iter()
+        .map(told)
+        .filter(|l| !l.is_empty())
+        .collect()
 }
 
 /// Marks the signs of `made` that stand in `text`, in order (longest common subsequence).
@@ -246,7 +305,8 @@ fn dump(marks: &[Mark], mapped: bool) -> Fallible<()> {
         for (r, row) in rows.iter().enumerate() {
             let line = pairs.iter().position(|p| *p == Some(r));
             let line = line.map(|l| mark.lines[l].clone());
-            let out = json!({"picture": mark.picture, "mark": mark.name, "truth": line, "row": row});
+            let out =
+                json!({"picture": mark.picture, "mark": mark.name, "truth": line, "row": row});
             println!("{out}");
         }
     }
@@ -282,9 +342,12 @@ struct Sums {
 
 fn measure(marks: &[Mark], mapped: bool, show: bool) -> Fallible<()> {
     let mut sums: BTreeMap<String, Sums> = BTreeMap::new();
-    for mark in marks.iter().filter(|m| m.sightings.len() > 1) {
-        let views = mark.views(mapped);
-        let all = together::together(&views);
+    let put = put_together(marks, mapped);
+    let several = marks
+        .iter()
+        .zip(&put)
+        .filter(|(m, _)| m.sightings.len() > 1);
+    for (mark, all) in several {
         let errors = |r: &Reading| text::characters_by_line(&mark.lines, &texts(r));
         let single: Vec<Edits> = mark.sightings.iter().map(|s| errors(&s.reading)).collect();
         let of = |key: &dyn Fn(&Reading) -> f64| {
@@ -294,8 +357,12 @@ fn measure(marks: &[Mark], mapped: bool, show: bool) -> Fallible<()> {
         };
         let (surest, surest_errors) = of(&mean_chance)?;
         let (_, most) = of(&|r| letters(r).map(|c| (c.confidence - 0.3).max(0.0)).sum())?;
-        let best = single.iter().copied().min_by_key(Edits::errors).unwrap_or_default();
-        let joint = errors(&all);
+        let best = single
+            .iter()
+            .copied()
+            .min_by_key(Edits::errors)
+            .unwrap_or_default();
+        let joint = errors(all);
         let n = mark.sightings.len();
         for key in [format!("{n} sightings"), "all".into()] {
             let sum = sums.entry(key).or_default();
@@ -305,18 +372,29 @@ fn measure(marks: &[Mark], mapped: bool, show: bool) -> Fallible<()> {
             sum.best = sum.best.plus(best);
             sum.together = sum.together.plus(joint);
             sum.mean += single.iter().map(|e| e.errors() as f64).sum::<f64>() / n as f64;
-            sum.stated.extend(stated(&mark.lines, &all));
+            sum.stated.extend(stated(&mark.lines, all));
             sum.alone.extend(stated(&mark.lines, &surest.reading));
         }
         if show {
             println!(
                 "== {} {} best {} surest {} ({}) together {}",
-                mark.picture, mark.name, best.errors(), surest_errors.errors(), surest.photo, joint.errors()
+                mark.picture,
+                mark.name,
+                best.errors(),
+                surest_errors.errors(),
+                surest.photo,
+                joint.errors()
             );
             println!("truth    {}", mark.lines.join(" / "));
             for (s, e) in mark.sightings.iter().zip(&single) {
                 let all: Vec<&str> = s.reading.lines.iter().map(|l| l.leiden.as_str()).collect();
-                println!("{:8.3} {} | {} ({})", mean_chance(&s.reading), all.join(" / "), s.photo, e.errors());
+                println!(
+                    "{:8.3} {} | {} ({})",
+                    mean_chance(&s.reading),
+                    all.join(" / "),
+                    s.photo,
+                    e.errors()
+                );
             }
             let lines: Vec<&str> = all.lines.iter().map(|l| l.leiden.as_str()).collect();
             println!("together {}", lines.join(" / "));
@@ -326,38 +404,52 @@ fn measure(marks: &[Mark], mapped: bool, show: bool) -> Fallible<()> {
         let error = |stated: &[Stated]| calibration_error(stated, 10).unwrap_or(f64::NAN);
         println!(
             "{key}: {} marks, {} letters; errors surest {} most {} best {} mean {:.0} together {} = {:.3} of surest, {:.3} of most; calibration {:.3} (alone {:.3})",
-            s.marks, s.surest.length, s.surest.errors(), s.most.errors(), s.best.errors(), s.mean,
+            s.marks,
+            s.surest.length,
+            s.surest.errors(),
+            s.most.errors(),
+            s.best.errors(),
+            s.mean,
             s.together.errors(),
             s.together.errors() as f64 / s.surest.errors().max(1) as f64,
             s.together.errors() as f64 / s.most.errors().max(1) as f64,
-            error(&s.stated), error(&s.alone),
+            error(&s.stated),
+            error(&s.alone),
         );
     }
-    pictures(marks, mapped)
+    pictures(marks, &put)
 }
 
 /// F1 over the words of each picture: of its best photograph alone, and of all together.
-fn pictures(marks: &[Mark], mapped: bool) -> Fallible<()> {
-    let mut by: BTreeMap<&str, Vec<&Mark>> = BTreeMap::new();
-    for mark in marks {
-        by.entry(&mark.picture).or_default().push(mark);
+fn pictures(marks: &[Mark], put: &[Reading]) -> Fallible<()> {
+    let mut by: BTreeMap<&str, Vec<(&Mark, &Reading)>> = BTreeMap::new();
+    for (mark, all) in marks.iter().zip(put) {
+        by.entry(&mark.picture).or_default().push((mark, all));
     }
     let (mut alone, mut all) = (0.0, 0.0);
     for marks in by.values() {
-        let truth: Vec<String> = marks.iter().flat_map(|m| m.lines.clone()).collect();
+        let truth: Vec<String> = marks.iter().flat_map(|m| m.0.lines.clone()).collect();
         let truth = truth.join("\n");
         let mut photos: BTreeMap<&str, String> = BTreeMap::new();
-        for s in marks.iter().flat_map(|m| &m.sightings) {
+        for s in marks.iter().flat_map(|m| &m.0.sightings) {
             let text = photos.entry(&s.photo).or_default();
             *text += &(texts(&s.reading).join("\n") + "\n");
         }
-        let best = photos.values().map(|t| text::word_f1(&truth, t)).fold(0.0, f64::max);
-        let joint = marks.iter().flat_map(|m| texts(&together::together(&m.views(mapped))));
+        let best = photos
+            .values()
+            .map(|t| text::word_f1(&truth, t))
+            .fold(0.0, f64::max);
+        let joint = marks.iter().flat_map(|m| texts(m.1));
         alone += best;
         all += text::word_f1(&truth, &joint.collect::<Vec<_>>().join("\n"));
     }
     let n = by.len().max(1) as f64;
-    println!("{} pictures; words F1 of the best photograph {:.3}, together {:.3}", by.len(), alone / n, all / n);
+    println!(
+        "{} pictures; words F1 of the best photograph {:.3}, together {:.3}",
+        by.len(),
+        alone / n,
+        all / n
+    );
     Ok(())
 }
 
@@ -372,7 +464,10 @@ fn stated(truth: &[String], reading: &Reading) -> Vec<Stated> {
         let signs: Vec<&Character> = line.characters.iter().filter(|c| !c.is_lost()).collect();
         let right = right(&of, &signs);
         let said = signs.iter().zip(right).filter(|(c, _)| c.text != " ");
-        out.extend(said.map(|(c, right)| Stated { chance: c.confidence, right }));
+        out.extend(said.map(|(c, right)| Stated {
+            chance: c.confidence,
+            right,
+        }));
     }
     out
 }

@@ -5,12 +5,13 @@ use std::path::{Path, PathBuf};
 
 /// The stages in order; a stage may use those before it. Modules on one level don't know each
 /// other, except that lists use dates.
-const ORDER: [&[&str]; 10] = [
+const ORDER: [&[&str]; 11] = [
     &["photograph"],
     &["enhance"],
     &["marks"],
     &["dating"],
     &["gazetteer", "readings"],
+    &["back"],
     &["proposals"],
     &["decisions"],
     &["evidence"],

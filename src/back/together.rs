@@ -48,10 +48,13 @@ pub fn together(views: &[View<'_>]) -> Reading {
         [] => Reading::default(),
         [only] => only.reading.clone(),
         [first, ..] => {
-            let order = clearest_first(views);
+            let order = agreeing(views, clearest_first(views));
             let rows = rows_of(views, &order);
             let lines = rows.iter().filter_map(|row| line(views, &order, row));
-            let voters: Vec<String> = views.iter().flat_map(|v| v.reading.voters.clone()).collect();
+            let voters: Vec<String> = views
+                .iter()
+                .flat_map(|v| v.reading.voters.clone())
+                .collect();
             Reading {
                 lines: lines.collect(),
                 turn: first.reading.turn,
@@ -78,34 +81,85 @@ struct Witnessed {
 /// Numbers of the views, the one with the most letters likely to be right first; alike ones by what they read, so
 /// that the order in which they come says nothing.
 fn clearest_first(views: &[View<'_>]) -> Vec<usize> {
-    let letters = |v: &View<'_>| -> f64 {
-        let signs = v.reading.lines.iter().flat_map(|l| &l.characters);
-        signs.map(|c| (c.confidence - DOUBTFUL).max(0.0)).sum()
-    };
     let told = |v: &View<'_>| -> Vec<String> {
         v.reading.lines.iter().map(|l| l.leiden.clone()).collect()
     };
-    let keys: Vec<(f64, Vec<String>)> = views.iter().map(|v| (letters(v), told(v))).collect();
+    let keys: Vec<(f64, Vec<String>)> =
+        views.iter().map(|v| (likely_letters(v), told(v))).collect();
     let mut order: Vec<usize> = (0..views.len()).collect();
-    order.sort_by(|&a, &b| keys[b].0.total_cmp(&keys[a].0).then(keys[a].1.cmp(&keys[b].1)));
+    order.sort_by(|&a, &b| {
+        keys[b]
+            .0
+            .total_cmp(&keys[a].0)
+            .then(keys[a].1.cmp(&keys[b].1))
+    });
     order
+}
+
+/// How many letters of a view are likely to be right.
+fn likely_letters(view: &View<'_>) -> f64 {
+    let signs = view.reading.lines.iter().flat_map(|l| &l.characters);
+    signs.map(|c| (c.confidence - DOUBTFUL).max(0.0)).sum()
 }
 
 /// A letter with less chance than this speaks for no reading.
 const DOUBTFUL: f64 = 0.3;
+
+/// Leaves out views that are read another way up than the most letters are: what they read is no evidence. Which
+/// way up that is shows where places are known.
+///
+/// * `order`: clearest first.
+fn agreeing(views: &[View<'_>], order: Vec<usize>) -> Vec<usize> {
+    let up = |v: usize| {
+        let top = views[v].outline.0;
+        let map = if v == 0 {
+            Some(SAME)
+        } else {
+            views[v].to_first
+        }?;
+        let (from, to) = (map.apply(top[0]), map.apply(top[1]));
+        Some((to.y - from.y).atan2(to.x - from.x))
+    };
+    let Some(ground) = order.iter().find_map(|&v| up(v)) else {
+        return order;
+    };
+    let quarter = |v: usize| -> Option<usize> {
+        let turns = (up(v)? - ground) / std::f64::consts::FRAC_PI_2;
+        Some(turns.round().rem_euclid(4.0) as usize)
+    };
+    let mut letters = [0.0; 4];
+    for &v in &order {
+        if let Some(q) = quarter(v) {
+            letters[q] += likely_letters(&views[v]);
+        }
+    }
+    let most = (0..4)
+        .rev()
+        .max_by(|&a, &b| letters[a].total_cmp(&letters[b]));
+    order
+        .into_iter()
+        .filter(|&v| quarter(v).is_none_or(|q| Some(q) == most))
+        .collect()
+}
 
 /// The rows of lettering that the views read, in reading order.
 fn rows_of(views: &[View<'_>], order: &[usize]) -> Vec<Witnessed> {
     let sorted: Vec<&View<'_>> = order.iter().map(|&v| &views[v]).collect();
     let known: Vec<Option<Homography>> = order
         .iter()
-        .map(|&v| if v == 0 { Some(SAME) } else { views[v].to_first })
+        .map(|&v| {
+            if v == 0 {
+                Some(SAME)
+            } else {
+                views[v].to_first
+            }
+        })
         .collect();
     let frame = Frame::of(&sorted, &known);
     let lines: Vec<&[Line]> = sorted.iter().map(|v| v.reading.lines.as_slice()).collect();
     let witnessed = |row: Row| {
         let reads = |v: usize| row.lines.iter().any(|l| l.0 == v);
-        let shows = |v: usize| row.place.as_ref().is_none_or(|p| frame.shows(v, p));
+        let shows = |v: usize| row.place().is_none_or(|p| frame.shows(v, &p));
         let others = (0..sorted.len()).filter(|&v| !reads(v) && shows(v));
         let by = Witnesses {
             read: (0..sorted.len()).filter(|&v| reads(v)).count(),
@@ -113,7 +167,10 @@ fn rows_of(views: &[View<'_>], order: &[usize]) -> Vec<Witnessed> {
         };
         Witnessed { row, by }
     };
-    rows::rows(&lines, &frame).into_iter().map(witnessed).collect()
+    rows::rows(&lines, &frame)
+        .into_iter()
+        .map(witnessed)
+        .collect()
 }
 
 /// The map that leaves each place where it is.
@@ -127,7 +184,9 @@ fn line(views: &[View<'_>], order: &[usize], witnessed: &Witnessed) -> Option<Li
     let best = best_line(views, order, row)?;
     let alone = row.lines.len() == 1 && by.silent == 0;
     let characters = match alone {
-        true => views[order[best.0]].reading.lines[best.1].characters.clone(),
+        true => views[order[best.0]].reading.lines[best.1]
+            .characters
+            .clone(),
         false => {
             if fit.stands(&pooled, *by) < STANDS {
                 return None;
@@ -139,7 +198,10 @@ fn line(views: &[View<'_>], order: &[usize], witnessed: &Witnessed) -> Option<Li
         return None;
     }
     let (bounds, within) = boxes(views, order, row, best);
-    let writing = row.lines.iter().filter_map(|l| views[order[l.0]].reading.lines[l.1].writing);
+    let writing = row
+        .lines
+        .iter()
+        .filter_map(|l| views[order[l.0]].reading.lines[l.1].writing);
     let writing = writing.max_by(|a, b| a.chance.total_cmp(&b.chance));
     Some(Line {
         writing,
@@ -187,7 +249,10 @@ fn best_line(views: &[View<'_>], order: &[usize], row: &Row) -> Option<(usize, u
         let line = &views[order[l.0]].reading.lines[l.1];
         line.characters.iter().map(|c| c.confidence).sum()
     };
-    row.lines.iter().copied().max_by(|a, b| sum(a).total_cmp(&sum(b)).then(b.cmp(a)))
+    row.lines
+        .iter()
+        .copied()
+        .max_by(|a, b| sum(a).total_cmp(&sum(b)).then(b.cmp(a)))
 }
 
 /// Where a row stands on the first view's photograph and flattened mark: by its own lines, else by the clearest
@@ -195,11 +260,18 @@ fn best_line(views: &[View<'_>], order: &[usize], row: &Row) -> Option<(usize, u
 fn boxes(views: &[View<'_>], order: &[usize], row: &Row, best: (usize, usize)) -> (Rect, Rect) {
     let own = row.lines.iter().filter(|l| order[l.0] == 0);
     let own = own.map(|l| &views[0].reading.lines[l.1]);
-    let joined = own.map(|l| (l.bounds, l.within)).reduce(|a, b| (a.0.union(&b.0), a.1.union(&b.1)));
+    let joined = own
+        .map(|l| (l.bounds, l.within))
+        .reduce(|a, b| (a.0.union(&b.0), a.1.union(&b.1)));
     let other = &views[order[best.0]];
     let line = &other.reading.lines[best.1];
     let carried = || {
-        place::carried(line, &other.outline, &views[0].outline, other.to_first.as_ref())
+        place::carried(
+            line,
+            &other.outline,
+            &views[0].outline,
+            other.to_first.as_ref(),
+        )
     };
     let whole = views[0].outline.bounds();
     joined.or_else(carried).unwrap_or((whole, line.within))
@@ -222,18 +294,28 @@ pub struct Evidence {
 
 /// What several sightings of a mark say, row by row, before it is pooled; for fitting.
 pub fn evidence(views: &[View<'_>]) -> Vec<Evidence> {
-    let rows = rows_of(views, &clearest_first(views));
+    let order = agreeing(views, clearest_first(views));
+    let rows = rows_of(views, &order);
     let told = |vote: &Vote| match vote {
         Vote::Read(spread) => Some(spread.signs.clone()),
         Vote::Nothing => Some(Vec::new()),
         Vote::Unseen => None,
     };
     let slots = |n: &Network| -> Vec<Vec<Option<Vec<(String, f64)>>>> {
-        n.slots.iter().map(|s| s.iter().map(told).collect()).collect()
+        n.slots
+            .iter()
+            .map(|s| s.iter().map(told).collect())
+            .collect()
     };
     let all = rows.iter().map(|w| Evidence {
         slots: slots(&w.row.network),
-        looks: w.row.network.seen.iter().map(|s| s.map(|s| [s.1.clarity, s.1.height])).collect(),
+        looks: w
+            .row
+            .network
+            .seen
+            .iter()
+            .map(|s| s.map(|s| [s.1.clarity, s.1.height]))
+            .collect(),
         read: w.by.read,
         silent: w.by.silent,
     });

@@ -30,6 +30,15 @@ impl Place {
         (self.top + self.bottom) / 2.0
     }
 
+    /// As wide as both, and as high as itself.
+    pub fn beside(&self, other: &Place) -> Place {
+        Place {
+            left: self.left.min(other.left),
+            right: self.right.max(other.right),
+            ..*self
+        }
+    }
+
     /// The least box around both.
     pub fn union(&self, other: &Place) -> Place {
         Place {
@@ -72,7 +81,10 @@ impl Frame {
     pub fn of(views: &[&View<'_>], known: &[Option<Homography>]) -> Frame {
         // The clearest of which the place is known; where none is, the clearest
         let several = known.iter().flatten().count() > 1;
-        let first = known.iter().position(|k| several && k.is_some()).unwrap_or(0);
+        let first = known
+            .iter()
+            .position(|k| several && k.is_some())
+            .unwrap_or(0);
         let ground = views.get(first).and_then(|v| {
             let (_, own) = to_photograph(&v.outline)?;
             let plane = known[first].map_or(v.outline, |m| mapped(&v.outline, &m));
@@ -95,7 +107,8 @@ impl Frame {
             })
             .collect();
         let shown = views.iter().zip(&maps);
-        let shown = shown.map(|(v, map)| Some(mapped(&to_photograph(&v.outline)?.1, &map.as_ref()?.0)));
+        let shown =
+            shown.map(|(v, map)| Some(mapped(&to_photograph(&v.outline)?.1, &map.as_ref()?.0)));
         Frame {
             shown: shown.collect(),
             maps,
@@ -116,6 +129,20 @@ impl Frame {
         };
         let all = [place.left, place.right, place.top, place.bottom];
         all.iter().all(|v| v.is_finite()).then_some(place)
+    }
+
+    /// Number of sightings.
+    pub fn views(&self) -> usize {
+        self.maps.len()
+    }
+
+    /// Whether a view's outline holds the left (0) or right end of a place.
+    pub fn shows_end(&self, view: usize, place: &Place, end: usize) -> bool {
+        let x = match end {
+            0 => place.left,
+            _ => place.right,
+        };
+        self.shown[view].is_some_and(|q| q.holds(Point::new(x, place.middle())))
     }
 
     /// Whether a view shows the middle of a place, its own or another's.

@@ -75,7 +75,9 @@ impl Fit {
     pub fn pool(&self, row: &Network) -> Vec<Pooled> {
         let runs = silences(row);
         let slots = row.slots.iter().zip(&runs);
-        slots.map(|(votes, runs)| self.slot(row, votes, runs)).collect()
+        slots
+            .map(|(votes, runs)| self.slot(row, votes, runs))
+            .collect()
     }
 
     /// * `runs`: for each sighting the length of the silence that the position is part of.
@@ -123,7 +125,11 @@ impl Fit {
         match (vote, sign) {
             (Vote::Unseen, _) => 1.0,
             (Vote::Read(spread), Some(sign)) => spread.chance(sign).unwrap_or_else(|| {
-                let share = if sign.is_empty() { self.invented } else { self.unlisted };
+                let share = if sign.is_empty() {
+                    self.invented
+                } else {
+                    self.unlisted
+                };
                 spread.rest() * share
             }),
             (Vote::Read(spread), None) => spread.rest(),
@@ -140,8 +146,12 @@ impl Fit {
 
     /// What each sighting counts.
     fn weights(&self, heard: &[(&Vote, Look, usize)]) -> Vec<f64> {
-        let worth = |l: &Look| self.clarity[0] * l.clarity + self.clarity[1] * l.height.min(LARGE).ln();
-        let best = heard.iter().map(|h| worth(&h.1)).fold(f64::NEG_INFINITY, f64::max);
+        let worth =
+            |l: &Look| self.clarity[0] * l.clarity + self.clarity[1] * l.height.min(LARGE).ln();
+        let best = heard
+            .iter()
+            .map(|h| worth(&h.1))
+            .fold(f64::NEG_INFINITY, f64::max);
         let own = |(vote, look, run): &(&Vote, Look, usize)| {
             let less = match vote {
                 Vote::Nothing => ((*run).max(1) as f64).powf(-self.run),
