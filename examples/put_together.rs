@@ -290,27 +290,48 @@ fn common(made: &[char], text: &[char], there: &mut [bool]) {
 }
 
 fn dump(marks: &[Mark], mapped: bool) -> Fallible<()> {
-    for mark in marks.iter().filter(|m| m.sightings.len() > 1) {
+    for (m, mark) in marks.iter().enumerate() {
+        if mark.sightings.len() < 2 {
+            continue;
+        }
         let rows = together::evidence(&mark.views(mapped));
-        let best = |row: &together::Evidence| -> String {
-            let sign = |slot: &Vec<Option<Vec<(String, f64)>>>| {
-                let all = slot.iter().flatten().flatten();
-                let best = all.max_by(|a, b| a.1.total_cmp(&b.1));
-                best.map_or(String::new(), |s| s.0.clone())
-            };
-            row.slots.iter().map(sign).collect()
-        };
         let texts: Vec<String> = rows.iter().map(best).collect();
         let pairs = text::pair_lines(&mark.lines, &texts);
+        let beside = marks.iter().enumerate().filter(|(o, b)| *o != m && b.picture == mark.picture);
+        let beside: Vec<&String> = beside.flat_map(|(_, b)| &b.lines).collect();
         for (r, row) in rows.iter().enumerate() {
             let line = pairs.iter().position(|p| *p == Some(r));
             let line = line.map(|l| mark.lines[l].clone());
-            let out =
-                json!({"picture": mark.picture, "mark": mark.name, "truth": line, "row": row});
+            let out = json!({
+                "picture": mark.picture,
+                "mark": mark.name,
+                "truth": line,
+                "elsewhere": beside.iter().any(|l| said(&texts[r], l)),
+                "row": row
+            });
             println!("{out}");
         }
     }
     Ok(())
+}
+
+/// The likeliest signs of a row, as any sighting reads them.
+fn best(row: &together::Evidence) -> String {
+    let sign = |slot: &Vec<Option<Vec<(String, f64)>>>| {
+        let all = slot.iter().flatten().flatten();
+        let best = all.max_by(|a, b| a.1.total_cmp(&b.1));
+        best.map_or(String::new(), |s| s.0.clone())
+    };
+    row.slots.iter().map(sign).collect()
+}
+
+/// Whether most of a text stands, in order, in a true line.
+fn said(text: &str, line: &str) -> bool {
+    let letters = |s: &str| s.chars().filter(|c| c.is_alphanumeric()).collect::<Vec<_>>();
+    let (own, line) = (letters(text), letters(line));
+    let mut there = vec![false; own.len()];
+    common(&own, &line, &mut there);
+    there.iter().filter(|t| **t).count() as f64 >= 0.7 * own.len() as f64
 }
 
 fn texts(reading: &Reading) -> Vec<String> {
