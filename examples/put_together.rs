@@ -297,7 +297,10 @@ fn dump(marks: &[Mark], mapped: bool) -> Fallible<()> {
         let rows = together::evidence(&mark.views(mapped));
         let texts: Vec<String> = rows.iter().map(best).collect();
         let pairs = text::pair_lines(&mark.lines, &texts);
-        let beside = marks.iter().enumerate().filter(|(o, b)| *o != m && b.picture == mark.picture);
+        let beside = marks
+            .iter()
+            .enumerate()
+            .filter(|(o, b)| *o != m && b.picture == mark.picture);
         let beside: Vec<&String> = beside.flat_map(|(_, b)| &b.lines).collect();
         for (r, row) in rows.iter().enumerate() {
             let line = pairs.iter().position(|p| *p == Some(r));
@@ -327,7 +330,11 @@ fn best(row: &together::Evidence) -> String {
 
 /// Whether most of a text stands, in order, in a true line.
 fn said(text: &str, line: &str) -> bool {
-    let letters = |s: &str| s.chars().filter(|c| c.is_alphanumeric()).collect::<Vec<_>>();
+    let letters = |s: &str| {
+        s.chars()
+            .filter(|c| c.is_alphanumeric())
+            .collect::<Vec<_>>()
+    };
     let (own, line) = (letters(text), letters(line));
     let mut there = vec![false; own.len()];
     common(&own, &line, &mut there);
