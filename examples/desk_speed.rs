@@ -153,6 +153,7 @@ fn laid(store: &SqliteStore, recorded: &Recorded) -> Laying {
         at: MONDAY.into(),
         program: "dorso".into(),
         places: picture.photographs.iter().map(place).collect(),
+        pieces: Vec::new(),
         joins: joins.collect(),
     }
 }

@@ -56,8 +56,18 @@ struct Photo {
     height: u32,
     skew_degrees: f64,
     marks: Vec<MarkOut>,
+    /// Outlines that show no mark of their own but a piece of one.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pieces: Vec<PieceOut>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     unlikely: Vec<UnlikelyOut>,
+}
+
+#[derive(Debug, Serialize)]
+struct PieceOut {
+    of: String,
+    outline: [[i64; 2]; 4],
+    lines: Vec<LineOut>,
 }
 
 #[derive(Debug, Serialize)]
@@ -173,7 +183,12 @@ fn short(chance: f64) -> f64 {
 pub fn readings(back: &ReadBack) -> Readings {
     Readings {
         format: READINGS_FORMAT,
-        photos: back.photographs.iter().map(|p| photo(p, back)).collect(),
+        photos: back
+            .photographs
+            .iter()
+            .enumerate()
+            .map(|(i, p)| photo(i, p, back))
+            .collect(),
         marks: back.marks.iter().map(together).collect(),
     }
 }
@@ -210,14 +225,29 @@ fn bridges(bearing: Option<&Bearing>) -> Option<PartOut> {
     bearing.and_then(|b| b.bridges).map(PartOut::from)
 }
 
-fn photo(p: &ReadPhotograph, back: &ReadBack) -> Photo {
+fn photo(i: usize, p: &ReadPhotograph, back: &ReadBack) -> Photo {
+    let piece = |n: usize| back.pieces.iter().find(|x| (x.0, x.1) == (i, n));
+    let own = p.marks.iter().enumerate();
     Photo {
         file: p.file.display().to_string(),
         sha256: p.sha256.clone(),
         width: p.width,
         height: p.height,
         skew_degrees: (p.skew_degrees * 100.0).round() / 100.0,
-        marks: p.marks.iter().map(|m| mark(m, back)).collect(),
+        marks: own
+            .clone()
+            .filter(|(n, _)| piece(*n).is_none())
+            .map(|(_, m)| mark(m, back))
+            .collect(),
+        pieces: own
+            .filter_map(|(n, m)| {
+                Some(PieceOut {
+                    of: piece(n)?.2.clone(),
+                    outline: corners(&m.outline),
+                    lines: m.reading.lines.iter().map(line).collect(),
+                })
+            })
+            .collect(),
         unlikely: p
             .unlikely
             .iter()

@@ -101,6 +101,9 @@ pub struct KeptMark {
     pub differing: Vec<String>,
     /// Marks that may be this one.
     pub maybe: Vec<Maybe>,
+    /// The mark of which this is a piece, where one label was found in several outlines and nobody
+    /// decided anything of this one: it is kept and shown, but neither asked nor told.
+    pub piece_of: Option<MarkId>,
     /// The rivals of [`KeptMark::latest`], weighed beside the rest of the picture (its other dates,
     /// towns that other marks name) and what was taken on other pictures, as last kept with
     /// [`super::SqliteStore::keep_weights`]; the same as there where

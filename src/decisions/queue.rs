@@ -117,6 +117,9 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
     let seen = mark.latest();
     let s = &mark.settled;
     let unreadable = matches!(&s.lettering, Some(h) if h.value == Lettering::Unreadable);
+    if mark.piece_of.is_some() {
+        return Vec::new();
+    }
     if s.not_a_mark.is_some() || (unreadable && s.answers.is_empty()) {
         return Vec::new();
     }

@@ -48,6 +48,8 @@ pub struct Laying {
     pub places: Vec<(i64, Option<Placed>)>,
     /// Joins between the sightings of these photographs; pairs left out are apart.
     pub joins: Vec<Joined>,
+    /// Sightings of these photographs that show a piece of a mark, and a sighting that shows it whole.
+    pub pieces: Vec<(MarkId, MarkId)>,
 }
 
 /// What a mark reads and names by all its sightings.
@@ -211,6 +213,7 @@ impl KeptMark {
             settled: Settled::default(),
             differing: Vec::new(),
             maybe: Vec::new(),
+            piece_of: None,
             rivals: Vec::new(),
             conflicts: Vec::new(),
         }

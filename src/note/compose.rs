@@ -74,7 +74,7 @@ pub fn compose_dated(
     let items = queue(marks, now.get(..10).unwrap_or(now));
     let told: Vec<&KeptMark> = marks
         .iter()
-        .filter(|m| m.settled.not_a_mark.is_none())
+        .filter(|m| m.settled.not_a_mark.is_none() && m.piece_of.is_none())
         .collect();
     let item = |m: &KeptMark| items.iter().find(|i| i.mark.id == m.id);
     let notes: Vec<MarkNote> = told
@@ -115,6 +115,7 @@ pub fn compose_dated(
 pub fn in_short(picture: &Picture, marks: &[KeptMark], journal: &[Decision]) -> Vec<Sentence> {
     let teller = Teller { picture, journal };
     let told = marks.iter().filter(|m| m.settled.not_a_mark.is_none());
+    let told = told.filter(|m| m.piece_of.is_none());
     told.map(|m| teller.short(m)).collect()
 }
 

@@ -42,6 +42,9 @@ pub struct ReadBack {
     pub photographs: Vec<ReadPhotograph>,
     /// Each mark once.
     pub marks: Vec<ReadTogether>,
+    /// Sightings that show no mark of their own but a piece of one: place of the photograph and of the
+    /// mark in it, and the mark's name.
+    pub pieces: Vec<(usize, usize, String)>,
 }
 
 /// A mark of a photograph by its places: of the photograph, of the mark in it.
@@ -51,6 +54,8 @@ type At = (usize, usize);
 struct Laid {
     plan: Plan,
     joins: Vec<(At, At, f64, String)>,
+    /// Each with one that shows the mark of which it is a piece.
+    pieces: Vec<(At, At)>,
 }
 
 /// Lays photographs on each other and says which of their marks may be one.
@@ -74,9 +79,15 @@ fn lay(shots: &[&Shot], marks: &[Vec<&SeenMark>]) -> Laid {
         }
     }
     let joins = joins::joins(&shown, &plan);
+    let pieces = joins::pieces(&shown, &plan, &joins).into_iter();
+    let pieces = pieces.map(|p| (at[p.piece], at[p.of])).collect();
     let joins = joins.into_iter();
     let joins = joins.map(|j| (at[j.a], at[j.b], j.chance, j.why)).collect();
-    Laid { plan, joins }
+    Laid {
+        plan,
+        joins,
+        pieces,
+    }
 }
 
 /// Puts photographs that were read together, without a store.
@@ -128,7 +139,20 @@ pub fn put_together(photographs: Vec<ReadPhotograph>, album: &Album, index: &Ind
         let place: &Place = laid.plan.places.get(k)?.as_ref()?;
         Some((place.face, place.to_plan))
     };
-    let grouped = group(&shown, &pairs, &Said::default());
+    let mut grouped = group(&shown, &pairs, &Said::default());
+    let pieces: Vec<(At, At)> = laid
+        .pieces
+        .iter()
+        .map(|(p, of)| ((at_hand[p.0], p.1), (at_hand[of.0], of.1)))
+        .filter(|(p, _)| {
+            grouped
+                .marks
+                .iter()
+                .any(|m| m.members == [(number(*p), 1.0)])
+        })
+        .collect();
+    let is_piece = |id: i64| pieces.iter().any(|(p, _)| number(*p) == id);
+    grouped.marks.retain(|m| !is_piece(m.mark));
     let of_mark: Vec<OfMark<'_>> = grouped
         .marks
         .iter()
@@ -179,12 +203,18 @@ pub fn put_together(photographs: Vec<ReadPhotograph>, album: &Album, index: &Ind
             ));
         }
     }
-    labelled(photographs, out)
+    labelled(photographs, out, &pieces)
 }
 
 /// Calls the marks `m1`, `m2`, ... in the order in which the photographs show them, and each sighting
 /// as its mark.
-fn labelled(mut photographs: Vec<ReadPhotograph>, mut marks: Vec<ReadTogether>) -> ReadBack {
+///
+/// * `pieces`: sightings that show a piece of a mark, each with one that shows it.
+fn labelled(
+    mut photographs: Vec<ReadPhotograph>,
+    mut marks: Vec<ReadTogether>,
+    pieces: &[(At, At)],
+) -> ReadBack {
     marks.sort_by_key(|m| m.sightings.first().map(|s| (s.0, s.1)));
     let mut called: HashMap<At, String> = HashMap::new();
     for (i, m) in marks.iter_mut().enumerate() {
@@ -211,7 +241,13 @@ fn labelled(mut photographs: Vec<ReadPhotograph>, mut marks: Vec<ReadTogether>) 
             }
         }
     }
-    ReadBack { photographs, marks }
+    let named = |(p, of): &(At, At)| Some((p.0, p.1, called.get(of)?.clone()));
+    let pieces = pieces.iter().filter_map(named).collect();
+    ReadBack {
+        photographs,
+        marks,
+        pieces,
+    }
 }
 
 /// What was read of photographs that are recorded, with the marks as the store has them: what a
@@ -225,7 +261,20 @@ pub fn as_kept(
     marks: &[KeptMark],
 ) -> ReadBack {
     let mut out: Vec<ReadTogether> = Vec::new();
+    let at_of = |id: MarkId| -> Option<At> {
+        let all = recorded.iter().enumerate();
+        let mut found =
+            all.filter_map(|(photo, own)| Some((photo, own.iter().position(|own| *own == id)?)));
+        found.next()
+    };
+    let mut pieces: Vec<(At, At)> = Vec::new();
     for m in marks {
+        if let Some(of) = m.piece_of {
+            let shown = marks.iter().find(|w| w.id == of).into_iter();
+            let shown = shown.flat_map(|w| &w.sightings).find_map(|s| at_of(s.id));
+            pieces.extend(at_of(m.id).zip(shown));
+            continue;
+        }
         let mut sightings = Vec::new();
         for s in &m.sightings {
             for (photo, own) in recorded.iter().enumerate() {
@@ -247,7 +296,7 @@ pub fn as_kept(
             });
         }
     }
-    labelled(photographs, out)
+    labelled(photographs, out, &pieces)
 }
 
 /// Lays the photographs of a picture of the store on each other, joins their sightings and reads each
@@ -330,6 +379,11 @@ fn laying(at_hand: &[&KeptPhotograph], marks: &[KeptMark], album: &Album, by: &s
                 });
                 (p.id, placed)
             })
+            .collect(),
+        pieces: laid
+            .pieces
+            .iter()
+            .map(|(p, of)| (ids[p.0][p.1], ids[of.0][of.1]))
             .collect(),
         joins: laid
             .joins

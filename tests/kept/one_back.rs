@@ -59,6 +59,7 @@ fn laying(joins: &[(MarkId, MarkId, f64)]) -> Laying {
                 (p, Some(place))
             })
             .collect(),
+        pieces: Vec::new(),
         joins: joins
             .iter()
             .map(|&(a, b, chance)| Joined {

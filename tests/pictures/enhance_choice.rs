@@ -1,5 +1,5 @@
 //! What a person chooses among the cleaned pictures of a mark, and pictures joined from several
-//! photographs: `dorso enhance` and `dorso read` on a real store.
+//! photographs: `dorso enhance` on a real store.
 
 use dorso::decisions::{SqliteStore, Store};
 use image::{Rgb, RgbImage};
@@ -147,21 +147,6 @@ fn the_chosen_picture_is_kept_shown_read_first_and_can_be_undone() {
             .variant
             .is_some()
     );
-}
-
-#[test]
-fn photographs_of_one_mark_are_read_joined_where_asked() {
-    let scene = Scene::new();
-    let joined = |scene: &Scene| {
-        let marks = scene.store().marks(None).unwrap();
-        let readings = marks.iter().map(|m| &m.latest().reading);
-        let with = readings.filter(|r| r.voters.iter().any(|v| v.contains("/joined/")));
-        (marks.len(), with.count())
-    };
-    scene.well("read left.png right.png");
-    assert_eq!(joined(&scene), (2, 0));
-    scene.well("read --join left.png right.png");
-    assert_eq!(joined(&scene), (2, 2));
 }
 
 #[test]

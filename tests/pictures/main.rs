@@ -14,3 +14,4 @@ mod photograph;
 mod real_print;
 mod rows;
 mod samples;
+mod together;

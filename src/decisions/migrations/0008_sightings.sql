@@ -29,6 +29,16 @@ CREATE TABLE joins (
 CREATE INDEX joins_of_pair ON joins (a, b);
 CREATE INDEX joins_of_second ON joins (b);
 
+-- A sighting that shows no mark of its own but a piece of the one that another sighting shows whole. The
+-- newest row of a sighting counts; `of` NULL: it is no piece after all.
+CREATE TABLE pieces (
+    id INTEGER PRIMARY KEY,
+    run INTEGER NOT NULL REFERENCES runs (id),
+    piece INTEGER NOT NULL REFERENCES sightings (id),
+    of INTEGER REFERENCES sightings (id)
+);
+CREATE INDEX pieces_of_sighting ON pieces (piece);
+
 -- What a mark reads and names by all its sightings. `made_of`: JSON, the numbers of the readings, in
 -- order. The newest row of a mark counts while it is made of the readings that count.
 CREATE TABLE wholes (
@@ -71,6 +81,10 @@ CREATE TRIGGER joins_stay BEFORE UPDATE ON joins
 BEGIN SELECT RAISE(ABORT, 'joins are never changed'); END;
 CREATE TRIGGER joins_are_kept BEFORE DELETE ON joins
 BEGIN SELECT RAISE(ABORT, 'joins are never deleted'); END;
+CREATE TRIGGER pieces_stay BEFORE UPDATE ON pieces
+BEGIN SELECT RAISE(ABORT, 'what is a piece of a mark is never changed'); END;
+CREATE TRIGGER pieces_are_kept BEFORE DELETE ON pieces
+BEGIN SELECT RAISE(ABORT, 'what is a piece of a mark is never deleted'); END;
 CREATE TRIGGER wholes_stay BEFORE UPDATE ON wholes
 BEGIN SELECT RAISE(ABORT, 'readings are never changed'); END;
 CREATE TRIGGER wholes_are_kept BEFORE DELETE ON wholes

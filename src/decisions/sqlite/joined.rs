@@ -167,6 +167,61 @@ pub(super) fn wholes(c: &Connection, path: &Path, which: Which) -> Result<HashMa
         .collect()
 }
 
+/// The newest of what is kept of pieces: sighting and a sighting of the mark that it is a piece of.
+const PIECES: &str = "SELECT x.piece, x.of FROM pieces x
+     JOIN sightings s ON s.id = x.piece JOIN photographs p ON p.id = s.photograph
+     WHERE p.picture = ?1 AND x.of IS NOT NULL
+       AND NOT EXISTS (SELECT 1 FROM pieces n WHERE n.piece = x.piece AND n.id > x.id)";
+
+/// The pieces that differ from what is kept; those that are none any longer with nothing.
+fn changed_pieces(
+    c: &Connection,
+    picture: i64,
+    laying: &Laying,
+) -> rusqlite::Result<Vec<(i64, Option<i64>)>> {
+    let mut find = c.prepare_cached(PIECES)?;
+    let mut old: HashMap<i64, i64> = find
+        .query_map([picture], |r| Ok((r.get(0)?, r.get(1)?)))?
+        .collect::<rusqlite::Result<_>>()?;
+    let laid: HashSet<i64> = laying.places.iter().map(|p| p.0).collect();
+    let on: HashMap<i64, i64> = shown(c, picture)?
+        .into_iter()
+        .map(|s| (s.id, s.photograph))
+        .collect();
+    old.retain(|piece, _| on.get(piece).is_some_and(|p| laid.contains(p)));
+    let mut out = Vec::new();
+    for (piece, of) in &laying.pieces {
+        if old.remove(&piece.0) != Some(of.0) {
+            out.push((piece.0, Some(of.0)));
+        }
+    }
+    out.extend(old.into_keys().map(|piece| (piece, None)));
+    out.sort_unstable();
+    Ok(out)
+}
+
+/// Says of each of these marks whether it is a piece of another: only of one with a single sighting,
+/// of which nobody decided anything.
+pub(super) fn tell_pieces(c: &Connection, path: &Path, marks: &mut [KeptMark]) -> Result<()> {
+    let at = |e: rusqlite::Error| fault(path, &e);
+    let mut find = c
+        .prepare_cached(
+            "SELECT g.mark FROM pieces x JOIN members g ON g.sighting = x.of
+             WHERE x.piece = ?1 AND NOT EXISTS
+               (SELECT 1 FROM pieces n WHERE n.piece = x.piece AND n.id > x.id)",
+        )
+        .map_err(at)?;
+    for m in marks {
+        if m.sightings.len() == 1 && m.settled == Default::default() {
+            let of = find
+                .query_row([m.id.0], |r| r.get(0).map(MarkId))
+                .optional();
+            m.piece_of = of.map_err(at)?.filter(|of| *of != m.id);
+        }
+    }
+    Ok(())
+}
+
 /// Gives each of these marks what is doubtful of its joins; a question between two marks is put to
 /// the later one.
 ///
@@ -252,6 +307,13 @@ impl SqliteStore {
             t.execute(
                 "INSERT INTO joins (run, a, b, chance, why) VALUES (?1, ?2, ?3, ?4, ?5)",
                 params![run, pair.0, pair.1, chance, why],
+            )
+            .map_err(at)?;
+        }
+        for (piece, of) in changed_pieces(&t, picture, laying).map_err(at)? {
+            t.execute(
+                "INSERT INTO pieces (run, piece, of) VALUES (?1, ?2, ?3)",
+                params![run, piece, of],
             )
             .map_err(at)?;
         }

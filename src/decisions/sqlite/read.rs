@@ -187,6 +187,7 @@ pub(super) fn settled_marks(c: &Connection, path: &Path, which: Which) -> Result
         };
     }
     super::joined::doubts(c, path, &of, &mut marks)?;
+    super::joined::tell_pieces(c, path, &mut marks)?;
     Ok(marks)
 }
 

@@ -47,6 +47,7 @@ fn three(dir: &Path) -> i64 {
         at: MONDAY.into(),
         program: "dorso".into(),
         places: photographs.iter().map(placed).collect(),
+        pieces: Vec::new(),
         joins: vec![join(0, 1, 0.99), join(0, 2, 0.4)],
     };
     store.keep_laying(picture, &laying).unwrap();
