@@ -78,6 +78,45 @@ impl Homography {
             (h[3] * p.x + h[4] * p.y + h[5]) / w,
         )
     }
+
+    /// The map back; `None` where it has none, or one that takes the origin beyond the horizon.
+    ///
+    /// ```
+    /// use dorso::geometry::{Homography, Point};
+    /// let map = Homography([2.0, 0.0, 5.0, 0.0, 2.0, 0.0, 0.0, 0.0, 1.0]);
+    /// assert_eq!(map.inverse().unwrap().apply(Point::new(7.0, 4.0)), Point::new(1.0, 2.0));
+    /// ```
+    pub fn inverse(&self) -> Option<Homography> {
+        let [a, b, c, d, e, f, g, h, i] = self.0;
+        Homography([
+            e * i - f * h,
+            c * h - b * i,
+            b * f - c * e,
+            f * g - d * i,
+            a * i - c * g,
+            c * d - a * f,
+            d * h - e * g,
+            b * g - a * h,
+            a * e - b * d,
+        ])
+        .normal()
+    }
+
+    /// This map after another: what `first` takes somewhere is taken on from there. `None` where the
+    /// origin ends beyond the horizon.
+    pub fn after(&self, first: &Homography) -> Option<Homography> {
+        let (a, b) = (&self.0, &first.0);
+        Homography(std::array::from_fn(|i| {
+            (0..3).map(|k| a[i / 3 * 3 + k] * b[k * 3 + i % 3]).sum()
+        }))
+        .normal()
+    }
+
+    /// The same map with a last number of 1.
+    fn normal(self) -> Option<Homography> {
+        let m = self.0.map(|v| v / self.0[8]);
+        m.iter().all(|v| v.is_finite()).then_some(Homography(m))
+    }
 }
 
 /// Eight linear equations, each with its right side last: Gaussian elimination with partial pivots;
