@@ -10,9 +10,10 @@
 //! The truth beside a photograph (NAME.json) names the picture and, where it can, the mark (`of`), the same over
 //! photographs. Which read mark is which true one is told by their outlines.
 
+use dorso::back::once::{self, OnPlan};
 use dorso::back::together::{self, View};
 use dorso::gazetteer::Gazetteer;
-use dorso::geometry::{Homography, Point, Quad};
+use dorso::geometry::{Homography, Point, Quad, Rect};
 use dorso::measure::chances::{Stated, calibration_error};
 use dorso::measure::text::{self, Edits};
 use dorso::proposals::Index;
@@ -85,6 +86,8 @@ struct Sighting {
     reading: Reading,
     outline: Quad,
     truth: Quad,
+    /// From px of the photograph to the back, tenths of a mm.
+    to_back: Option<Homography>,
 }
 
 /// A true mark with its sightings.
@@ -126,6 +129,36 @@ fn quad(value: &Value) -> Fallible<Quad> {
     Ok(Quad(corners))
 }
 
+/// The map from px to the back, tenths of a mm, of the one from mm to px that the truth tells.
+fn to_back(map: &Value) -> Option<Homography> {
+    let numbers: Option<Vec<f64>> = map.as_array()?.iter().map(Value::as_f64).collect();
+    let map = Homography(numbers?.try_into().ok()?);
+    let back = Rect::new(0, 0, 500, 500).quad();
+    let tenths = Rect::new(0, 0, 5000, 5000).quad();
+    Homography::between(&Quad(back.0.map(|p| map.apply(p))), &tenths)
+}
+
+/// What the sightings of each mark come to together, each line told once on a picture.
+fn put_together(marks: &[Mark], mapped: bool) -> Vec<Reading> {
+    let mut all: Vec<Reading> = marks
+        .iter()
+        .map(|m| together::together(&m.views(mapped)))
+        .collect();
+    let mut pictures: BTreeMap<&str, Vec<OnPlan<'_>>> = BTreeMap::new();
+    for (mark, reading) in marks.iter().zip(&mut all) {
+        if let Some(to_plan) = mark.sightings[0].to_back.filter(|_| mapped) {
+            pictures
+                .entry(&mark.picture)
+                .or_default()
+                .push(OnPlan { reading, to_plan });
+        }
+    }
+    for mut marks in pictures.into_values() {
+        once::once(&mut marks);
+    }
+    all
+}
+
 /// Every true mark of a folder with the sightings that were read.
 fn marks(folder: &Path, kept: &Path) -> Fallible<Vec<Mark>> {
     let mut all: BTreeMap<(String, String), (Vec<Seen>, Vec<Sighting>)> = BTreeMap::new();
@@ -141,6 +174,7 @@ fn marks(folder: &Path, kept: &Path) -> Fallible<Vec<Mark>> {
         let read: ReadPhotograph = serde_json::from_str(&read)?;
         let truth: Value =
             serde_json::from_str(&std::fs::read_to_string(file.with_extension("json"))?)?;
+        let to_back = to_back(&truth["map"]);
         let picture = truth["picture"].as_str().unwrap_or(&name).to_string();
         for m in truth["marks"].as_array().ok_or("a truth without marks")? {
             let lines = m["lines"].as_array().ok_or("a mark without lines")?;
@@ -168,6 +202,7 @@ fn marks(folder: &Path, kept: &Path) -> Fallible<Vec<Mark>> {
                     reading: best.reading.clone(),
                     outline: best.outline,
                     truth: whole,
+                    to_back,
                 });
             }
         }
@@ -255,27 +290,55 @@ fn common(made: &[char], text: &[char], there: &mut [bool]) {
 }
 
 fn dump(marks: &[Mark], mapped: bool) -> Fallible<()> {
-    for mark in marks.iter().filter(|m| m.sightings.len() > 1) {
+    for (m, mark) in marks.iter().enumerate() {
+        if mark.sightings.len() < 2 {
+            continue;
+        }
         let rows = together::evidence(&mark.views(mapped));
-        let best = |row: &together::Evidence| -> String {
-            let sign = |slot: &Vec<Option<Vec<(String, f64)>>>| {
-                let all = slot.iter().flatten().flatten();
-                let best = all.max_by(|a, b| a.1.total_cmp(&b.1));
-                best.map_or(String::new(), |s| s.0.clone())
-            };
-            row.slots.iter().map(sign).collect()
-        };
         let texts: Vec<String> = rows.iter().map(best).collect();
         let pairs = text::pair_lines(&mark.lines, &texts);
+        let beside = marks
+            .iter()
+            .enumerate()
+            .filter(|(o, b)| *o != m && b.picture == mark.picture);
+        let beside: Vec<&String> = beside.flat_map(|(_, b)| &b.lines).collect();
         for (r, row) in rows.iter().enumerate() {
             let line = pairs.iter().position(|p| *p == Some(r));
             let line = line.map(|l| mark.lines[l].clone());
-            let out =
-                json!({"picture": mark.picture, "mark": mark.name, "truth": line, "row": row});
+            let out = json!({
+                "picture": mark.picture,
+                "mark": mark.name,
+                "truth": line,
+                "elsewhere": beside.iter().any(|l| said(&texts[r], l)),
+                "row": row
+            });
             println!("{out}");
         }
     }
     Ok(())
+}
+
+/// The likeliest signs of a row, as any sighting reads them.
+fn best(row: &together::Evidence) -> String {
+    let sign = |slot: &Vec<Option<Vec<(String, f64)>>>| {
+        let all = slot.iter().flatten().flatten();
+        let best = all.max_by(|a, b| a.1.total_cmp(&b.1));
+        best.map_or(String::new(), |s| s.0.clone())
+    };
+    row.slots.iter().map(sign).collect()
+}
+
+/// Whether most of a text stands, in order, in a true line.
+fn said(text: &str, line: &str) -> bool {
+    let letters = |s: &str| {
+        s.chars()
+            .filter(|c| c.is_alphanumeric())
+            .collect::<Vec<_>>()
+    };
+    let (own, line) = (letters(text), letters(line));
+    let mut there = vec![false; own.len()];
+    common(&own, &line, &mut there);
+    there.iter().filter(|t| **t).count() as f64 >= 0.7 * own.len() as f64
 }
 
 fn texts(reading: &Reading) -> Vec<String> {
@@ -307,9 +370,12 @@ struct Sums {
 
 fn measure(marks: &[Mark], mapped: bool, show: bool) -> Fallible<()> {
     let mut sums: BTreeMap<String, Sums> = BTreeMap::new();
-    for mark in marks.iter().filter(|m| m.sightings.len() > 1) {
-        let views = mark.views(mapped);
-        let all = together::together(&views);
+    let put = put_together(marks, mapped);
+    let several = marks
+        .iter()
+        .zip(&put)
+        .filter(|(m, _)| m.sightings.len() > 1);
+    for (mark, all) in several {
         let errors = |r: &Reading| text::characters_by_line(&mark.lines, &texts(r));
         let single: Vec<Edits> = mark.sightings.iter().map(|s| errors(&s.reading)).collect();
         let of = |key: &dyn Fn(&Reading) -> f64| {
@@ -324,7 +390,7 @@ fn measure(marks: &[Mark], mapped: bool, show: bool) -> Fallible<()> {
             .copied()
             .min_by_key(Edits::errors)
             .unwrap_or_default();
-        let joint = errors(&all);
+        let joint = errors(all);
         let n = mark.sightings.len();
         for key in [format!("{n} sightings"), "all".into()] {
             let sum = sums.entry(key).or_default();
@@ -334,7 +400,7 @@ fn measure(marks: &[Mark], mapped: bool, show: bool) -> Fallible<()> {
             sum.best = sum.best.plus(best);
             sum.together = sum.together.plus(joint);
             sum.mean += single.iter().map(|e| e.errors() as f64).sum::<f64>() / n as f64;
-            sum.stated.extend(stated(&mark.lines, &all));
+            sum.stated.extend(stated(&mark.lines, all));
             sum.alone.extend(stated(&mark.lines, &surest.reading));
         }
         if show {
@@ -379,21 +445,21 @@ fn measure(marks: &[Mark], mapped: bool, show: bool) -> Fallible<()> {
             error(&s.alone),
         );
     }
-    pictures(marks, mapped)
+    pictures(marks, &put)
 }
 
 /// F1 over the words of each picture: of its best photograph alone, and of all together.
-fn pictures(marks: &[Mark], mapped: bool) -> Fallible<()> {
-    let mut by: BTreeMap<&str, Vec<&Mark>> = BTreeMap::new();
-    for mark in marks {
-        by.entry(&mark.picture).or_default().push(mark);
+fn pictures(marks: &[Mark], put: &[Reading]) -> Fallible<()> {
+    let mut by: BTreeMap<&str, Vec<(&Mark, &Reading)>> = BTreeMap::new();
+    for (mark, all) in marks.iter().zip(put) {
+        by.entry(&mark.picture).or_default().push((mark, all));
     }
     let (mut alone, mut all) = (0.0, 0.0);
     for marks in by.values() {
-        let truth: Vec<String> = marks.iter().flat_map(|m| m.lines.clone()).collect();
+        let truth: Vec<String> = marks.iter().flat_map(|m| m.0.lines.clone()).collect();
         let truth = truth.join("\n");
         let mut photos: BTreeMap<&str, String> = BTreeMap::new();
-        for s in marks.iter().flat_map(|m| &m.sightings) {
+        for s in marks.iter().flat_map(|m| &m.0.sightings) {
             let text = photos.entry(&s.photo).or_default();
             *text += &(texts(&s.reading).join("\n") + "\n");
         }
@@ -401,9 +467,7 @@ fn pictures(marks: &[Mark], mapped: bool) -> Fallible<()> {
             .values()
             .map(|t| text::word_f1(&truth, t))
             .fold(0.0, f64::max);
-        let joint = marks
-            .iter()
-            .flat_map(|m| texts(&together::together(&m.views(mapped))));
+        let joint = marks.iter().flat_map(|m| texts(m.1));
         alone += best;
         all += text::word_f1(&truth, &joint.collect::<Vec<_>>().join("\n"));
     }

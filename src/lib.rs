@@ -1,7 +1,7 @@
 //! Dorso reads the marks on the backs of old pictures.
 //!
 //! ```text
-//! photograph -> enhance -> marks -> readings -> proposals -> decisions -> evidence -> note
+//! photograph -> enhance -> marks -> readings -> statements, proposals -> decisions -> evidence -> note
 //!                                      gazetteer, dating --^
 //! ```
 //!
@@ -28,5 +28,6 @@ pub mod photograph;
 pub mod proposals;
 pub mod readings;
 pub mod run;
+pub mod statements;
 
 pub use error::{Error, Kind, Result};

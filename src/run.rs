@@ -10,6 +10,7 @@ use crate::marks::{self, Bearing, Flattened, Mark, MarkKind};
 use crate::photograph::{self, Photograph};
 use crate::proposals::{Beside, Index, Rivals, Weight};
 use crate::readings::{self, Known, Line, Reading, Recogniser, SharedLine};
+use crate::statements::Statement;
 use image::RgbImage;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
@@ -44,6 +45,9 @@ pub struct ReadMark {
     /// What it may lie on; `None` where nothing is proposed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bearing: Option<Bearing>,
+    /// What it states in its own words.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub statements: Vec<Statement>,
     /// Why a person should look; empty where none need.
     pub because: Vec<String>,
 }
@@ -58,6 +62,7 @@ impl From<ReadMark> for SeenMark {
             reading: m.reading,
             rivals: m.rivals,
             bearing: m.bearing,
+            statements: m.statements,
         }
     }
 }
@@ -283,6 +288,7 @@ fn weighed(mark: &Mark, seen: Seen, index: &Index) -> (ReadMark, f64) {
         kind: mark.kind,
         outline: seen.outline,
         lettering: mark.lettering,
+        statements: index.statements(&seen.reading.lines, Some(mark.kind)),
         reading: seen.reading,
         rivals,
         bearing: mark.bearing.clone(),

@@ -93,46 +93,39 @@ class Rows:
 
     def __init__(self, file):
         self.rows = [json.loads(line) for line in open(file, encoding="utf8")]
+        self.rows = [r for r in self.rows if r["row"]["slots"]]
         most = max(len(r["row"]["looks"]) for r in self.rows)
-        kinds, clarity, height, run, listed, rest, candidates, target, of = [], [], [], [], [], [], [], [], []
-        width = 0
+        kinds, looks, run, listed, rest, self.candidates, target, of = [], [], [], [], [], [], [], []
         for number, r in enumerate(self.rows):
             row, truth = r["row"], r["truth"]
             slots = row["slots"]
-            if truth is None or len(slots) == 0:
-                continue
-            signs = true_signs(slots, truth)
+            signs = true_signs(slots, truth or "")
             lengths = silences(slots)
             for i, slot in enumerate(slots):
+                slot = slot + [None] * (most - len(slot))
                 all_signs = sorted({""} | {s for v in slot if v for s, _ in v})
-                kind, c, h, length, told, left = [], [], [], [], [], []
-                for v in range(most):
-                    said = slot[v] if v < len(slot) else None
-                    kind.append(0 if said is None else 1 if said else 2)
-                    look = row["looks"][v] if v < len(slot) and row["looks"][v] else [0.0, 1.0]
-                    c.append(look[0])
-                    h.append(np.log(min(look[1], LARGE)))
-                    length.append(lengths[i][v] if v < len(slot) else 0)
-                    chances = dict((s, p) for s, p in said or [])
-                    told.append([chances.get(s, np.nan) for s in all_signs])
-                    left.append(max(1 - sum(chances.values()), 1 - MOST))
-                kinds.append(kind), clarity.append(c), height.append(h), run.append(length)
-                listed.append(told), rest.append(left), candidates.append(all_signs), of.append(number)
+                chances = [dict((s, p) for s, p in said or []) for said in slot]
+                kinds.append([0 if said is None else 1 if said else 2 for said in slot])
+                seen = [(row["looks"][v] if v < len(row["looks"]) else None) or [0.0, 1.0] for v in range(most)]
+                looks.append([[c, np.log(min(h, LARGE))] for c, h in seen])
+                run.append([lengths[i][v] if v < len(lengths[i]) else 0 for v in range(most)])
+                listed.append([[c.get(s, np.nan) for s in all_signs] for c in chances])
+                rest.append([max(1 - sum(c.values()), 1 - MOST) for c in chances])
+                self.candidates.append(all_signs)
+                of.append(number)
                 target.append(all_signs.index(signs[i]) if signs[i] in all_signs else -1)
-                width = max(width, len(all_signs))
-        n = len(kinds)
-        self.kind, self.clarity, self.height = np.array(kinds), np.array(clarity), np.array(height)
-        self.run, self.rest, self.of = np.array(run), np.array(rest), np.array(of)
+        n, width = len(kinds), max(map(len, self.candidates))
+        self.kind, self.run, self.rest, self.of = np.array(kinds), np.array(run), np.array(rest), np.array(of)
+        self.clarity, self.height = np.moveaxis(np.array(looks), 2, 0)
         self.listed = np.full((n, most, width), np.nan)
         # 0 a letter, 1 nothing, 2 no candidate
         self.sort = np.full((n, width), 2)
         for i, told in enumerate(listed):
-            told = np.array(told)
-            self.listed[i, :, : told.shape[1]] = told
-            self.sort[i, : told.shape[1]] = [1 if s == "" else 0 for s in candidates[i]]
-        self.candidates = candidates
+            self.listed[i, :, : len(self.candidates[i])] = told
+            self.sort[i, : len(self.candidates[i])] = [s == "" for s in self.candidates[i]]
         self.target = np.array(target)
         self.picture = np.array([self.rows[k]["picture"] for k in self.of])
+        self.is_line = np.array([self.rows[k]["truth"] is not None for k in self.of])
 
 
 def silences(slots):
@@ -215,82 +208,106 @@ def odds(p):
     return logit(np.clip(p, 0.01, MOST))
 
 
-def stated(x, d):
-    """Features of each letter that the pool reads, whether it is right, its row; the same of each row."""
-    p = pool(x, d)
-    best = p[:, :-1].argmax(1)
-    chance = p[np.arange(len(p)), best]
-    stands = d.sort[np.arange(len(p)), best] == 0
-    space = np.array([c[b] == " " if b < len(c) else False for c, b in zip(d.candidates, best)])
-    right = best == d.target
-    letters, truths, rows, of_rows = [], [], [], []
-    for number in np.unique(d.of):
-        here = (d.of == number) & stands
-        row = d.rows[number]["row"]
-        read, silent = row["read"], row["silent"]
-        beside = [np.log(max(read, 1)), silent / max(read + silent, 1)]
-        signs = here & ~space
-        mean = odds(chance[signs]).mean() if signs.any() else 0.0
-        for i in np.flatnonzero(here):
-            letters.append([1.0, odds(chance[i]), mean, *beside])
-            truths.append(right[i])
-            rows.append(number)
-        of_rows.append([number, mean, max(signs.sum(), 1), right[signs].mean() if signs.any() else 0.0])
-    return np.array(letters), np.array(truths, float), np.array(rows), of_rows
-
-
 LETTER_PULL = [(0.0, 1.0), (1.0, 0.5), (0.0, 0.3), (0.0, 0.5), (0.0, 1.0)]
-LINE_PULL = [(0.0, 2.0), (1.0, 1.0), (0.0, 1.0), (0.0, 1.0), (0.0, 2.0)]
+LINE_PULL = [(0.0, 2.0), (1.0, 0.5), (0.0, 0.5), (0.0, 0.5), (0.0, 2.0)]
 
 
-def line_rows(x, d, file_rows):
-    """Every row of evidence, also those that are no true line, with its features and whether it stands there."""
-    out, right = [], []
-    p = pool(x, d)
-    for k, r in enumerate(file_rows):
-        row = r["row"]
-        read, silent = row["read"], row["silent"]
-        at = d.of == k
-        if not at.any():
-            continue
-        best = p[at][:, :-1].argmax(1)
-        chance = p[at][np.arange(at.sum()), best]
-        signs = [c[b] if b < len(c) else "" for c, b in zip([d.candidates[i] for i in np.flatnonzero(at)], best)]
-        letters = np.array([s.strip() != "" for s in signs])
-        if not letters.any():
-            continue
-        out.append([1.0, odds(chance[letters]).mean(), np.log(letters.sum()), np.log(max(read, 1)), silent / max(read + silent, 1)])
-        right.append(float(r["stands"]))
-    return np.array(out), np.array(right)
+class Told:
+    """What the pool reads: features of each letter with whether it is right, and of each row with whether it
+    stands on the object."""
+
+    def __init__(self, x, d):
+        p = pool(x, d)
+        best = p[:, :-1].argmax(1)
+        chance = odds(p[np.arange(len(p)), best])
+        signs = np.array([c[b] if b < len(c) else "" for c, b in zip(d.candidates, best)])
+        stands, space = signs != "", signs == " "
+        right = (best == d.target) & d.is_line
+        letters, self.right, self.number, rows, self.stands, self.row_number = [], [], [], [], [], []
+        for number, r in enumerate(d.rows):
+            row = r["row"]
+            here = (d.of == number) & stands
+            signs = here & ~space
+            if not signs.any():
+                continue
+            beside = [np.log(max(row["read"], 1)), row["silent"] / max(row["read"] + row["silent"], 1)]
+            mean = chance[signs].mean()
+            is_line = right[signs].mean() >= 0.4
+            if is_line or not r["elsewhere"]:
+                if row["read"] > 1 or row["silent"] > 0:
+                    rows.append([1.0, mean, np.log(signs.sum()), *beside])
+                    self.stands.append(is_line)
+                    self.row_number.append(number)
+            if r["truth"] is not None or not r["elsewhere"]:
+                for i in np.flatnonzero(here):
+                    letters.append([1.0, chance[i], mean, *beside])
+                    self.right.append(right[i])
+                    self.number.append(number)
+        self.letters, self.rows = np.array(letters), np.array(rows)
+        self.right, self.stands = np.array(self.right, float), np.array(self.stands, float)
+        self.number, self.row_number = np.array(self.number), np.array(self.row_number)
+
+    def kept(self, line):
+        """Letters of rows that are told."""
+        low = self.row_number[logistic(self.rows @ line) < 0.5] if len(self.rows) else []
+        return ~np.isin(self.number, low)
+
+    def fit(self):
+        line = regression(self.rows, self.stands, LINE_PULL)
+        kept = self.kept(line)
+        return regression(self.letters[kept], self.right[kept], LETTER_PULL), line
+
+
+def report(name, told, letter, line):
+    kept = told.kept(line)
+    chance, right = logistic(told.letters[kept] @ letter), told.right[kept]
+    stands = logistic(told.rows @ line)
+    wrong = [int(((stands >= 0.5) & (told.stands == 0)).sum()), int(((stands < 0.5) & (told.stands == 1)).sum())]
+    print(
+        f"{name}: {len(right)} letters, {int((1 - right).sum())} wrong, calibration error",
+        round(calibration_error(logistic(told.letters[kept, 1]), right), 4), "pooled,", round(calibration_error(chance, right), 4), "stated;",
+        f"{len(stands)} rows, {int((1 - told.stands).sum())} not on the object: {wrong[0]} told, {wrong[1]} others left out",
+    )
+
+
+class Part(Rows):
+    """The rows of some pictures."""
+
+    def __init__(self, d, pictures):
+        rows = [k for k, r in enumerate(d.rows) if r["picture"] in pictures]
+        again = {k: i for i, k in enumerate(rows)}
+        at = np.isin(d.of, rows)
+        for name in ["kind", "run", "rest", "clarity", "height", "listed", "sort", "target", "picture", "is_line"]:
+            setattr(self, name, getattr(d, name)[at])
+        self.rows = [d.rows[k] for k in rows]
+        self.of = np.array([again[k] for k in d.of[at]])
+        self.candidates = [c for c, a in zip(d.candidates, at) if a]
 
 
 def main():
     d = Rows(sys.argv[1])
     print(len(d.target), "positions,", len(d.rows), "rows,", len(set(d.picture)), "pictures; true sign named:", (d.target >= 0).mean().round(4))
     pictures = np.array(sorted(set(d.picture)))
-    folds = np.arange(len(pictures)) % 3
-    fold = dict(zip(pictures, folds))
-    fold = np.array([fold[p] for p in d.picture])
-    held = np.zeros(len(d.target))
-    top = np.zeros(len(d.target), bool)
+    folds = []
     for k in range(3):
-        x = fit_pool(d, fold != k)
-        p = pool(x, d, fold == k)
-        top[fold == k] = p.argmax(1) == d.target[fold == k]
-        held[fold == k] = p[np.arange(len(p)), d.target[fold == k]]
-    print("held out: positions wrong", (~top).sum(), "log loss", -np.log(np.maximum(held, 1e-9)).mean().round(4))
-    x = fit_pool(d, slice(None))
+        inside, outside = (Part(d, set(pictures[(np.arange(len(pictures)) % 3 != k) == w])) for w in (True, False))
+        x = fit_pool(inside, inside.is_line)
+        told, other = Told(x, inside), Told(x, outside)
+        folds.append((other, *told.fit()))
+    for k, f in enumerate(folds):
+        report(f"fold {k}, unseen", *f)
+    x = fit_pool(d, d.is_line)
     print({n: round(float(v), 3) for n, v in zip(NAMES, x)})
-    out = named(x)
-    all_rows = Rows.__new__(Rows)
-    letters, right, _, _ = stated(x, d)
-    b = regression(letters, right, LETTER_PULL)
-    print("letters: calibration error of the pool", calibration_error(logistic(letters[:, 1]), right).round(4), "stated", calibration_error(logistic(letters @ b), right).round(4))
-    out["letter"] = b
-    out["line"] = [1.0, 1.0, 0.0, 0.0, -1.0]
+    told = Told(x, d)
+    letter, line = told.fit()
+    report("all, seen", told, letter, line)
+    for other in sys.argv[3:]:
+        report(other, Told(x, Rows(other)), letter, line)
+    out = named(x) | {"letter": letter, "line": line}
     out = {k: [round(float(u), 4) for u in v] if np.ndim(v) else round(float(v), 4) for k, v in out.items()}
-    json.dump(out, open(sys.argv[2], "w"), indent=1)
-    print(open(sys.argv[2]).read())
+    with open(sys.argv[2], "w", encoding="utf8") as file:
+        json.dump(out, file, indent=2)
+        file.write("\n")
 
 
 if __name__ == "__main__":

@@ -48,7 +48,7 @@ pub fn together(views: &[View<'_>]) -> Reading {
         [] => Reading::default(),
         [only] => only.reading.clone(),
         [first, ..] => {
-            let order = clearest_first(views);
+            let order = agreeing(views, clearest_first(views));
             let rows = rows_of(views, &order);
             let lines = rows.iter().filter_map(|row| line(views, &order, row));
             let voters: Vec<String> = views
@@ -81,14 +81,11 @@ struct Witnessed {
 /// Numbers of the views, the one with the most letters likely to be right first; alike ones by what they read, so
 /// that the order in which they come says nothing.
 fn clearest_first(views: &[View<'_>]) -> Vec<usize> {
-    let letters = |v: &View<'_>| -> f64 {
-        let signs = v.reading.lines.iter().flat_map(|l| &l.characters);
-        signs.map(|c| (c.confidence - DOUBTFUL).max(0.0)).sum()
-    };
     let told = |v: &View<'_>| -> Vec<String> {
         v.reading.lines.iter().map(|l| l.leiden.clone()).collect()
     };
-    let keys: Vec<(f64, Vec<String>)> = views.iter().map(|v| (letters(v), told(v))).collect();
+    let keys: Vec<(f64, Vec<String>)> =
+        views.iter().map(|v| (likely_letters(v), told(v))).collect();
     let mut order: Vec<usize> = (0..views.len()).collect();
     order.sort_by(|&a, &b| {
         keys[b]
@@ -99,8 +96,51 @@ fn clearest_first(views: &[View<'_>]) -> Vec<usize> {
     order
 }
 
+/// How many letters of a view are likely to be right.
+fn likely_letters(view: &View<'_>) -> f64 {
+    let signs = view.reading.lines.iter().flat_map(|l| &l.characters);
+    signs.map(|c| (c.confidence - DOUBTFUL).max(0.0)).sum()
+}
+
 /// A letter with less chance than this speaks for no reading.
 const DOUBTFUL: f64 = 0.3;
+
+/// Leaves out views that are read another way up than the most letters are: what they read is no evidence. Which
+/// way up that is shows where places are known.
+///
+/// * `order`: clearest first.
+fn agreeing(views: &[View<'_>], order: Vec<usize>) -> Vec<usize> {
+    let up = |v: usize| {
+        let top = views[v].outline.0;
+        let map = if v == 0 {
+            Some(SAME)
+        } else {
+            views[v].to_first
+        }?;
+        let (from, to) = (map.apply(top[0]), map.apply(top[1]));
+        Some((to.y - from.y).atan2(to.x - from.x))
+    };
+    let Some(ground) = order.iter().find_map(|&v| up(v)) else {
+        return order;
+    };
+    let quarter = |v: usize| -> Option<usize> {
+        let turns = (up(v)? - ground) / std::f64::consts::FRAC_PI_2;
+        Some(turns.round().rem_euclid(4.0) as usize)
+    };
+    let mut letters = [0.0; 4];
+    for &v in &order {
+        if let Some(q) = quarter(v) {
+            letters[q] += likely_letters(&views[v]);
+        }
+    }
+    let most = (0..4)
+        .rev()
+        .max_by(|&a, &b| letters[a].total_cmp(&letters[b]));
+    order
+        .into_iter()
+        .filter(|&v| quarter(v).is_none_or(|q| Some(q) == most))
+        .collect()
+}
 
 /// The rows of lettering that the views read, in reading order.
 fn rows_of(views: &[View<'_>], order: &[usize]) -> Vec<Witnessed> {
@@ -119,7 +159,7 @@ fn rows_of(views: &[View<'_>], order: &[usize]) -> Vec<Witnessed> {
     let lines: Vec<&[Line]> = sorted.iter().map(|v| v.reading.lines.as_slice()).collect();
     let witnessed = |row: Row| {
         let reads = |v: usize| row.lines.iter().any(|l| l.0 == v);
-        let shows = |v: usize| row.place.as_ref().is_none_or(|p| frame.shows(v, p));
+        let shows = |v: usize| row.place().is_none_or(|p| frame.shows(v, &p));
         let others = (0..sorted.len()).filter(|&v| !reads(v) && shows(v));
         let by = Witnesses {
             read: (0..sorted.len()).filter(|&v| reads(v)).count(),
@@ -254,7 +294,8 @@ pub struct Evidence {
 
 /// What several sightings of a mark say, row by row, before it is pooled; for fitting.
 pub fn evidence(views: &[View<'_>]) -> Vec<Evidence> {
-    let rows = rows_of(views, &clearest_first(views));
+    let order = agreeing(views, clearest_first(views));
+    let rows = rows_of(views, &order);
     let told = |vote: &Vote| match vote {
         Vote::Read(spread) => Some(spread.signs.clone()),
         Vote::Nothing => Some(Vec::new()),

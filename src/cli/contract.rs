@@ -7,6 +7,7 @@ use crate::readings::writing::Writing;
 use crate::readings::{Character, Line};
 use crate::run::together::{ReadBack, ReadTogether};
 use crate::run::{ReadMark, ReadPhotograph};
+use crate::statements::Statement;
 use serde::Serialize;
 
 /// Name and version of the shape.
@@ -29,6 +30,7 @@ struct TogetherOut {
     lines: Vec<LineOut>,
     #[serde(flatten)]
     weighed: Weighed,
+    statements: Vec<StatementOut>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     bearers: Vec<PartOut>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -191,6 +193,7 @@ fn together(m: &ReadTogether) -> TogetherOut {
         sightings: m.sightings.iter().map(sighting).collect(),
         lines: lines.collect(),
         weighed: weighed(&m.seen.rivals),
+        statements: m.seen.statements.iter().map(StatementOut::from).collect(),
         bearers: bearers(m.seen.bearing.as_ref()),
         bridges: bridges(m.seen.bearing.as_ref()),
         needs_person: !m.because.is_empty(),
@@ -314,5 +317,64 @@ fn proposal(p: &Proposal) -> ProposalOut {
         not_after: p.not_after.clone(),
         source: p.source.clone(),
         because: p.agreement.because.clone(),
+    }
+}
+
+/// What `dorso fields --json` prints.
+#[derive(Debug, Serialize)]
+pub struct Fields {
+    statements: Vec<StatementOut>,
+}
+
+#[derive(Debug, Serialize)]
+struct StatementOut {
+    role: &'static str,
+    value: String,
+    words: String,
+    line: usize,
+    chance: f64,
+    list: Option<String>,
+    entry: Option<String>,
+}
+
+impl From<&Statement> for StatementOut {
+    fn from(s: &Statement) -> StatementOut {
+        StatementOut {
+            role: s.role.as_str(),
+            value: s.value.clone(),
+            words: s.words.clone(),
+            line: s.line,
+            chance: short(s.chance),
+            list: s.list.clone(),
+            entry: s.entry.clone(),
+        }
+    }
+}
+
+impl Fields {
+    /// Shapes statements.
+    pub fn new(said: &[Statement]) -> Self {
+        Fields {
+            statements: said.iter().map(StatementOut::from).collect(),
+        }
+    }
+}
+
+/// What `dorso match --json` prints: rivals as of a mark, and what the reading states.
+#[derive(Debug, Serialize)]
+pub struct Matched {
+    #[serde(flatten)]
+    weighed: Weighed,
+    #[serde(flatten)]
+    fields: Fields,
+}
+
+impl Matched {
+    /// Shapes rivals and statements.
+    pub fn new(rivals: &[Rivals], said: &[Statement]) -> Self {
+        Matched {
+            weighed: weighed(rivals),
+            fields: Fields::new(said),
+        }
     }
 }

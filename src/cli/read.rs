@@ -328,6 +328,9 @@ fn mark_words(m: &ReadTogether, back: &ReadBack) -> String {
             out += &format!("            {line} (read more surely in {holder})\n");
         }
     }
+    if !m.seen.statements.is_empty() {
+        out += &format!("      states\n{}", super::fields::told(&m.seen.statements));
+    }
     for r in &m.seen.rivals {
         let shown: Vec<_> = r.shown().take(3).collect();
         for q in &shown {

@@ -472,6 +472,13 @@ fn show(store: &SqliteStore, mark: &KeptMark, json: bool) -> Outcome {
                 let _ = writeln!(out, "     {}: {why}", i + 1);
             }
         }
+        if !mark.latest().statements.is_empty() {
+            let _ = write!(
+                out,
+                "     It states\n{}",
+                super::fields::told(&mark.latest().statements)
+            );
+        }
         for r in &mark.rivals {
             let chance = crate::decisions::two(r.unlisted);
             let _ = writeln!(out, "     none of list \"{}\": chance {chance}", r.list);

@@ -11,6 +11,7 @@ use crate::geometry::Quad;
 use crate::marks::{Bearing, MarkKind};
 use crate::proposals::Rivals;
 use crate::readings::Reading;
+use crate::statements::Statement;
 use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
 
@@ -56,6 +57,9 @@ pub struct SeenMark {
     pub rivals: Vec<Rivals>,
     /// What it may lie on, proposed from the photograph; `None` where nothing was.
     pub bearing: Option<Bearing>,
+    /// What it states in its own words; empty in readings from before this was told.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub statements: Vec<Statement>,
 }
 
 /// A photograph as a run saw and read it.

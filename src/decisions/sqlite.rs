@@ -38,6 +38,7 @@ const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0006_beside.sql"),
     include_str!("migrations/0007_variant.sql"),
     include_str!("migrations/0008_sightings.sql"),
+    include_str!("migrations/0009_statements.sql"),
 ];
 
 /// How long to wait for another program that is writing.

@@ -114,6 +114,7 @@ fn read_within(
             reading: read.reading,
             rivals: read.rivals,
             bearing: read.bearing,
+            statements: read.statements,
         },
         program: concat!("dorso ", env!("CARGO_PKG_VERSION"), ", outlined by hand").into(),
     };

@@ -100,7 +100,6 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                 (crop(&mark, &picture))
                 (why(&state.doubts))
                 (sightings::questions(desk, &mark, newest)?)
-                (sightings::all(desk, &mark, &picture, newest))
                 @if run::seeks_copies(&mark) {
                     p.ways { a href=(format!("/mark/{id}/copies")) { (w::COPIES) } }
                 }
@@ -115,6 +114,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                         @if mark.latest().reading.lines.is_empty() { p { (w::NOTHING_READ) } }
                         (reading::letters(&mark.latest().reading.lines))
                         (reading::shared(&mark.latest().reading.shared))
+                        (reading::states(&mark.latest().statements))
                         @if !mark.latest().reading.lines.is_empty() {
                             div.tools role="group" aria-label=(w::LETTERS) {
                                 button type="button" id="unclear" { (w::UNCLEAR) " " kbd { "u" } }
@@ -130,6 +130,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                     }
                     (deeds(&mark))
                 }
+                (sightings::all(desk, &mark, &picture, newest))
                 (new_entry(desk, &mark, newest, only))
             }
             div.beside {

@@ -441,3 +441,4 @@ pub const NO_SIGHTING: &str = "it doesn't say which photograph's";
 pub const ALL_MARKS: &str = "Marks of the whole back";
 pub const FROM_OTHERS: &str = "drawn from another photograph";
 pub const UNPLACED: &str = "This photograph couldn't be placed on the plan of the back; its marks are read and told all the same.";
+pub const STATES: &str = "What it states";

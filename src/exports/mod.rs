@@ -2,7 +2,7 @@
 //!
 //! In: kept marks, journal and note ([`Subject`]). Out: files as bytes, each form behind the trait
 //! [`Export`]. Pure; who writes where is the command's business. Each form is held against a schema
-//! or a reader that was not written here (`tests/exports.rs`).
+//! or a reader that was not written here (`tests/kept/exports.rs`).
 
 use crate::decisions::{Decision, KeptMark, Lettering, Picture};
 use crate::error::Result;

@@ -242,6 +242,7 @@ mod tests {
             },
             rivals: rivals.collect(),
             bearing: None,
+            statements: Vec::new(),
             because: Vec::new(),
         }
     }

@@ -296,3 +296,64 @@ pub fn summarise(all: &[Measured]) -> Summary {
         stated,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn known_on(file: &str, marks: &[&str]) -> Known {
+        let named = |mark: &&str| Named {
+            list: "framers".into(),
+            mark: (*mark).into(),
+            ..Named::default()
+        };
+        Known {
+            file: file.into(),
+            lines: Vec::new(),
+            named: marks.iter().map(named).collect(),
+        }
+    }
+
+    #[test]
+    fn photographs_that_share_a_named_mark_are_of_one_picture() {
+        let all = [
+            known_on("a.jpg", &["p1"]),
+            known_on("b.jpg", &["q1"]),
+            known_on("c.jpg", &["p1", "p2"]),
+            known_on("d.jpg", &["p2", ""]),
+            known_on("e.jpg", &[""]),
+        ];
+        assert_eq!(pictures(&all), [0, 1, 0, 0, 4]);
+    }
+
+    #[test]
+    fn a_named_mark_is_asked_once_where_it_was_found_first() {
+        let answered = |file: &str, marks: &[(&str, bool)]| {
+            let known = known_on(file, &[]);
+            let mut m = measure(known, Err("not read".into()), 0.0);
+            m.answers = marks
+                .iter()
+                .map(|(mark, found)| Answer {
+                    named: Named {
+                        list: "framers".into(),
+                        mark: (*mark).into(),
+                        ..Named::default()
+                    },
+                    mark: found.then(|| "m1".into()),
+                    rank: None,
+                    first: String::new(),
+                    stated: None,
+                })
+                .collect();
+            m
+        };
+        let mut all = [
+            answered("a.jpg", &[("p1", false), ("", true)]),
+            answered("b.jpg", &[("p1", true), ("", true)]),
+            answered("c.jpg", &[("p1", true)]),
+        ];
+        once_a_mark(&mut all);
+        let left: Vec<usize> = all.iter().map(|m| m.answers.len()).collect();
+        assert_eq!(left, [1, 2, 0]);
+    }
+}

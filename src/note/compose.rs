@@ -3,7 +3,7 @@
 use super::certainty::with_number;
 use super::clues::{self, Reader};
 use super::{
-    Basis, Entered, MarkNote, Note, NotedPhotograph, Sentence, Standing, Transcribed, dates,
+    Basis, Entered, MarkNote, Note, NotedPhotograph, Sentence, Standing, Transcribed, dates, entry,
     evidence, links, place,
 };
 use crate::dating::clues::Clues;
@@ -81,12 +81,20 @@ pub fn compose_dated(
         .iter()
         .filter_map(|m| item(m).map(|i| teller.mark(i, clues)))
         .collect();
+    let provenance = links::provenance(&told, journal, observations);
+    let evidence = evidence::evidence(&items, observations, dated);
     Note {
+        entry: entry::entry(
+            &told,
+            &provenance.links,
+            &evidence.parts,
+            &evidence.conflicts,
+        ),
         picture: picture.name.clone(),
         lead: teller.lead(&notes, marks.len() - told.len(), now),
         short: in_short(picture, marks, journal),
-        provenance: links::provenance(&told, journal, observations),
-        evidence: evidence::evidence(&items, observations, dated),
+        provenance,
+        evidence,
         unknown: unknown::unknown(&told, &items),
         marks: notes,
         photographs: picture

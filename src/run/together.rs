@@ -12,7 +12,6 @@ use crate::decisions::{
 use crate::error::Result;
 use crate::geometry::Homography;
 use crate::proposals::Index;
-use rayon::prelude::*;
 use std::collections::HashMap;
 
 mod album;
@@ -20,7 +19,7 @@ mod whole;
 
 pub use album::Album;
 use album::Shot;
-use whole::{Witness, fills, whole};
+use whole::{OfMark, Witness, fills, wholes};
 
 /// A mark of a back as read from all photographs that show it.
 #[derive(Debug, Clone, PartialEq)]
@@ -130,36 +129,39 @@ pub fn put_together(photographs: Vec<ReadPhotograph>, album: &Album, index: &Ind
         Some((place.face, place.to_plan))
     };
     let grouped = group(&shown, &pairs, &Said::default());
+    let of_mark: Vec<OfMark<'_>> = grouped
+        .marks
+        .iter()
+        .enumerate()
+        .map(|(i, mark)| OfMark {
+            // As they are called in the end: sightings are numbered in the order of the photographs.
+            name: format!("m{}", i + 1),
+            sightings: mark
+                .members
+                .iter()
+                .map(|(id, _)| {
+                    let (photo, n) = at[*id as usize];
+                    let (p, s) = (&photographs[photo], &seen[photo][n]);
+                    Witness {
+                        seen: s,
+                        fills: fills(&s.outline, p.width, p.height),
+                        place: place_of(photo),
+                        drawn: false,
+                    }
+                })
+                .collect(),
+        })
+        .collect();
     let mut out = Vec::new();
-    for mark in &grouped.marks {
-        let sightings: Vec<(usize, usize, f64)> = mark
-            .members
-            .iter()
-            .map(|(id, joined)| {
-                let (photo, n) = at[*id as usize];
-                (photo, n, *joined)
-            })
-            .collect();
-        let parts: Vec<Witness<'_>> = sightings
-            .iter()
-            .map(|(photo, n, _)| {
-                let (p, s) = (&photographs[*photo], &seen[*photo][*n]);
-                Witness {
-                    seen: s,
-                    fills: fills(&s.outline, p.width, p.height),
-                    place: place_of(*photo),
-                    drawn: false,
-                }
-            })
-            .collect();
-        let seen = match parts.as_slice() {
-            [only] => only.seen.clone(),
-            several => whole(several, index),
+    for (mark, seen) in grouped.marks.iter().zip(wholes(&of_mark, index)) {
+        let of = |(id, joined): &(i64, f64)| {
+            let (photo, n) = at[*id as usize];
+            (photo, n, *joined)
         };
         let because = decisions::doubts(seen.kind, &seen.reading, &seen.rivals);
         out.push(ReadTogether {
             mark: String::new(),
-            sightings,
+            sightings: mark.members.iter().map(of).collect(),
             seen,
             because,
         });
@@ -353,18 +355,30 @@ pub fn read_together(store: &mut SqliteStore, picture: i64, index: &Index) -> Re
     };
     let places = store.places(picture)?;
     let marks = store.marks(Some(picture))?;
-    let wholes: Vec<Whole> = marks
-        .par_iter()
-        .filter(|m| m.sightings.len() > 1 && !m.read_together)
-        .map(|m| Whole {
-            mark: m.id,
-            made_of: m.made_of(),
-            seen: whole(&parts(m, &of, &places), index),
-        })
-        .collect();
-    if wholes.is_empty() {
+    let wanted = |m: &KeptMark| m.sightings.len() > 1 && !m.read_together;
+    if !marks.iter().any(wanted) {
         return Ok(());
     }
+    let real: Vec<&KeptMark> = marks
+        .iter()
+        .filter(|m| m.settled.not_a_mark.is_none())
+        .collect();
+    let of_mark: Vec<OfMark<'_>> = real
+        .iter()
+        .map(|m| OfMark {
+            name: m.id.to_string(),
+            sightings: parts(m, &of, &places),
+        })
+        .collect();
+    let all = real.iter().zip(wholes(&of_mark, index));
+    let wholes: Vec<Whole> = all
+        .filter(|(m, _)| wanted(m))
+        .map(|(m, seen)| Whole {
+            mark: m.id,
+            made_of: m.made_of(),
+            seen,
+        })
+        .collect();
     store.keep_wholes(&wholes, &decisions::now(), super::PROGRAM)
 }
 

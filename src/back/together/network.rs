@@ -28,6 +28,11 @@ impl Spread {
         Spread { signs }
     }
 
+    /// Takes back most of what is said of a letter of which a part lies beyond a cut.
+    fn cut(&mut self) {
+        self.signs.iter_mut().for_each(|s| s.1 *= CUT);
+    }
+
     pub fn chance(&self, sign: &str) -> Option<f64> {
         self.signs.iter().find(|s| s.0 == sign).map(|s| s.1)
     }
@@ -48,6 +53,9 @@ impl Spread {
             .map_or("", |s| s.0.as_str())
     }
 }
+
+/// What is believed of the letter beside a cut. Set by judgement.
+const CUT: f64 = 0.35;
 
 /// Nothing is surer than this.
 const MOST: f64 = 0.9995;
@@ -101,7 +109,28 @@ impl Piece {
             clarity: clarity(&signs),
             height: f64::from(height.max(1)),
         };
-        Piece { signs, open, look }
+        let mut out = Piece {
+            signs,
+            open: [false; 2],
+            look,
+        };
+        (0..2).filter(|&end| open[end]).for_each(|end| out.cut(end));
+        out
+    }
+
+    /// Tells that the line goes on beyond this end where the sighting doesn't show it.
+    pub fn cut(&mut self, end: usize) {
+        if self.open[end] {
+            return;
+        }
+        self.open[end] = true;
+        let outermost = match end {
+            0 => self.signs.first_mut(),
+            _ => self.signs.last_mut(),
+        };
+        if let Some(sign) = outermost {
+            sign.cut();
+        }
     }
 
     /// Pieces of one row that a sighting parts, side by side.
@@ -221,11 +250,18 @@ fn gain(a: &Spread, b: &Spread) -> f64 {
     let (best_a, best_b) = (a.best(), b.best());
     let is_space = (best_a == " ", best_b == " ");
     let usual = |s: &str| if s == " " { USUAL_SPACE } else { USUAL };
-    let named = a.signs.iter().filter(|s| !s.0.is_empty());
-    let same: f64 = named
-        .filter_map(|(s, p)| Some(p * b.chance(s)? / usual(s)))
-        .sum();
-    let gain = (same + a.rest() * b.rest()).max(1e-9).ln();
+    let (mut same, mut named_by_both) = (0.0, 0.0);
+    for (s, p) in a.signs.iter().filter(|s| !s.0.is_empty()) {
+        if let Some(q) = b.chance(s) {
+            same += p * q / usual(s);
+            named_by_both += q;
+        } else {
+            same += p * b.rest();
+        }
+    }
+    // What only the other names may be among what is left here
+    let only_b = (1.0 - b.rest() - b.empty() - named_by_both).max(0.0);
+    let gain = (same + a.rest() * (only_b + b.rest())).max(1e-9).ln();
     if is_space.0 != is_space.1 {
         return gain.clamp(SPACE_BESIDE_LETTER, 0.0);
     }
@@ -284,6 +320,24 @@ impl Network {
             let mut seen = seen.filter(|(v, _)| reads(v)).filter_map(|(_, s)| *s);
             seen.all(|s| s.0[end])
         })
+    }
+
+    /// Tells that a sighting doesn't show the row beyond the outermost sign that it reads at this end.
+    pub fn cut(&mut self, view: usize, end: usize) {
+        match &mut self.seen[view] {
+            Some((open, _)) if !open[end] => open[end] = true,
+            _ => return,
+        }
+        let slots: Box<dyn Iterator<Item = &mut Vec<Vote>>> = match end {
+            0 => Box::new(self.slots.iter_mut()),
+            _ => Box::new(self.slots.iter_mut().rev()),
+        };
+        for votes in slots {
+            match &mut votes[view] {
+                Vote::Read(spread) => return spread.cut(),
+                silent => *silent = Vote::Unseen,
+            }
+        }
     }
 
     /// Lays a piece along the row.

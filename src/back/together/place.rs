@@ -30,6 +30,15 @@ impl Place {
         (self.top + self.bottom) / 2.0
     }
 
+    /// As wide as both, and as high as itself.
+    pub fn beside(&self, other: &Place) -> Place {
+        Place {
+            left: self.left.min(other.left),
+            right: self.right.max(other.right),
+            ..*self
+        }
+    }
+
     /// The least box around both.
     pub fn union(&self, other: &Place) -> Place {
         Place {
@@ -120,6 +129,20 @@ impl Frame {
         };
         let all = [place.left, place.right, place.top, place.bottom];
         all.iter().all(|v| v.is_finite()).then_some(place)
+    }
+
+    /// Number of sightings.
+    pub fn views(&self) -> usize {
+        self.maps.len()
+    }
+
+    /// Whether a view's outline holds the left (0) or right end of a place.
+    pub fn shows_end(&self, view: usize, place: &Place, end: usize) -> bool {
+        let x = match end {
+            0 => place.left,
+            _ => place.right,
+        };
+        self.shown[view].is_some_and(|q| q.holds(Point::new(x, place.middle())))
     }
 
     /// Whether a view shows the middle of a place, its own or another's.

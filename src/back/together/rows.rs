@@ -8,10 +8,19 @@ use crate::readings::Line;
 #[derive(Debug, Clone)]
 pub(super) struct Row {
     pub network: Network,
-    /// Where it stands in the frame, by the clearest sighting that reads it.
-    pub place: Option<Place>,
+    /// Where it stands in the frame, by each sighting that reads it.
+    pub places: Vec<Option<Place>>,
     /// Its lines: number of the sighting (clearest first), and of its line.
     pub lines: Vec<(usize, usize)>,
+}
+
+impl Row {
+    /// Where it stands by all sightings of which the place is known, else by the clearest.
+    pub fn place(&self) -> Option<Place> {
+        let all = || self.places.iter().flatten().copied();
+        let sure = all().filter(|p| p.sure).reduce(|a, b| a.beside(&b));
+        sure.or_else(|| all().next())
+    }
 }
 
 /// A line of a sighting that is being added.
@@ -52,7 +61,7 @@ pub(super) fn rows(views: &[&[Line]], frame: &Frame) -> Vec<Row> {
             unite(&mut rows, f);
         }
         let taken = paired(&rows, &fresh);
-        add(&mut rows, v, views.len(), &fresh, &taken);
+        add(&mut rows, v, frame, &fresh, &taken);
     }
     rows
 }
@@ -81,16 +90,18 @@ fn unite(rows: &mut Vec<Row>, line: &Fresh) {
         let left = &mut rows[if b < a { a - 1 } else { a }];
         left.network.append(right.network);
         left.lines.extend(right.lines);
-        left.place = match (left.place, right.place) {
-            (Some(p), Some(q)) => Some(p.union(&q)),
-            (p, q) => p.or(q),
-        };
+        for (own, other) in left.places.iter_mut().zip(right.places) {
+            *own = match (*own, other) {
+                (Some(p), Some(q)) => Some(p.union(&q)),
+                (p, q) => p.or(q),
+            };
+        }
     }
 }
 
 fn one_level(a: &Row, b: &Row) -> bool {
-    match (&a.place, &b.place) {
-        (Some(a), Some(b)) => a.level_with(b) >= LEVEL,
+    match (a.place(), b.place()) {
+        (Some(a), Some(b)) => a.level_with(&b) >= LEVEL,
         _ => true,
     }
 }
@@ -98,10 +109,10 @@ fn one_level(a: &Row, b: &Row) -> bool {
 /// How well a line goes with a row; nothing where it doesn't.
 fn value(row: &Row, along: &Alignment, line: &Fresh) -> Option<f64> {
     let alike = along.of_row.max(along.of_piece);
-    let (Some(there), Some(here)) = (&row.place, &line.place) else {
+    let (Some(there), Some(here)) = (row.place(), &line.place) else {
         return (alike >= ALIKE_SOMEWHERE).then_some(alike);
     };
-    let level = here.level_with(there);
+    let level = here.level_with(&there);
     let narrow = (here.right - here.left)
         .min(there.right - there.left)
         .max(1.0);
@@ -149,7 +160,8 @@ fn paired(rows: &[Row], fresh: &[Fresh]) -> Vec<Option<usize>> {
 
 /// Adds a sighting's lines to their rows, and those without a row as rows of their own, where the sighting has
 /// them.
-fn add(rows: &mut Vec<Row>, view: usize, views: usize, fresh: &[Fresh], taken: &[Option<usize>]) {
+fn add(rows: &mut Vec<Row>, view: usize, frame: &Frame, fresh: &[Fresh], taken: &[Option<usize>]) {
+    let views = frame.views();
     for (r, row) in rows.iter_mut().enumerate() {
         let mut here: Vec<&Fresh> = fresh
             .iter()
@@ -164,22 +176,54 @@ fn add(rows: &mut Vec<Row>, view: usize, views: usize, fresh: &[Fresh], taken: &
             here.sort_by_key(|f| row.network.align(&f.piece).row_span());
         }
         let pieces: Vec<&Piece> = here.iter().map(|f| &f.piece).collect();
-        let piece = Piece::joined(&pieces);
+        let mut piece = Piece::joined(&pieces);
+        let place = here
+            .iter()
+            .filter_map(|f| f.place)
+            .reduce(|a, b| a.union(&b));
+        if let Some(place) = place.filter(|p| p.sure) {
+            cut(row, view, &mut piece, &place, frame);
+        }
         let along = row.network.align(&piece);
         row.network.add(view, &piece, &along);
         row.lines.extend(here.iter().map(|f| (view, f.number)));
-        row.place = row.place.or(here[0].place);
+        row.places[view] = place;
     }
     for (f, _) in fresh.iter().zip(taken).filter(|(_, t)| t.is_none()) {
         let at = place_for(rows, view, f);
+        let mut places = vec![None; views];
+        places[view] = f.place;
         let row = Row {
             network: Network::new(view, views, &f.piece),
-            place: f.place,
+            places,
             lines: vec![(view, f.number)],
         };
         rows.insert(at, row);
     }
 }
+
+/// Tells a row and a piece that is added to it where one goes on beyond what the other's sighting shows.
+fn cut(row: &mut Row, view: usize, piece: &mut Piece, place: &Place, frame: &Frame) {
+    let beyond = |long: &Place, short: &Place, end: usize| match end {
+        0 => long.left < short.left - BEYOND * short.height(),
+        _ => long.right > short.right + BEYOND * short.height(),
+    };
+    for end in 0..2 {
+        let others: Vec<Option<Place>> = row.places.iter().map(|p| p.filter(|p| p.sure)).collect();
+        for (v, other) in others.iter().enumerate() {
+            let Some(other) = other else { continue };
+            if beyond(other, place, end) && !frame.shows_end(view, other, end) {
+                piece.cut(end);
+            }
+            if beyond(place, other, end) && !frame.shows_end(v, place, end) {
+                row.network.cut(v, end);
+            }
+        }
+    }
+}
+
+/// A line goes on beyond another's end from so many heights.
+const BEYOND: f64 = 0.3;
 
 /// Where among the rows a line without partner belongs: behind the row of the line before it, else before that of
 /// the line after it, else by its place.
@@ -200,7 +244,7 @@ fn place_for(rows: &[Row], view: usize, line: &Fresh) -> usize {
     if let Some((_, at)) = after {
         return at;
     }
-    let above = |row: &Row| match (&row.place, &line.place) {
+    let above = |row: &Row| match (row.place(), &line.place) {
         (Some(r), Some(l)) => r.middle() <= l.middle(),
         _ => true,
     };

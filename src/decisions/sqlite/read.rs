@@ -220,7 +220,7 @@ fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
                     (SELECT max(run) FROM run_photographs WHERE photograph = m.photograph),
                     NOT EXISTS (SELECT 1 FROM run_photographs
                                 WHERE run = r.run AND photograph = m.photograph),
-                    r.bearing, g.mark, g.joined
+                    r.bearing, g.mark, g.joined, r.statements
              FROM readings r
              JOIN sightings m ON m.id = r.mark
              JOIN members g ON g.sighting = m.id
@@ -242,6 +242,7 @@ fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
         let photograph: i64 = row.get(1).map_err(at)?;
         let text = |n: usize| row.get::<_, String>(n).map_err(at);
         let bearing: Option<String> = row.get(13).map_err(at)?;
+        let stated: Option<String> = row.get(16).map_err(at)?;
         let look = Look {
             id: reading,
             run,
@@ -255,6 +256,10 @@ fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
                 reading: parse(path, &text(10)?)?,
                 rivals: rivals.remove(&reading).unwrap_or_default(),
                 bearing: bearing.map(|b| parse(path, &b)).transpose()?,
+                statements: stated
+                    .map(|s| parse(path, &s))
+                    .transpose()?
+                    .unwrap_or_default(),
             },
         };
         if out.last().is_none_or(|m| m.id != mark) {

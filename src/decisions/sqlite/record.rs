@@ -313,8 +313,9 @@ pub(super) fn reading(
 ) -> Result<i64> {
     let at = |e: rusqlite::Error| fault(path, &e);
     t.execute(
-        "INSERT INTO readings (run, mark, label, kind, outline, lettering, reading, bearing)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+        "INSERT INTO readings (run, mark, label, kind, outline, lettering, reading, bearing,
+                               statements)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
         params![
             run,
             mark,
@@ -323,7 +324,8 @@ pub(super) fn reading(
             json(&seen.outline)?,
             seen.lettering,
             json(&seen.reading)?,
-            seen.bearing.as_ref().map(json).transpose()?
+            seen.bearing.as_ref().map(json).transpose()?,
+            json(&seen.statements)?
         ],
     )
     .map_err(at)?;

@@ -1,10 +1,13 @@
 //! What several sightings of a mark say together.
 
+use crate::back::once::{OnPlan, once};
 use crate::back::together::{View, together};
 use crate::decisions::SeenMark;
 use crate::geometry::{Homography, Quad};
 use crate::marks::{Bearing, MarkKind, Part};
 use crate::proposals::Index;
+use crate::readings::{Line, Reading, SharedLine};
+use rayon::prelude::*;
 
 /// One sighting of a mark that is to be read together.
 pub(super) struct Witness<'a> {
@@ -23,14 +26,47 @@ fn read(seen: &SeenMark) -> f64 {
     letters.map(|c| (c.confidence - 1.0 / 3.0).max(0.0)).sum()
 }
 
-/// What several sightings say together; the outline is that of the one that reads most.
-pub(super) fn whole(parts: &[Witness<'_>], index: &Index) -> SeenMark {
-    let by = |p: &&Witness<'_>| (p.drawn, read(p.seen));
-    let mut order: Vec<&Witness<'_>> = parts.iter().collect();
+/// A mark of a back, to be read from all its sightings.
+pub(super) struct OfMark<'a> {
+    /// What it is called where another mark holds lettering that it shares.
+    pub(super) name: String,
+    /// Never empty.
+    pub(super) sightings: Vec<Witness<'a>>,
+}
+
+/// What each mark of a back says by all its sightings; the outline is that of the sighting that reads
+/// most. A mark with one sighting says what that says.
+pub(super) fn wholes(marks: &[OfMark<'_>], index: &Index) -> Vec<SeenMark> {
+    let orders: Vec<Vec<&Witness<'_>>> = marks.iter().map(|m| most_first(&m.sightings)).collect();
+    let mut readings: Vec<Reading> = orders.par_iter().map(|o| read_together(o)).collect();
+    for (mark, taken) in each_once(&orders, &mut readings).into_iter().enumerate() {
+        if orders[mark].len() > 1 {
+            let shared = taken.into_iter().map(|(line, holder)| SharedLine {
+                line,
+                held_by: marks[holder].name.clone(),
+            });
+            readings[mark].shared.extend(shared);
+        }
+    }
+    let whole = |(order, reading): (&Vec<&Witness<'_>>, Reading)| match order.as_slice() {
+        [only] => only.seen.clone(),
+        several => told(several, reading, index),
+    };
+    orders.par_iter().zip(readings).map(whole).collect()
+}
+
+/// The sightings of a mark, one that a person outlined first, then the one that reads most.
+fn most_first<'a, 'b>(sightings: &'b [Witness<'a>]) -> Vec<&'b Witness<'a>> {
+    let mut order: Vec<&Witness<'_>> = sightings.iter().collect();
     order.sort_by(|a, b| {
+        let by = |p: &Witness<'_>| (p.drawn, read(p.seen));
         let (a, b) = (by(a), by(b));
         b.0.cmp(&a.0).then(b.1.total_cmp(&a.1))
     });
+    order
+}
+
+fn read_together(order: &[&Witness<'_>]) -> Reading {
     let first = order[0];
     let to_first = |p: &Witness<'_>| {
         let (Some((face, from)), Some((own, to))) = (&p.place, &first.place) else {
@@ -38,23 +74,57 @@ pub(super) fn whole(parts: &[Witness<'_>], index: &Index) -> SeenMark {
         };
         (face == own).then(|| to.inverse().map(|back| back.after(from)))?
     };
-    let views: Vec<View<'_>> = order
-        .iter()
-        .map(|p| View {
+    let mut views: Vec<View<'_>> = Vec::with_capacity(order.len());
+    for p in order {
+        views.push(View {
             reading: &p.seen.reading,
             outline: p.seen.outline,
             to_first: to_first(p),
-        })
-        .collect();
-    let reading = together(&views);
+        });
+    }
+    together(&views)
+}
+
+/// Takes lettering that the outlines of two marks share from all but the one that reads it most surely;
+/// for each mark the lines taken, each with the mark that holds it.
+fn each_once(orders: &[Vec<&Witness<'_>>], readings: &mut [Reading]) -> Vec<Vec<(Line, usize)>> {
+    let mut out: Vec<Vec<(Line, usize)>> = vec![Vec::new(); readings.len()];
+    let face = |m: usize| orders[m][0].place.map(|p| p.0);
+    let mut faces: Vec<usize> = (0..orders.len()).filter_map(face).collect();
+    faces.sort_unstable();
+    faces.dedup();
+    for f in faces {
+        let on: Vec<usize> = (0..orders.len()).filter(|m| face(*m) == Some(f)).collect();
+        let mut laid: Vec<OnPlan<'_>> = readings
+            .iter_mut()
+            .enumerate()
+            .filter(|(m, _)| on.contains(m))
+            .filter_map(|(m, reading)| {
+                let (_, to_plan) = orders[m][0].place?;
+                Some(OnPlan { reading, to_plan })
+            })
+            .collect();
+        for (m, taken) in on.iter().zip(once(&mut laid)) {
+            out[*m] = taken
+                .into_iter()
+                .map(|(l, holder)| (l, on[holder]))
+                .collect();
+        }
+    }
+    out
+}
+
+fn told(order: &[&Witness<'_>], reading: Reading, index: &Index) -> SeenMark {
+    let (first, kind) = (order[0], kind(order));
     SeenMark {
         label: first.seen.label.clone(),
-        kind: kind(&order),
+        kind,
         outline: first.seen.outline,
         lettering: order.iter().map(|p| p.seen.lettering).fold(0.0, f64::max),
         rivals: index.weigh(&reading.lines, None),
+        statements: index.statements(&reading.lines, Some(kind)),
         reading,
-        bearing: bearing(&order),
+        bearing: bearing(order),
     }
 }
 
