@@ -60,14 +60,6 @@ impl Homography {
             .then(|| Homography(m.map(|v| v / det)))
     }
 
-    /// The map that first takes a place by `first` and then by this one.
-    pub fn after(&self, first: &Homography) -> Homography {
-        let (a, b) = (&self.0, &first.0);
-        let m: [f64; 9] =
-            std::array::from_fn(|i| (0..3).map(|k| a[i / 3 * 3 + k] * b[k * 3 + i % 3]).sum());
-        Homography(m.map(|v| v / m[8]))
-    }
-
     /// Where a place goes.
     #[inline]
     pub fn apply(&self, p: Point) -> Point {
@@ -77,29 +69,6 @@ impl Homography {
             (h[0] * p.x + h[1] * p.y + h[2]) / w,
             (h[3] * p.x + h[4] * p.y + h[5]) / w,
         )
-    }
-
-    /// The map back; `None` where it has none, or one that takes the origin beyond the horizon.
-    ///
-    /// ```
-    /// use dorso::geometry::{Homography, Point};
-    /// let map = Homography([2.0, 0.0, 5.0, 0.0, 2.0, 0.0, 0.0, 0.0, 1.0]);
-    /// assert_eq!(map.inverse().unwrap().apply(Point::new(7.0, 4.0)), Point::new(1.0, 2.0));
-    /// ```
-    pub fn inverse(&self) -> Option<Homography> {
-        let [a, b, c, d, e, f, g, h, i] = self.0;
-        Homography([
-            e * i - f * h,
-            c * h - b * i,
-            b * f - c * e,
-            f * g - d * i,
-            a * i - c * g,
-            c * d - a * f,
-            d * h - e * g,
-            b * g - a * h,
-            a * e - b * d,
-        ])
-        .normal()
     }
 
     /// This map after another: what `first` takes somewhere is taken on from there. `None` where the
