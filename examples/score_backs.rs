@@ -98,6 +98,7 @@ fn main() -> Fallible<()> {
             set.count(&picture, &sightings, &found, &marks);
         }
         if has("--show") {
+            compare(&picture, &sightings, &marks);
             show(&picture, &sightings, &found, &marks);
         }
     }
@@ -222,28 +223,33 @@ fn from_document(picture: &Picture, sightings: &[Sighting], file: &Path) -> Fall
     Ok(marks.iter().map(mark).collect())
 }
 
-/// What a person could read of each true mark, over all photographs.
+/// What a person could read of each true mark, over all photographs: of each line the longest piece that
+/// one shows, or the line as it was made where they show different pieces.
 fn truth(picture: &Picture) -> BTreeMap<String, Vec<String>> {
-    let mut out: BTreeMap<String, BTreeMap<usize, String>> = BTreeMap::new();
+    let mut out: BTreeMap<String, BTreeMap<usize, (String, String, Vec<String>)>> = BTreeMap::new();
     for m in picture.photos.iter().flat_map(|p| &p.marks) {
         let own = out.entry(m.of.clone()).or_default();
-        for line in &m.lines {
-            // A line cut off here is the one of those made that it is likest to.
-            let place =
-                (0..m.made.len()).min_by_key(|&i| text::characters(&m.made[i], line).errors());
-            let best = own.entry(place.unwrap_or(0)).or_default();
-            if line.chars().count() > best.chars().count() {
-                best.clone_from(line);
+        for (i, (seen, made)) in m.all.iter().enumerate() {
+            let Some(seen) = seen else { continue };
+            let line = own.entry(i).or_default();
+            line.1.clone_from(made);
+            line.2.push(seen.clone());
+            if seen.chars().count() > line.0.chars().count() {
+                line.0.clone_from(seen);
             }
         }
     }
-    let lines = |(of, lines): (String, BTreeMap<usize, String>)| {
-        (of, lines.into_values().collect::<Vec<_>>())
+    let line = |(longest, made, pieces): (String, String, Vec<String>)| {
+        if pieces.iter().all(|p| longest.contains(p.as_str())) {
+            longest
+        } else {
+            made
+        }
     };
-    out.into_iter()
-        .map(lines)
-        .filter(|m| !m.1.is_empty())
-        .collect()
+    let mark =
+        |(of, lines): (String, BTreeMap<_, _>)| (of, lines.into_values().map(line).collect());
+    let told: BTreeMap<String, Vec<String>> = out.into_iter().map(mark).collect();
+    told.into_iter().filter(|m| !m.1.is_empty()).collect()
 }
 
 impl Counts {
@@ -325,18 +331,13 @@ impl Counts {
         self.words
             .push([text::word_f1(&all, &said), best[0], best[1]]);
         for (of, true_lines) in truth {
-            let mine: Vec<usize> = (0..sightings.len())
-                .filter(|&i| sightings[i].of.as_ref() == Some(of))
-                .collect();
+            let Some((told, mine)) = telling(marks, sightings, of) else {
+                continue;
+            };
             let photos: BTreeSet<usize> = mine.iter().map(|&i| sightings[i].photo).collect();
             if photos.len() < 3 {
                 continue;
             }
-            // The mark that holds most of its sightings tells it.
-            let held = |m: &&Told| m.sightings.iter().filter(|i| mine.contains(i)).count();
-            let Some(told) = marks.iter().max_by_key(held) else {
-                continue;
-            };
             let alone = mine.iter().map(|&i| {
                 let read = &picture.photos[sightings[i].photo].read.marks[sightings[i].mark];
                 text::characters_by_line(true_lines, &lines(&read.reading.lines))
@@ -398,6 +399,44 @@ impl Counts {
             self.often,
             together / best.max(1e-9)
         );
+    }
+}
+
+/// The told mark that holds most of the sightings of a true one, and those sightings.
+fn telling<'a>(
+    marks: &'a [Told],
+    sightings: &[Sighting],
+    of: &str,
+) -> Option<(&'a Told, Vec<usize>)> {
+    let mine: Vec<usize> = (0..sightings.len())
+        .filter(|&i| sightings[i].of.as_deref() == Some(of))
+        .collect();
+    let held = |m: &&Told| m.sightings.iter().filter(|i| mine.contains(i)).count();
+    Some((marks.iter().max_by_key(held)?, mine))
+}
+
+/// Prints the marks that are told worse than their best sighting tells them alone.
+fn compare(picture: &Picture, sightings: &[Sighting], marks: &[Told]) {
+    for (of, true_lines) in truth(picture) {
+        let Some((told, mine)) = telling(marks, sightings, &of) else {
+            continue;
+        };
+        let together = text::characters_by_line(&true_lines, &told.lines);
+        for i in mine {
+            let read = &picture.photos[sightings[i].photo].read.marks[sightings[i].mark];
+            let alone = lines(&read.reading.lines);
+            let errors = text::characters_by_line(&true_lines, &alone);
+            if errors.errors() + 2 < together.errors() {
+                println!(
+                    "  worse {} {of}: {} | alone, {}: {} | truth {}",
+                    picture.name,
+                    told.lines.join(" / "),
+                    picture.photos[sightings[i].photo].name,
+                    alone.join(" / "),
+                    true_lines.join(" / ")
+                );
+            }
+        }
     }
 }
 

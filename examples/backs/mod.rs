@@ -18,8 +18,8 @@ pub struct TrueMark {
     pub outline: Quad,
     /// Its lines as a person could read them here; empty where none.
     pub lines: Vec<String>,
-    /// Its lines as they were made.
-    pub made: Vec<String>,
+    /// All its lines: as a person could read them here (`None` where not), and as they were made.
+    pub all: Vec<(Option<String>, String)>,
     /// Stuck elsewhere than on the first visit.
     pub moved: bool,
 }
@@ -131,19 +131,18 @@ fn photo(name: String, truth: &Value, read: ReadPhotograph, looks: Vec<Look>) ->
         .iter()
         .filter_map(Value::as_f64)
         .collect();
-    let texts = |m: &Value, key: &str, all: bool| -> Vec<String> {
-        let lines = m["lines"].as_array().into_iter().flatten();
-        lines
-            .filter(|l| all || l["legible"] == true)
-            .filter_map(|l| Some(l[key].as_str()?.to_owned()))
-            .collect()
+    let line = |l: &Value| {
+        let text = |key: &str| l[key].as_str().map(str::to_owned);
+        let seen = text("text").filter(|_| l["legible"] == true);
+        Some((seen, text("as_made")?))
     };
     let mark = |m: &Value| {
+        let all: Vec<_> = m["lines"].as_array()?.iter().filter_map(line).collect();
         Some(TrueMark {
             of: m["of"].as_str()?.to_owned(),
             outline: quad(&m["outline"])?,
-            lines: texts(m, "text", false),
-            made: texts(m, "as_made", true),
+            lines: all.iter().filter_map(|l| l.0.clone()).collect(),
+            all,
             moved: m["moved"] == true,
         })
     };

@@ -9,6 +9,8 @@ mod alike;
 mod faces;
 mod features;
 mod fit;
+mod frame;
+mod map;
 mod scales;
 mod sure;
 
@@ -61,9 +63,6 @@ pub fn lay(photos: &[Features]) -> Plan {
 }
 
 fn pair(a: (&Features, &Opened), b: (&Features, &Opened)) -> Option<Fit> {
-    let side = |s: (&'_ Features, &'_ Opened)| (s.0.spots.len() >= 4).then_some(());
-    side(a)?;
-    side(b)?;
     let alike = likenesses(a, b);
     fit::fit(
         &Side {
@@ -78,11 +77,10 @@ fn pair(a: (&Features, &Opened), b: (&Features, &Opened)) -> Option<Fit> {
     )
 }
 
-/// One pair's fit with what it is weighed by, for the script that fits the weights.
+/// Where the first of two photographs lies on the second, and the measures that its chance is fitted
+/// on: for the script that fits it.
 #[doc(hidden)]
-pub mod inner {
-    use super::{Features, Fit, Opened};
-    pub fn pair(a: &Features, b: &Features) -> Option<Fit> {
-        super::pair((a, &Opened::of(a)), (b, &Opened::of(b)))
-    }
+pub fn measured(a: &Features, b: &Features) -> Option<(Homography, [f64; sure::MEASURES])> {
+    let fit = pair((a, &Opened::of(a)), (b, &Opened::of(b)))?;
+    Some((fit.map, sure::measures(&fit.signs)))
 }

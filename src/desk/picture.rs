@@ -150,7 +150,7 @@ fn projected(mark: &KeptMark, p: &KeptPhotograph, places: &HashMap<i64, Placed>)
         let place = places.get(&s.photograph)?;
         (place.ground == to.ground).then_some((s.seen().outline, place))
     })?;
-    let map = back.after(&from.1.to_plan);
+    let map = back.after(&from.1.to_plan)?;
     let outline = Quad(from.0.0.map(|c| map.apply(c)));
     let middle = outline.centre();
     let (w, h) = (f64::from(p.width), f64::from(p.height));

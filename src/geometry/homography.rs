@@ -60,14 +60,6 @@ impl Homography {
             .then(|| Homography(m.map(|v| v / det)))
     }
 
-    /// The map that first takes a place by `first` and then by this one.
-    pub fn after(&self, first: &Homography) -> Homography {
-        let (a, b) = (&self.0, &first.0);
-        let m: [f64; 9] =
-            std::array::from_fn(|i| (0..3).map(|k| a[i / 3 * 3 + k] * b[k * 3 + i % 3]).sum());
-        Homography(m.map(|v| v / m[8]))
-    }
-
     /// Where a place goes.
     #[inline]
     pub fn apply(&self, p: Point) -> Point {
@@ -77,6 +69,22 @@ impl Homography {
             (h[0] * p.x + h[1] * p.y + h[2]) / w,
             (h[3] * p.x + h[4] * p.y + h[5]) / w,
         )
+    }
+
+    /// This map after another: what `first` takes somewhere is taken on from there. `None` where the
+    /// origin ends beyond the horizon.
+    pub fn after(&self, first: &Homography) -> Option<Homography> {
+        let (a, b) = (&self.0, &first.0);
+        Homography(std::array::from_fn(|i| {
+            (0..3).map(|k| a[i / 3 * 3 + k] * b[k * 3 + i % 3]).sum()
+        }))
+        .normal()
+    }
+
+    /// The same map with a last number of 1.
+    fn normal(self) -> Option<Homography> {
+        let m = self.0.map(|v| v / self.0[8]);
+        m.iter().all(|v| v.is_finite()).then_some(Homography(m))
     }
 }
 

@@ -44,44 +44,66 @@ impl Opened {
     }
 }
 
-/// Products of one description with each of many. A number has four bits, so the sum fits 16.
+/// Products of one description with each of many.
 #[multiversion::multiversion(targets("x86_64+avx2"))]
 fn dots(one: &[u8; LENGTH], many: &[[u8; LENGTH]], out: &mut [i32]) {
     let wide: [i16; LENGTH] = std::array::from_fn(|i| i16::from(one[i]));
     for (o, other) in out.iter_mut().zip(many) {
-        let mut sums = [0i16; 16];
-        for (a, b) in wide.chunks_exact(16).zip(other.chunks_exact(16)) {
-            for ((s, &a), &b) in sums.iter_mut().zip(a).zip(b) {
-                *s = s.wrapping_add(a.wrapping_mul(i16::from(b)));
-            }
-        }
-        *o = sums.iter().map(|&s| i32::from(s)).sum();
+        // 128 products of four bits by four can't overflow.
+        *o = wide.iter().zip(other).fold(0i32, |s, (&a, &b)| {
+            s.wrapping_add(i32::from(a).wrapping_mul(i32::from(b)))
+        });
     }
 }
 
-/// For each feature of the first its likest of the second, and the next likest elsewhere if both are
-/// much liker than a third.
-fn nearest(a: &Opened, b: &Opened, places: &[Spot]) -> Vec<Vec<(usize, f32)>> {
-    a.numbers
-        .par_iter()
-        .zip(&a.squares)
-        .map_init(
-            || vec![0i32; b.numbers.len()],
-            |row, (one, square)| {
+/// Squares of the distances of each description of the first from each of the second, row by row.
+fn distances(a: &Opened, b: &Opened) -> Vec<u16> {
+    let n = b.numbers.len();
+    let mut out = vec![0u16; a.numbers.len() * n];
+    out.par_chunks_mut(n.max(1))
+        .zip(a.numbers.par_iter().zip(&a.squares))
+        .for_each_init(
+            || vec![0i32; n],
+            |row, (out, (one, square))| {
                 dots(one, &b.numbers, row);
-                row.iter_mut()
-                    .zip(&b.squares)
-                    .for_each(|(d, s)| *d = (square + s - 2 * *d).max(0));
-                told(row, places)
+                for (o, (dot, other)) in out.iter_mut().zip(row.iter().zip(&b.squares)) {
+                    *o = (square + other - 2 * dot).clamp(0, i32::from(u16::MAX)) as u16;
+                }
             },
-        )
+        );
+    out
+}
+
+/// Columns that are gathered at once: a line of the processor's cache.
+const AT_ONCE: usize = 32;
+
+/// What each column of a table of `n` columns tells.
+fn by_column(table: &[u16], n: usize, places: &[Spot]) -> Vec<Told> {
+    (0..n.div_ceil(AT_ONCE))
+        .into_par_iter()
+        .flat_map_iter(|block| {
+            let from = block * AT_ONCE;
+            let wide = AT_ONCE.min(n - from);
+            let mut columns = vec![Vec::with_capacity(places.len()); wide];
+            for row in table.chunks_exact(n) {
+                for (column, &d) in columns.iter_mut().zip(&row[from..from + wide]) {
+                    column.push(d);
+                }
+            }
+            columns.into_iter().map(|c| told(&c, places))
+        })
         .collect()
 }
 
-fn told(row: &[i32], places: &[Spot]) -> Vec<(usize, f32)> {
+/// Likest features, with their weight.
+type Told = Vec<(usize, f32)>;
+
+/// The likest of a row, if it is much liker than the next elsewhere; or the two likest, if they are much
+/// liker than a third.
+fn told(row: &[u16], places: &[Spot]) -> Told {
     // The least few; most of a row is read once.
-    let mut few: Vec<(i32, usize)> = Vec::with_capacity(12);
-    let mut bar = i32::MAX;
+    let mut few: Vec<(u16, usize)> = Vec::with_capacity(12);
+    let mut bar = u16::MAX;
     for (j, &d) in row.iter().enumerate() {
         if d < bar {
             let at = few.partition_point(|f| f.0 <= d);
@@ -92,7 +114,7 @@ fn told(row: &[i32], places: &[Spot]) -> Vec<(usize, f32)> {
             }
         }
     }
-    let mut apart: Vec<(i32, usize)> = Vec::new();
+    let mut apart: Vec<(u16, usize)> = Vec::new();
     for &(d, j) in &few {
         let p = &places[j];
         let new = apart.iter().all(|&(_, k)| {
@@ -107,7 +129,7 @@ fn told(row: &[i32], places: &[Spot]) -> Vec<(usize, f32)> {
         }
     }
     let ratio = |i: usize| match (apart.get(i), apart.get(i + 1)) {
-        (Some(x), Some(y)) => x.0 as f32 / y.0.max(1) as f32,
+        (Some(x), Some(y)) => f32::from(x.0) / f32::from(y.0.max(1)),
         _ => 1.0,
     };
     if ratio(0) < TELLING {
@@ -121,8 +143,16 @@ fn told(row: &[i32], places: &[Spot]) -> Vec<(usize, f32)> {
 
 /// Likenesses of two photographs' features, told from either side.
 pub(super) fn likenesses(a: (&Features, &Opened), b: (&Features, &Opened)) -> Vec<Likeness> {
-    let there = nearest(a.1, b.1, &b.0.spots);
-    let back = nearest(b.1, a.1, &a.0.spots);
+    let n = b.0.spots.len();
+    if n == 0 || a.0.spots.is_empty() {
+        return Vec::new();
+    }
+    let table = distances(a.1, b.1);
+    let there: Vec<Told> = table
+        .par_chunks_exact(n)
+        .map(|row| told(row, &b.0.spots))
+        .collect();
+    let back = by_column(&table, n, &a.0.spots);
     let mut out: Vec<Likeness> = Vec::new();
     for (i, list) in there.iter().enumerate() {
         out.extend(
@@ -132,9 +162,8 @@ pub(super) fn likenesses(a: (&Features, &Opened), b: (&Features, &Opened)) -> Ve
     }
     for (j, list) in back.iter().enumerate() {
         for &(i, weight) in list {
-            match there[i].iter().any(|t| t.0 == j) {
-                true => {}
-                false => out.push(Likeness { a: i, b: j, weight }),
+            if there[i].iter().all(|t| t.0 != j) {
+                out.push(Likeness { a: i, b: j, weight });
             }
         }
     }

@@ -1,7 +1,6 @@
 //! From pairs of photographs that fit to faces, each on the plan of its ground.
 
 use super::features::Features;
-use super::fit::{after, inverse};
 use super::{Place, Plan};
 use crate::geometry::{Homography, Point};
 
@@ -115,9 +114,12 @@ fn ways(n: usize, base: usize, tree: &[Tie]) -> Vec<Option<Way>> {
             if out[from].is_some() {
                 continue;
             }
-            let way = out[at].as_ref().map(|w| beyond(w, &step, error, t.chance));
-            out[from] = way;
-            open.push(from);
+            let way = out[at].as_ref();
+            let way = way.and_then(|w| beyond(w, &step, error, t.chance));
+            if way.is_some() {
+                out[from] = way;
+                open.push(from);
+            }
         }
     }
     out
@@ -135,15 +137,15 @@ fn toward(t: &Tie, at: usize) -> Option<(usize, Homography, f64)> {
 }
 
 /// A way continued by one step before it.
-fn beyond(way: &Way, step: &Homography, error: f64, chance: f64) -> Way {
+fn beyond(way: &Way, step: &Homography, error: f64, chance: f64) -> Option<Way> {
     // px of the plan for one px of the photograph stepped on, in the middle of what is carried.
     let middle = step.apply(Point::new(0.0, 0.0));
     let scale = stretch(&way.map, middle);
-    Way {
-        map: after(&way.map, step),
+    Some(Way {
+        map: way.map.after(step)?,
         error_px: way.error_px.hypot(error * scale),
         chance: way.chance * chance,
-    }
+    })
 }
 
 /// Length on the other side of one px.
@@ -165,8 +167,12 @@ fn spread(f: &Features) -> impl Iterator<Item = Point> + '_ {
     })
 }
 
-/// The photograph that shows most of what the others show, and of those that show as much, the one
-/// that lies truest to the others.
+/// Share of a photograph that a ground has to show for the photograph to count as shown. Other whole
+/// views may show more of what the object lies on.
+const SHOWN: f64 = 0.6;
+
+/// The photograph that shows most of the others, and of those that show as many, the one with most px
+/// for the same length.
 fn best_ground(photos: &[Features], members: &[usize], tree: &[Tie]) -> usize {
     let mut best = (f64::NEG_INFINITY, members[0]);
     for &base in members {
@@ -174,20 +180,23 @@ fn best_ground(photos: &[Features], members: &[usize], tree: &[Tie]) -> usize {
             f64::from(photos[base].width),
             f64::from(photos[base].height),
         );
-        let mut score = 0.0;
+        let (mut shown, mut detail, mut error) = (0.0, 0.0, 0.0);
         for (i, way) in ways(photos.len(), base, tree).iter().enumerate() {
             let Some(way) = way.as_ref().filter(|_| i != base) else {
                 continue;
             };
-            let shown = spread(&photos[i])
+            let within = spread(&photos[i])
                 .map(|p| way.map.apply(p))
                 .filter(|q| q.x >= 0.0 && q.y >= 0.0 && q.x <= w && q.y <= h)
                 .count() as f64
                 / 25.0;
-            score += shown - 2.0 * way.error_px / w.max(h);
+            shown += (within / SHOWN).min(1.0);
+            let (u, v) = (f64::from(photos[i].width), f64::from(photos[i].height));
+            detail += stretch(&way.map, Point::new(u / 2.0, v / 2.0)).ln();
+            error += way.error_px / w.max(h);
         }
-        // Of equal ones the more detailed.
-        score += 0.02 * (w * h / 1e6).ln_1p();
+        let others = (members.len() - 1).max(1) as f64;
+        let score = shown + 0.1 * detail / others - 2.0 * error;
         if score > best.0 {
             best = (score, base);
         }
@@ -216,7 +225,9 @@ fn weigh(
             let Some((_, step, _)) = toward(t, k) else {
                 continue;
             };
-            let other = after(&next.to_plan, &step);
+            let Some(other) = next.to_plan.after(&step) else {
+                continue;
+            };
             let far = spread(&photos[i])
                 .map(|p| other.apply(p).distance(own.to_plan.apply(p)))
                 .sum::<f64>()
@@ -229,9 +240,9 @@ fn weigh(
             }
         }
         let (for_it, against) = (1.0 - wrong, 1.0 - right_elsewhere);
-        let both = for_it * (1.0 - against);
-        let neither = (1.0 - for_it) * against + (1.0 - for_it) * (1.0 - against);
-        let chance = both / (both + neither + for_it * against).max(1e-12);
+        // Both can't be: what is left is that it lies here, or not.
+        let here = for_it * (1.0 - against);
+        let chance = here / (here + 1.0 - for_it).max(1e-12);
         if let Some(p) = &mut places[i] {
             p.chance = chance;
         }
@@ -248,7 +259,7 @@ pub(super) fn tie(
     Some(Tie {
         a,
         b,
-        back: inverse(&there)?,
+        back: there.inverse()?,
         there,
         error_px,
         px_scale,

@@ -50,10 +50,54 @@ pub struct Features {
     pub(super) spots: Vec<Spot>,
 }
 
+/// First bytes of written features; the number goes up where others are found or described.
+const WRITTEN: [u8; 4] = *b"dpf1";
+
 impl Features {
-    /// Bytes in memory.
-    pub fn bytes(&self) -> usize {
-        size_of::<Self>() + self.spots.len() * size_of::<Spot>()
+    /// Bytes to keep, so that a photograph need not be opened again when others join it.
+    pub fn to_bytes(&self) -> Vec<u8> {
+        let mut out = WRITTEN.to_vec();
+        out.extend(self.width.to_le_bytes());
+        out.extend(self.height.to_le_bytes());
+        for s in &self.spots {
+            for v in [s.x, s.y, s.size, s.angle] {
+                out.extend(v.to_le_bytes());
+            }
+            out.extend(s.described);
+        }
+        out
+    }
+
+    /// Features from their bytes. None where they are not whole, or written by another version:
+    /// then the photograph is to be opened again.
+    pub fn from_bytes(bytes: &[u8]) -> Option<Features> {
+        let four = |at: usize| bytes.get(at..at + 4)?.try_into().ok();
+        if four(0)? != WRITTEN {
+            return None;
+        }
+        let spots = bytes.get(12..)?.chunks(16 + LENGTH / 2).map(|c| {
+            let number = |i: usize| {
+                Some(f32::from_le_bytes(
+                    c.get(4 * i..4 * i + 4)?.try_into().ok()?,
+                ))
+            };
+            let spot = Spot {
+                x: number(0)?,
+                y: number(1)?,
+                size: number(2)?,
+                angle: number(3)?,
+                described: c.get(16..)?.try_into().ok()?,
+            };
+            let whole = [spot.x, spot.y, spot.size, spot.angle]
+                .iter()
+                .all(|v| v.is_finite());
+            (whole && spot.size > 0.0).then_some(spot)
+        });
+        Some(Features {
+            width: u32::from_le_bytes(four(4)?),
+            height: u32::from_le_bytes(four(8)?),
+            spots: spots.collect::<Option<Vec<Spot>>>()?,
+        })
     }
 }
 

@@ -5,83 +5,22 @@
 //! for where the map says that it lies, and the map is fitted to what is found.
 
 use super::alike::{Likeness, Opened};
-use super::features::{Features, Spot, turn};
-use crate::geometry::{Homography, solve};
+use super::features::{Features, turn};
+use super::frame::{Frame, Grid, Mark};
+use super::map::{SCALES, apart, local, plausible, to};
+use crate::geometry::Homography;
 
-/// Least and greatest scale between two photographs.
-const SCALES: (f64, f64) = (1.0 / 16.0, 16.0);
+mod least;
 
-/// Proposals that are refined.
+/// Proposals that are refined by the likenesses, and of these those followed up.
 const TRIED: usize = 24;
+const FOLLOWED: usize = 6;
 
 /// Square of the distance of two descriptions up to which two features at one place count as alike.
 const ALIKE: i32 = 640;
 
-/// Spread, in the measure of [`Frame`], that the perspective terms of a map are expected to have, and of its
-/// departure from a mere turn and scale. Hand-held views up to 30° off the square stay within two.
-const PERSPECTIVE: f64 = 0.12;
-const UNEVEN: f64 = 0.12;
-
 /// How far off the plane the surface's parts may lie, in the measure of [`Frame`].
 const RELIEF: f64 = 0.0012;
-
-/// A photograph's own measure: the middle 0, half the longer side 1.
-#[derive(Clone, Copy)]
-pub(super) struct Frame {
-    x: f64,
-    y: f64,
-    half: f64,
-}
-
-impl Frame {
-    pub fn of(f: &Features) -> Frame {
-        let (x, y) = (f64::from(f.width) / 2.0, f64::from(f.height) / 2.0);
-        Frame {
-            x,
-            y,
-            half: x.max(y),
-        }
-    }
-
-    fn inward(&self) -> [f64; 9] {
-        let s = self.half;
-        [
-            1.0 / s,
-            0.0,
-            -self.x / s,
-            0.0,
-            1.0 / s,
-            -self.y / s,
-            0.0,
-            0.0,
-            1.0,
-        ]
-    }
-
-    fn outward(&self) -> [f64; 9] {
-        [
-            self.half, 0.0, self.x, 0.0, self.half, self.y, 0.0, 0.0, 1.0,
-        ]
-    }
-
-    fn mark(&self, s: &Spot) -> Mark {
-        Mark {
-            x: (f64::from(s.x) - self.x) / self.half,
-            y: (f64::from(s.y) - self.y) / self.half,
-            size: f64::from(s.size) / self.half,
-            angle: s.angle,
-        }
-    }
-}
-
-/// A feature in its frame's measure.
-#[derive(Clone, Copy)]
-struct Mark {
-    x: f64,
-    y: f64,
-    size: f64,
-    angle: f32,
-}
 
 /// One feature found where a map says that it lies.
 #[derive(Clone, Copy)]
@@ -90,6 +29,17 @@ struct Held {
     b: usize,
     weight: f64,
 }
+
+/// What is found where a map says that it lies.
+#[derive(Default)]
+struct Found {
+    held: Vec<Held>,
+    seen: usize,
+    expected: Vec<usize>,
+}
+
+/// Weight of the likenesses that agree with a map, and the map.
+type Proposal = (f64, [f64; 8]);
 
 /// How two photographs lie to each other.
 #[derive(Debug, Clone)]
@@ -111,14 +61,14 @@ pub struct Signs {
     pub alike: f64,
     /// Features that have another where they should lie, alike or not.
     pub seen: f64,
-    /// As `alike` for the best fit at another place, and its `seen`.
-    pub rival_alike: f64,
-    pub rival_seen: f64,
-    /// Root of the area that the found features spread over, of that where both show something.
+    /// Features of the finer photograph that the coarser should show, by place and size.
+    pub expected: f64,
+    /// Root of the area that those found spread over, of that of the expected.
     pub spread: f64,
-    /// Likenesses that agree with the map, and all.
+    /// Likenesses that agree with the map.
     pub agreeing: f64,
-    pub likenesses: f64,
+    /// Likenesses that agree with the best fit at another place; 0 if there is none.
+    pub rival_agreeing: f64,
     /// Scale, second's frame to the first's.
     pub scale: f64,
 }
@@ -153,7 +103,7 @@ pub(super) fn fit(a: &Side, b: &Side, likenesses: &[Likeness]) -> Option<Fit> {
 
 impl Fit {
     fn inverted(&self) -> Option<Fit> {
-        let map = inverse(&self.map)?;
+        let map = self.map.inverse()?;
         let scale = self.signs.scale;
         Some(Fit {
             map,
@@ -176,6 +126,8 @@ struct Pair<'a> {
     mb: Vec<Mark>,
     likenesses: &'a [Likeness],
     grid: Grid,
+    /// Size, in the second's measure, of all but its finest features.
+    finest: f64,
 }
 
 impl<'a> Pair<'a> {
@@ -183,9 +135,12 @@ impl<'a> Pair<'a> {
         let (fa, fb) = (Frame::of(a.features), Frame::of(b.features));
         let marks = |f: &Frame, s: &Side| s.features.spots.iter().map(|s| f.mark(s)).collect();
         let mb: Vec<Mark> = marks(&fb, b);
+        let mut sizes: Vec<f64> = mb.iter().map(|m| m.size).collect();
+        sizes.sort_by(f64::total_cmp);
         Pair {
             ma: marks(&fa, a),
             grid: Grid::of(&mb),
+            finest: sizes.get(sizes.len() / 20).copied().unwrap_or(0.0),
             mb,
             a,
             b,
@@ -197,8 +152,8 @@ impl<'a> Pair<'a> {
 
     /// Shifts, turns and scales with the weight of the likenesses that agree, heaviest first, none
     /// near another.
-    fn proposals(&self) -> Vec<(f64, [f64; 8])> {
-        let mut all: Vec<(f64, [f64; 8])> = self
+    fn proposals(&self) -> Vec<Proposal> {
+        let mut all: Vec<Proposal> = self
             .likenesses
             .iter()
             .filter_map(|l| {
@@ -224,7 +179,7 @@ impl<'a> Pair<'a> {
             .filter(|p| p.0 >= 2.0)
             .collect();
         all.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let mut kept: Vec<(f64, [f64; 8])> = Vec::new();
+        let mut kept: Vec<Proposal> = Vec::new();
         for p in all {
             if kept.iter().all(|k| apart(&k.1, &p.1) > 0.08) {
                 kept.push(p);
@@ -255,13 +210,23 @@ impl<'a> Pair<'a> {
             .sum()
     }
 
-    fn best(&self, proposals: &[(f64, [f64; 8])]) -> Option<Fit> {
+    fn best(&self, proposals: &[Proposal]) -> Option<Fit> {
         let top = proposals.first()?.0;
-        let mut tried: Vec<(Signs, [f64; 8], Vec<Held>)> = proposals
+        let mut agreed: Vec<(usize, [f64; 8])> = proposals
             .iter()
             .filter(|p| p.0 >= 0.25 * top)
-            .filter_map(|p| self.refined(p.1))
+            .filter_map(|p| self.agreed(p.1))
             .collect();
+        agreed.sort_by_key(|a| std::cmp::Reverse(a.0));
+        let mut tried: Vec<(Signs, [f64; 8], Vec<Held>)> = Vec::new();
+        for (n, h) in agreed {
+            if tried.len() == FOLLOWED {
+                break;
+            }
+            if tried.iter().all(|t| apart(&t.1, &h) > 0.02) {
+                tried.extend(self.followed(h, n));
+            }
+        }
         tried.sort_by(|a, b| weight(&b.0).total_cmp(&weight(&a.0)));
         let (signs, h, held) = tried.first()?;
         let rival = tried
@@ -269,26 +234,24 @@ impl<'a> Pair<'a> {
             .skip(1)
             .find(|t| apart(&t.1, h) > 0.08 * signs.scale.sqrt());
         let signs = Signs {
-            rival_alike: rival.map_or(0.0, |r| r.0.alike),
-            rival_seen: rival.map_or(0.0, |r| r.0.seen),
+            rival_agreeing: rival.map_or(0.0, |r| r.0.agreeing),
             ..*signs
         };
         Some(Fit {
-            map: self.in_px(h),
+            map: self.in_px(h)?,
             error_px: self.error(h, held) * self.fb.half,
             px_scale: signs.scale * self.fb.half / self.fa.half,
             signs,
         })
     }
 
-    fn in_px(&self, h: &[f64; 8]) -> Homography {
-        let h = [h[0], h[1], h[2], h[3], h[4], h[5], h[6], h[7], 1.0];
-        let m = times(&self.fb.outward(), &times(&h, &self.fa.inward()));
-        Homography(m.map(|v| v / m[8]))
+    fn in_px(&self, h: &[f64; 8]) -> Option<Homography> {
+        let h = Homography([h[0], h[1], h[2], h[3], h[4], h[5], h[6], h[7], 1.0]);
+        self.fb.outward().after(&h.after(&self.fa.inward())?)
     }
 
-    /// Refines a proposal, first by the likenesses, then by all that is found where it should lie.
-    fn refined(&self, mut h: [f64; 8]) -> Option<(Signs, [f64; 8], Vec<Held>)> {
+    /// Refines a proposal by the likenesses, and counts those that agree with it in the end.
+    fn agreed(&self, mut h: [f64; 8]) -> Option<(usize, [f64; 8])> {
         let scale = h[0].hypot(h[3]);
         let mut agreeing = 0;
         for loose in [
@@ -316,27 +279,33 @@ impl<'a> Pair<'a> {
                 return None;
             }
         }
-        let mut found = (0, Vec::new());
+        Some((agreeing, h))
+    }
+
+    /// Refines a map by all that is found where it should lie.
+    fn followed(&self, mut h: [f64; 8], agreeing: usize) -> Option<(Signs, [f64; 8], Vec<Held>)> {
+        let mut found = Found::default();
         for reach in [3.0, 2.0, 1.5] {
             found = self.found(&h, reach);
-            if found.1.len() < 4 {
+            if found.held.len() < 4 {
                 return None;
             }
-            h = self.fitted(h, &found.1, 0.0)?;
+            h = self.fitted(h, &found.held, 0.0)?;
             if !plausible(&h) {
                 return None;
             }
         }
+        let places: Vec<usize> = found.held.iter().map(|k| k.a).collect();
         let signs = Signs {
-            alike: found.1.len() as f64,
-            seen: found.0 as f64,
-            spread: self.spread(&found.1),
+            alike: places.len() as f64,
+            seen: found.seen as f64,
+            expected: found.expected.len() as f64,
+            spread: (self.area(&places) / self.area(&found.expected).max(1e-9)).sqrt(),
             agreeing: agreeing as f64,
-            likenesses: self.likenesses.len() as f64,
-            scale: local(&h, 0.0, 0.0).map_or(scale, |l| (l[0] * l[3] - l[1] * l[2]).abs().sqrt()),
+            scale: local(&h, 0.0, 0.0).map_or(1.0, |l| (l[0] * l[3] - l[1] * l[2]).abs().sqrt()),
             ..Signs::default()
         };
-        Some((signs, h, found.1))
+        Some((signs, h, found.held))
     }
 
     /// Distance on the second between where a feature should lie and where the other does.
@@ -351,288 +320,87 @@ impl<'a> Pair<'a> {
         0.6 * self.mb[b].size.max(self.ma[a].size * scale) + RELIEF
     }
 
-    /// Features that lie where they should and look alike; and how many have another there at all.
-    fn found(&self, h: &[f64; 8], reach: f64) -> (usize, Vec<Held>) {
-        let (mut seen, mut held) = (0, Vec::new());
+    /// Features that lie where they should and look alike, and how many could.
+    fn found(&self, h: &[f64; 8], reach: f64) -> Found {
+        let mut out = Found::default();
+        let (w, h2) = (self.fb.x / self.fb.half, self.fb.y / self.fb.half);
         let mut taken = vec![(i32::MAX, usize::MAX); self.mb.len()];
         for (a, p) in self.ma.iter().enumerate() {
             let (x, y) = to(h, p.x, p.y);
+            if x.abs() > w || y.abs() > h2 {
+                continue;
+            }
             let Some(l) = local(h, p.x, p.y) else {
                 continue;
             };
             let scale = (l[0] * l[3] - l[1] * l[2]).abs().sqrt();
+            let size = p.size * scale;
+            if size >= self.finest {
+                out.expected.push(a);
+            }
             let (s, c) = f64::from(p.angle).sin_cos();
             let angle = (l[2] * c + l[3] * s).atan2(l[0] * c + l[1] * s) as f32;
-            let size = p.size * scale;
-            let far = reach * (0.6 * 1.4 * size + RELIEF);
-            let mut best: Option<(i32, usize)> = None;
-            for b in self.grid.near(x, y, far) {
-                let q = self.mb[b];
-                let ratio = q.size / size;
-                if !(0.7..1.43).contains(&ratio)
-                    || turn(angle, q.angle).abs() > 0.4
-                    || self.off(h, a, b) > reach * self.room(h, a, b)
-                {
-                    continue;
-                }
-                let d = self.a.opened.distance(a, self.b.opened, b);
-                if best.is_none_or(|o| d < o.0) {
-                    best = Some((d, b));
-                }
-            }
-            if let Some((d, b)) = best {
-                seen += 1;
+            if let Some((d, b)) = self.likest(a, (x, y), size, angle, reach) {
+                out.seen += 1;
                 if d < ALIKE && d < taken[b].0 {
                     taken[b] = (d, a);
                 }
             }
         }
-        for (b, t) in taken.iter().enumerate() {
-            if t.1 != usize::MAX {
-                held.push(Held {
-                    a: t.1,
-                    b,
-                    weight: 1.0,
-                });
-            }
-        }
-        (seen, held)
-    }
-
-    /// Four rounds of Gauss-Newton steps with Cauchy weights.
-    fn fitted(&self, start: [f64; 8], held: &[Held], loose: f64) -> Option<[f64; 8]> {
-        let mut h = start;
-        for _ in 0..4 {
-            let mut m = self.normal(&h, held, loose);
-            let step = solve_step(&mut m)?;
-            for (v, d) in h.iter_mut().zip(step) {
-                *v += d;
-            }
-        }
-        h.iter().all(|v| v.is_finite()).then_some(h)
-    }
-
-    /// Normal equations of the errors and of what is expected of a map, the right side last.
-    fn normal(&self, h: &[f64; 8], held: &[Held], loose: f64) -> [[f64; 9]; 8] {
-        let mut m = [[0.0f64; 9]; 8];
-        let mut add = |row: &[f64; 8], rest: f64, weight: f64| {
-            for i in 0..8 {
-                let wi = weight * row[i];
-                if wi != 0.0 {
-                    for j in 0..8 {
-                        m[i][j] += wi * row[j];
-                    }
-                    m[i][8] += wi * rest;
-                }
-            }
-        };
-        for k in held {
-            let (p, q) = (self.ma[k.a], self.mb[k.b]);
-            let [gx, gy] = rows(h, p.x, p.y);
-            let (x, y) = to(h, p.x, p.y);
-            let (rx, ry) = (q.x - x, q.y - y);
-            let room = self.room(h, k.a, k.b).max(loose / 3.0);
-            let r = (rx * rx + ry * ry) / (room * room);
-            let weight = k.weight / (1.0 + r) / (room * room);
-            add(&gx, rx, weight);
-            add(&gy, ry, weight);
-        }
-        let scale = (h[0] * h[4] - h[1] * h[3]).abs().sqrt().max(1e-6);
-        let expected = |at: &[(usize, f64)]| {
-            let mut row = [0.0; 8];
-            at.iter().for_each(|&(i, v)| row[i] = v);
-            row
-        };
-        let p = 1.0 / (PERSPECTIVE * PERSPECTIVE);
-        add(&expected(&[(6, 1.0)]), -h[6], p);
-        add(&expected(&[(7, 1.0)]), -h[7], p);
-        let u = 1.0 / (UNEVEN * UNEVEN * scale * scale);
-        add(&expected(&[(0, 1.0), (4, -1.0)]), h[4] - h[0], u);
-        add(&expected(&[(1, 1.0), (3, 1.0)]), -h[1] - h[3], u);
-        m
-    }
-
-    /// Root of the mean square error that the fit leaves over the first's frame, as far as the second
-    /// shows it.
-    fn error(&self, h: &[f64; 8], held: &[Held]) -> f64 {
-        let m = self.normal(h, held, 0.0);
-        let off: f64 = held
-            .iter()
-            .map(|k| {
-                let r = self.off(h, k.a, k.b) / self.room(h, k.a, k.b);
-                r * r / (1.0 + r * r)
+        let held = taken.iter().enumerate().filter(|(_, t)| t.1 != usize::MAX);
+        out.held = held
+            .map(|(b, t)| Held {
+                a: t.1,
+                b,
+                weight: 1.0,
             })
-            .sum::<f64>()
-            / (2.0 * held.len() as f64);
-        let (mut sum, mut n) = (0.0, 0.0f64);
-        for (i, j) in (0..25).map(|k| (k % 5, k / 5)) {
-            let x = (f64::from(i) / 2.0 - 1.0) * self.fa.x / self.fa.half;
-            let y = (f64::from(j) / 2.0 - 1.0) * self.fa.y / self.fa.half;
-            let (u, v) = to(h, x, y);
-            if u.abs() > self.fb.x / self.fb.half || v.abs() > self.fb.y / self.fb.half {
-                continue;
-            }
-            for row in rows(h, x, y) {
-                let mut with = m;
-                with.iter_mut().zip(row).for_each(|(m, r)| m[8] = r);
-                if let Some(s) = solve_step(&mut with) {
-                    sum += s.iter().zip(row).map(|(s, r)| s * r).sum::<f64>() * off;
-                }
-            }
-            n += 1.0;
-        }
-        (sum / n.max(1.0)).sqrt()
+            .collect();
+        out
     }
 
-    /// Root of the area that features spread over on the first, of the frame's.
-    fn spread(&self, held: &[Held]) -> f64 {
-        let n = held.len() as f64;
+    /// The likest of the second's features of about that size and direction about a place, with the
+    /// square of the distance of the descriptions.
+    fn likest(
+        &self,
+        a: usize,
+        (x, y): (f64, f64),
+        size: f64,
+        angle: f32,
+        reach: f64,
+    ) -> Option<(i32, usize)> {
+        let far = reach * (0.6 * 1.43 * size + RELIEF);
+        let mut best: Option<(i32, usize)> = None;
+        for b in self.grid.near(x, y, far) {
+            let q = self.mb[b];
+            let ratio = q.size / size;
+            let room = reach * (0.6 * q.size.max(size) + RELIEF);
+            if (0.7..1.43).contains(&ratio)
+                && turn(angle, q.angle).abs() < 0.4
+                && (x - q.x).hypot(y - q.y) < room
+            {
+                let d = self.a.opened.distance(a, self.b.opened, b);
+                if best.is_none_or(|o| d < o.0) {
+                    best = Some((d, b));
+                }
+            }
+        }
+        best
+    }
+
+    /// Area that features spread over on the first: root of the determinant of their places' spread.
+    fn area(&self, which: &[usize]) -> f64 {
+        let n = which.len().max(1) as f64;
         let mean =
-            |f: &dyn Fn(&Mark) -> f64| held.iter().map(|k| f(&self.ma[k.a])).sum::<f64>() / n;
+            |f: &dyn Fn(&Mark) -> f64| which.iter().map(|&k| f(&self.ma[k])).sum::<f64>() / n;
         let (mx, my) = (mean(&|m| m.x), mean(&|m| m.y));
         let xx = mean(&|m| (m.x - mx).powi(2));
         let yy = mean(&|m| (m.y - my).powi(2));
         let xy = mean(&|m| (m.x - mx) * (m.y - my));
-        let frame = self.fa.x * self.fa.y / (self.fa.half * self.fa.half) / 3.0;
-        ((xx * yy - xy * xy).max(0.0).sqrt() / frame).sqrt()
+        (xx * yy - xy * xy).max(0.0).sqrt()
     }
 }
 
 /// Fits are tried in the order of this: features found alike over what would be by chance.
 fn weight(s: &Signs) -> f64 {
     s.alike * (s.alike / s.seen.max(1.0))
-}
-
-/// How far two maps lie apart, the larger of the shifts of the middle and of a corner, in the second's measure.
-fn apart(g: &[f64; 8], h: &[f64; 8]) -> f64 {
-    [(0.0, 0.0), (0.7, 0.5), (-0.7, 0.5)]
-        .iter()
-        .map(|&(x, y)| {
-            let (p, q) = (to(g, x, y), to(h, x, y));
-            (p.0 - q.0).hypot(p.1 - q.1)
-        })
-        .fold(0.0, f64::max)
-}
-
-#[inline]
-fn to(h: &[f64; 8], x: f64, y: f64) -> (f64, f64) {
-    let w = h[6] * x + h[7] * y + 1.0;
-    (
-        (h[0] * x + h[1] * y + h[2]) / w,
-        (h[3] * x + h[4] * y + h[5]) / w,
-    )
-}
-
-/// How the place changes with each number of the map.
-fn rows(h: &[f64; 8], x: f64, y: f64) -> [[f64; 8]; 2] {
-    let w = h[6] * x + h[7] * y + 1.0;
-    let (u, v) = to(h, x, y);
-    [
-        [x / w, y / w, 1.0 / w, 0.0, 0.0, 0.0, -u * x / w, -u * y / w],
-        [0.0, 0.0, 0.0, x / w, y / w, 1.0 / w, -v * x / w, -v * y / w],
-    ]
-}
-
-/// The map's derivative at a place, row by row; none at or beyond the horizon.
-fn local(h: &[f64; 8], x: f64, y: f64) -> Option<[f64; 4]> {
-    let w = h[6] * x + h[7] * y + 1.0;
-    if w < 0.05 {
-        return None;
-    }
-    let (u, v) = to(h, x, y);
-    Some([
-        (h[0] - u * h[6]) / w,
-        (h[1] - u * h[7]) / w,
-        (h[3] - v * h[6]) / w,
-        (h[4] - v * h[7]) / w,
-    ])
-}
-
-/// Whether a camera could have taken both: no mirror, nothing beyond the horizon, no scale and no
-/// squeezing past what is seen at 60° off the square.
-fn plausible(h: &[f64; 8]) -> bool {
-    let mut sizes = (f64::INFINITY, 0.0f64);
-    for (x, y) in [
-        (0.0, 0.0),
-        (1.0, 0.75),
-        (-1.0, 0.75),
-        (1.0, -0.75),
-        (-1.0, -0.75),
-    ] {
-        let Some([a, b, c, d]) = local(h, x, y) else {
-            return false;
-        };
-        let det = a * d - b * c;
-        let sum = a * a + b * b + c * c + d * d;
-        // det = product of the singular values, sum = of their squares.
-        if det <= 0.0 || sum > 2.5 * det {
-            return false;
-        }
-        let scale = det.sqrt();
-        sizes = (sizes.0.min(scale), sizes.1.max(scale));
-    }
-    sizes.0 > SCALES.0 && sizes.1 < SCALES.1 && sizes.1 < 4.0 * sizes.0
-}
-
-fn solve_step(m: &mut [[f64; 9]; 8]) -> Option<[f64; 8]> {
-    solve(*m)
-}
-
-pub(super) fn times(a: &[f64; 9], b: &[f64; 9]) -> [f64; 9] {
-    std::array::from_fn(|i| (0..3).map(|k| a[i / 3 * 3 + k] * b[k * 3 + i % 3]).sum())
-}
-
-/// The map back.
-pub(super) fn inverse(map: &Homography) -> Option<Homography> {
-    let [a, b, c, d, e, f, g, h, i] = map.0;
-    let m = [
-        e * i - f * h,
-        c * h - b * i,
-        b * f - c * e,
-        f * g - d * i,
-        a * i - c * g,
-        c * d - a * f,
-        d * h - e * g,
-        b * g - a * h,
-        a * e - b * d,
-    ];
-    let m = m.map(|v| v / m[8]);
-    m.iter().all(|v| v.is_finite()).then_some(Homography(m))
-}
-
-/// Second, then first.
-pub(super) fn after(second: &Homography, first: &Homography) -> Homography {
-    let m = times(&second.0, &first.0);
-    Homography(m.map(|v| v / m[8]))
-}
-
-/// Features by place.
-struct Grid {
-    cells: Vec<Vec<u32>>,
-}
-
-/// Cells across a frame.
-const ACROSS: usize = 64;
-
-impl Grid {
-    fn of(marks: &[Mark]) -> Grid {
-        let mut cells = vec![Vec::new(); ACROSS * ACROSS];
-        for (i, m) in marks.iter().enumerate() {
-            cells[cell(m.y) * ACROSS + cell(m.x)].push(i as u32);
-        }
-        Grid { cells }
-    }
-
-    fn near(&self, x: f64, y: f64, far: f64) -> impl Iterator<Item = usize> + '_ {
-        let inside = x.abs() < 1.0 + far && y.abs() < 1.0 + far;
-        let (x0, x1, y0, y1) = (cell(x - far), cell(x + far), cell(y - far), cell(y + far));
-        (y0..=y1)
-            .filter(move |_| inside)
-            .flat_map(move |j| (x0..=x1).map(move |i| j * ACROSS + i))
-            .flat_map(|c| self.cells[c].iter().map(|&i| i as usize))
-    }
-}
-
-fn cell(v: f64) -> usize {
-    (((v + 1.0) / 2.0 * ACROSS as f64) as usize).min(ACROSS - 1)
 }

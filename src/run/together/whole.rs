@@ -72,7 +72,7 @@ fn read_together(order: &[&Witness<'_>]) -> Reading {
         let (Some((face, from)), Some((own, to))) = (&p.place, &first.place) else {
             return None;
         };
-        (face == own).then(|| to.inverse().map(|back| back.after(from)))?
+        (face == own).then(|| to.inverse().and_then(|back| back.after(from)))?
     };
     let mut views: Vec<View<'_>> = Vec::with_capacity(order.len());
     for p in order {
