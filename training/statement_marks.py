@@ -57,6 +57,11 @@ class Mark:
         return self.m.wording(key, [o for group in options for o in group.split("|")])
 
     def noise(self):
+        m, r = self.m, self.r
+        if m.p(0.15):
+            return " ".join(pick(r, W.SCRAP) for _ in range(r.randrange(2, 9)))
+        if self.lang == "en" and m.p(0.25):
+            return " ".join(pick(r, part) for part in W.ADVERT).strip()
         return self.say("noise" + self.lang, *W.NOISE[self.lang])
 
     # What slots are filled with

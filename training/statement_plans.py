@@ -152,5 +152,23 @@ def running(k):
     return k.say("running", "{artist} painted this at {town3} in {date} for {owner}|This picture was bought at {sale} in {town} on {sale_date}|Exhibited at the {exhibition} in {exhibition_year} as {title}|Exhibited {exhibition}, {exhibition_year}, No. {catalogue_number}|Exhibited at {town3} {exhibition_year}|Shown at {town3} {exhibition_year} and at {town2} {exhibition_year2}|{title} by {artist}, exhibited {exhibition}, {exhibition_year}|Framed by {maker}, {town}, for {owner}|Frame made by {maker} of {town} {date}|Framed by {maker} {date}, {price}|Cleaned and relined by {maker}, {town} {date}|{owner} of {town3} lent this to the {exhibition} {exhibition_year}|Sold by {dealer} of {town} to {owner} in {date}|{title}, by {artist}. Property of {owner}, {town3}|Bought of {dealer}, {town}, {date}, {price}|Bought by {owner} at {town3}, {date}|This was painted by {artist} when he lived at {town3}|Relined by {maker} {date}|exhibited at {town3} {exhibition_year}, lent by {lender}|The property of {owner}; lent to {town3} Exhibition {exhibition_year}|Lent by {lender} to {exhibition}, {town}, {exhibition_year}|Bt. of {dealer} {date} {price}|from {town3} to {town2}, {date}|{maker}, {town}. For {owner}, {town3}|Supplied by {maker} of {town}, sold by {dealer}, {town2}|{maker} of {town} made the frame and {dealer} sold the picture|frame by {maker}, {town}; picture by {artist}, {town3}|painted by {artist}, framed by {maker}, {address}|{artist}, born at {town3}, died {date}|Sent from {town3} to the {exhibition} {exhibition_year}|Purchased at {town3} by {owner} of {town2}|{owner} bought it at {sale} for {price}|won in the {town3} Art Union {date} by {owner}|Room 4, {title}, {artist}, {price}|{owner}'s sale, {sale_date}, lot {lot}, bought {dealer}").split(" / ")
 
 
-PLANS = [("printed_label", 24, maker), ("stamp", 9, stamp), ("printed_label", 9, dealer), ("printed_label", 18, exhibition), ("written_label", 8, terse), ("written_label", 5, lender), ("printed_label", 4, consignee),
+def form(k):
+    """A printed form: headings in their own order, some left empty, what was written in beside, below or run on."""
+    roles = ["catalogue_number", "title", "artist", "artist_address", "price", "medium", "size", "owner", "lender", "consignee", "date", "exhibition_year"]
+    chosen = [x for x in roles if k.m.p(0.45)]
+    if k.m.p(0.3):
+        k.r.shuffle(chosen)
+    lines = exhibition_head(k) if k.m.p(0.5) else []
+    below = k.m.p(0.15)
+    for role in chosen:
+        if k.m.p(0.08):
+            lines.append(f"<{role}>")
+            continue
+        lines += [f"<{role}>", f"{{{role}}}"] if below else [f"<{role}> {{{role}}}"]
+    if k.m.p(0.12):
+        lines = [" ".join(lines)]
+    return lines + noises(k, 1)
+
+
+PLANS = [("written_label", 9, form), ("printed_label", 24, maker), ("stamp", 9, stamp), ("printed_label", 9, dealer), ("printed_label", 18, exhibition), ("written_label", 8, terse), ("written_label", 5, lender), ("printed_label", 4, consignee),
     ("printed_label", 8, sale), ("stencil", 5, chalk), ("inscription", 7, owner), ("inscription", 9, inscription), ("stamp", 4, customs), ("printed_label", 4, instruction), ("printed_label", 4, nothing), ("inscription", 9, running)]

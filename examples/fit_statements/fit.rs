@@ -11,7 +11,9 @@ use std::collections::HashMap;
 use std::path::Path;
 
 /// A feature is kept if so many marks have it.
-const MARKS: u32 = 4;
+const MARKS: u32 = 5;
+/// A feature none of whose weights is above this is left out at the end.
+const SLIGHT: f32 = 0.05;
 /// Marks of one step.
 const STEP: usize = 64;
 /// Share of features that tell letters, and of others, left out in each sight of a mark.
@@ -80,7 +82,7 @@ fn all(dir: &Path) -> Result<Vec<Ready>, String> {
 }
 
 fn start(marks: &mut [Ready]) -> Model {
-    let mut counts: HashMap<u64, u32> = HashMap::new();
+    let mut counts = model::Rows::default();
     for m in marks.iter() {
         let mut own: Vec<u64> = lists_of(&m.seen).flatten().copied().collect();
         own.sort_unstable();
@@ -94,7 +96,7 @@ fn start(marks: &mut [Ready]) -> Model {
         .map(|c| c.0)
         .collect();
     kept.sort_unstable();
-    let rows: HashMap<u64, u32> = kept.into_iter().zip(0..).collect();
+    let rows: model::Rows = kept.into_iter().zip(0..).collect();
     for m in marks.iter_mut() {
         let s = &mut m.seen;
         for list in s
@@ -372,5 +374,25 @@ pub fn fit(dir: &Path, epochs: usize, decay: f32) -> Result<Model, String> {
             clock.elapsed().as_secs_f64()
         );
     }
-    Ok(model)
+    Ok(slim(model))
+}
+
+/// Without the features that hardly weigh.
+fn slim(model: Model) -> Model {
+    let row = |r: u32| &model.weights[r as usize * LABELS..(r as usize + 1) * LABELS];
+    let mut kept: Vec<(u64, u32)> = model
+        .rows
+        .iter()
+        .map(|(f, r)| (*f, *r))
+        .filter(|k| row(k.1).iter().any(|w| w.abs() > SLIGHT))
+        .collect();
+    kept.sort_unstable();
+    let weights = kept.iter().flat_map(|k| row(k.1).to_vec()).collect();
+    let rows = kept.iter().map(|k| k.0).zip(0..).collect();
+    println!("{} features kept", kept.len());
+    Model {
+        rows,
+        weights,
+        ..model.clone()
+    }
 }

@@ -1,7 +1,8 @@
 //! Fits and measures the model of `src/statements` on made marks (`training/make_statements.py`).
 //!
 //! `fit_statements fit MARKS OUT [EPOCHS] [DECAY]` fits the weights; `fit_statements temper MODEL MARKS OUT` fits how far
-//! its chances are to be believed, on marks that the fit never saw; `fit_statements score MODEL MARKS [LABEL]` measures.
+//! its chances are to be believed, on marks that the fit never saw; `fit_statements believe MODEL OTHER OUT` takes that from
+//! another model; `fit_statements score MODEL MARKS [LABEL]` measures, `errors MODEL MARKS` shows what is told wrongly.
 
 mod fit;
 mod made;
@@ -25,8 +26,13 @@ fn main() -> ExitCode {
         ["score", model, marks, ref rest @ ..] => {
             load(model).and_then(|m| score::score(&m, Path::new(marks), rest.first().copied().unwrap_or("marks")))
         }
+        ["believe", model, other, out] => load(model).and_then(|m| {
+            let other = load(other)?;
+            let (belief, told_from) = (other.belief, other.told_from);
+            save(&Model { belief, told_from, ..m }, out)
+        }),
         ["errors", model, marks] => load(model).and_then(|m| score::errors(&m, Path::new(marks))),
-        _ => Err("use: fit MARKS OUT [EPOCHS] [DECAY] | temper MODEL MARKS OUT | score MODEL MARKS [LABEL] | errors MODEL MARKS".into()),
+        _ => Err("use: fit MARKS OUT [EPOCHS] [DECAY] | temper MODEL MARKS OUT | believe MODEL OTHER OUT | score MODEL MARKS [LABEL] | errors MODEL MARKS".into()),
     };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,

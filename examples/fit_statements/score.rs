@@ -1,6 +1,7 @@
 //! Figures of a model on made marks.
 
 use crate::made::{self, Made, Truth};
+use dorso::statements::model::BELIEFS;
 use dorso::statements::{Lists, Model, Role, Statement, told};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -200,39 +201,46 @@ pub fn errors(model: &Model, dir: &Path) -> Result<(), String> {
     Ok(())
 }
 
-/// Fits the power of chances, and from which chance on a statement is made.
+/// Fits how far chances are to be believed (logistic regression by gradient descent), and from which chance on a
+/// statement is made.
 pub fn temper(mut model: Model, dir: &Path) -> Result<Model, String> {
-    model.temper = 1.0;
-    model.told_from = 0.05;
+    let plain = Model::empty(Default::default());
+    (model.belief, model.told_from) = (plain.belief, 0.05);
     let all = each(dir, |m, l| {
-        let said = told::by(&model, &m.mark, l);
+        let weighed = told::weighed(&model, &m.mark, l);
+        let said: Vec<Statement> = weighed.iter().map(|w| w.0.clone()).collect();
         let met = right(&said, &m.truths);
-        let told = said.iter().zip(&met).map(|(s, m)| (s.chance, m.is_some()));
-        (told.collect::<Vec<(f64, bool)>>(), m.truths.len())
+        let told = weighed.iter().zip(&met).map(|(w, m)| (w.1, m.is_some()));
+        (
+            told.collect::<Vec<([f64; BELIEFS], bool)>>(),
+            m.truths.len(),
+        )
     })?;
-    let told: Vec<(f64, bool)> = all.iter().flat_map(|a| a.0.clone()).collect();
-    let loss = |power: f64| -> f64 {
-        let one = |(p, ok): &(f64, bool)| {
-            let p = p.clamp(1e-6, 1.0 - 1e-6);
-            let q = 1.0 / (1.0 + ((1.0 - p) / p).powf(power));
-            -(if *ok { q } else { 1.0 - q }).max(1e-9).ln()
-        };
-        told.iter().map(one).sum()
+    let told: Vec<([f64; BELIEFS], bool)> = all.iter().flat_map(|a| a.0.clone()).collect();
+    let mut w = plain.belief.map(f64::from);
+    let chance = |w: &[f64; BELIEFS], x: &[f64; BELIEFS]| {
+        1.0 / (1.0 + (-w.iter().zip(x).map(|(a, b)| a * b).sum::<f64>()).exp())
     };
-    let powers: Vec<f64> = (20..=150).map(|k| f64::from(k) / 100.0).collect();
-    let best = powers
-        .iter()
-        .copied()
-        .min_by(|a, b| loss(*a).total_cmp(&loss(*b)))
-        .unwrap_or(1.0);
-    model.temper = best as f32;
+    for _ in 0..3000 {
+        let mut g = [0f64; BELIEFS];
+        for (x, ok) in &told {
+            let miss = chance(&w, x) - f64::from(u8::from(*ok));
+            g.iter_mut().zip(x).for_each(|(g, x)| *g += miss * x);
+        }
+        w.iter_mut()
+            .zip(&g)
+            .for_each(|(w, g)| *w -= 0.05 * g / told.len() as f64);
+    }
+    model.belief = w.map(|w| w as f32);
     let truths: usize = all.iter().map(|a| a.1).sum();
     let f1 = |from: f64| {
-        let said = told.iter().filter(|t| t.0 > from).count();
-        let right = told.iter().filter(|t| t.0 > from && t.1).count();
-        2.0 * right as f64 / (said + truths).max(1) as f64
+        let said = || told.iter().filter(|t| chance(&w, &t.0) > from);
+        2.0 * said().filter(|t| t.1).count() as f64 / (said().count() + truths).max(1) as f64
     };
     model.told_from = (f1(0.4) / 2.0) as f32;
-    println!("power {best:.2}, statements from {:.2} on", model.told_from);
+    println!(
+        "belief {:.2?}, statements from {:.2} on",
+        model.belief, model.told_from
+    );
     Ok(model)
 }

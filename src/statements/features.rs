@@ -4,7 +4,6 @@
 //! set tell a word by its letters, and the fit leaves them out at random, so that no wording is learnt by heart.
 
 use super::Mark;
-use super::lexicon;
 use super::links::{Candidate, Links};
 use super::lists::Lists;
 use super::shapes::{self, Shape};
@@ -74,11 +73,15 @@ struct Look {
     length: u64,
 }
 
-fn look(word: &Word, links: &Links, t: usize) -> Look {
-    let (classes, known, near) = lexicon::look_up(word);
+fn look(mark: &Mark, links: &Links, t: usize) -> Look {
+    let (word, known) = (&mark.words[t], &mark.known[t]);
     let shape = shapes::shape(word);
     let signs: Vec<u8> = word.letters.iter().map(|l| l.sign).collect();
-    let told = if known.is_empty() { &signs } else { &known };
+    let told = if known.word.is_empty() {
+        &signs
+    } else {
+        &known.word
+    };
     let sign = |c: Option<char>| match c {
         Some(',' | ';') => 1,
         Some('.') => 2,
@@ -89,13 +92,13 @@ fn look(word: &Word, links: &Links, t: usize) -> Look {
     };
     let end = word.behind.or(word.text.chars().next_back());
     Look {
-        classes,
+        classes: known.classes,
         word: if shape.figures() || signs.len() < 2 {
             0
         } else {
             spelt(told)
         },
-        near,
+        near: known.near,
         shape,
         ending: spelt(&signs[signs.len().saturating_sub(3)..]),
         after: sign(end),
@@ -180,11 +183,7 @@ impl Look {
 pub fn seen(mark: &Mark, lists: &Lists) -> Seen {
     let words = &mark.words[..];
     let mut links = Links::new(mark, lists);
-    let looks: Vec<Look> = words
-        .iter()
-        .enumerate()
-        .map(|(t, w)| look(w, &links, t))
-        .collect();
+    let looks: Vec<Look> = (0..words.len()).map(|t| look(mark, &links, t)).collect();
     let count = words.len();
     let mut out = Seen {
         count,

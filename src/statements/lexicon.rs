@@ -128,20 +128,34 @@ pub fn long_or_short(word: &[u8]) -> impl Iterator<Item = &'static [u8]> {
 /// Dearest agreement of a word with letters misread, nats: one letter that is commonly mistaken.
 const DEAREST: f32 = 7.5;
 
-/// Classes of a word of a mark and the word of the lexicon that it is; the latter is empty if it is none. Letters may
-/// be lost or misread.
-pub fn look_up(word: &Word) -> (u64, Vec<u8>, bool) {
+/// A word of a mark as a word of the lexicon.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Known {
+    /// Its classes, one bit each; 0: it is none.
+    pub classes: u64,
+    /// The word, folded; empty if it is none.
+    pub word: Vec<u8>,
+    /// Whether letters of it are lost or misread.
+    pub near: bool,
+}
+
+/// Looks a word up; letters may be lost or misread.
+pub fn look_up(word: &Word) -> Known {
     let signs: Vec<u8> = word.letters.iter().map(|l| l.sign).collect();
     if !word.damaged() {
         let classes = exact(&signs);
         if classes != 0 {
-            return (classes, signs, false);
+            return Known {
+                classes,
+                word: signs,
+                near: false,
+            };
         }
     }
     let seen = signs.iter().filter(|s| **s < letters::LOST).count();
     let digits = signs.iter().filter(|s| (26..36).contains(*s)).count();
     if signs.len() < 4 || seen < 3 || digits * 2 > seen {
-        return (0, Vec::new(), false);
+        return Known::default();
     }
     let stretch = signs.contains(&letters::STRETCH);
     let lengths = if stretch {
@@ -165,5 +179,9 @@ pub fn look_up(word: &Word) -> (u64, Vec<u8>, bool) {
             _ => Some((cost, classes, w)),
         };
     }
-    best.map_or((0, Vec::new(), false), |(_, k, w)| (k, w.clone(), true))
+    best.map_or_else(Known::default, |(_, classes, w)| Known {
+        classes,
+        word: w.clone(),
+        near: true,
+    })
 }

@@ -84,7 +84,7 @@ impl<'a> Links<'a> {
                 *best = (h.pair.cost, t);
             }
         }
-        let classes: Vec<u64> = words.iter().map(|w| lexicon::look_up(w).0).collect();
+        let classes: Vec<u64> = mark.known.iter().map(|k| k.classes).collect();
         let kinds = Class::TradeMaker.bit()
             | Class::TradeSeller.bit()
             | Class::TradeSale.bit()

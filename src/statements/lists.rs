@@ -319,6 +319,16 @@ impl Lists {
         self.rows.iter().position(|r| r.at == at).map(|i| i as u32)
     }
 
+    /// Whether a row bears a name of those words.
+    pub fn named(&self, row: u32, words: &[u32]) -> bool {
+        let Some(first) = words.first() else {
+            return false;
+        };
+        let forms = self.holding.get(*first as usize).iter();
+        let mut same = forms.filter(|f| self.forms.get(**f as usize) == words);
+        same.any(|f| self.bearers.get(*f as usize).contains(&row))
+    }
+
     /// List and key of a row.
     pub fn key(&self, row: u32) -> (&str, &str) {
         let (list, entry) = self.rows[row as usize].at;

@@ -17,7 +17,7 @@ pub mod chain;
 pub mod features;
 mod hits;
 mod letters;
-mod lexicon;
+pub mod lexicon;
 pub mod links;
 pub mod lists;
 pub mod model;
@@ -153,6 +153,8 @@ pub fn of_lists(lines: &[Line], kind: Option<MarkKind>, lists: &Gazetteer) -> Ve
 pub struct Mark {
     /// Its words in reading order.
     pub words: Vec<words::Word>,
+    /// What each word is in the lexicon.
+    pub known: Vec<lexicon::Known>,
     /// Kind, where it is known.
     pub kind: Option<MarkKind>,
     /// Number of lines.
@@ -162,8 +164,10 @@ pub struct Mark {
 impl Mark {
     /// Of lines as read or typed.
     pub fn new(lines: &[Line], kind: Option<MarkKind>) -> Self {
+        let words = words::words(lines);
         Mark {
-            words: words::words(lines),
+            known: words.iter().map(lexicon::look_up).collect(),
+            words,
             kind,
             lines: lines.len(),
         }

@@ -3,12 +3,16 @@
 use super::Role;
 use super::links::FEATURES;
 use super::lists::KINDS;
+use crate::chance;
 use std::collections::HashMap;
+use std::hash::{BuildHasherDefault, Hasher};
 use std::sync::OnceLock;
 
 /// Labels: nothing, the roles, and a heading of each role.
 pub const LABELS: usize = 1 + 2 * ROLES;
 const ROLES: usize = Role::ALL.len();
+/// Number of weights of [`Model::believed`].
+pub const BELIEFS: usize = 6;
 /// Gaps between two words: none but a blank, a comma or the like, the end of a line.
 pub const GAPS: usize = 3;
 
@@ -41,11 +45,35 @@ pub fn says(label: usize) -> Says {
     }
 }
 
+/// Numbers of features are mixed already: they are their own hashes.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Mixed(u64);
+
+impl Hasher for Mixed {
+    fn finish(&self) -> u64 {
+        // The lowest bit is a flag
+        self.0.rotate_right(1)
+    }
+
+    fn write(&mut self, bytes: &[u8]) {
+        for b in bytes {
+            self.0 = self.0.rotate_left(8) ^ u64::from(*b);
+        }
+    }
+
+    fn write_u64(&mut self, number: u64) {
+        self.0 = number;
+    }
+}
+
+/// Rows of weights by the numbers of features.
+pub type Rows = HashMap<u64, u32, BuildHasherDefault<Mixed>>;
+
 /// Weights of the model. A weight adds to the ln of how likely a cut is.
 #[derive(Debug, Clone)]
 pub struct Model {
     /// Row of weights of each feature, by its number.
-    pub rows: HashMap<u64, u32>,
+    pub rows: Rows,
     /// Weights of features, [`LABELS`] each.
     pub weights: Vec<f32>,
     /// Weights of a label after a label, by gap: `[gap][before][after]`.
@@ -58,8 +86,8 @@ pub struct Model {
     pub kinds: Vec<f32>,
     /// Longest stretch of each label, words.
     pub longest: Vec<usize>,
-    /// Power that chances are raised to before they are told.
-    pub temper: f32,
+    /// How far chances are to be believed: [`Model::believed`].
+    pub belief: [f32; BELIEFS],
     /// A statement is made from this chance on: half of the F1 of the held-out folds, which makes F1 greatest
     /// (Z. Lipton and others, ECML 2014).
     pub told_from: f32,
@@ -71,11 +99,11 @@ impl Model {
     /// The model that comes with the program.
     pub fn shipped() -> &'static Model {
         static MODEL: OnceLock<Model> = OnceLock::new();
-        MODEL.get_or_init(|| Model::read(SHIPPED).unwrap_or_else(|| Model::empty(HashMap::new())))
+        MODEL.get_or_init(|| Model::read(SHIPPED).unwrap_or_else(|| Model::empty(Rows::default())))
     }
 
     /// All weights 0.
-    pub fn empty(rows: HashMap<u64, u32>) -> Model {
+    pub fn empty(rows: Rows) -> Model {
         Model {
             weights: vec![0.0; rows.len() * LABELS],
             rows,
@@ -84,7 +112,7 @@ impl Model {
             entries: vec![0.0; KINDS * FEATURES],
             kinds: vec![0.0; KINDS * ROLES],
             longest: vec![1; LABELS],
-            temper: 1.0,
+            belief: std::array::from_fn(|k| f32::from(u8::from(k == 0))),
             told_from: 0.5,
         }
     }
@@ -94,6 +122,33 @@ impl Model {
         self.kinds[kind * ROLES + role as usize]
     }
 
+    /// The chance that role and value are right, of a chance of the words alone and of what befell the value: logistic
+    /// in the log-odds of the chance, 1, and the counts of words with losses that nothing fills, filled from the
+    /// lexicon, from the entry, and of unclear letters.
+    pub fn believed(&self, chance: f64, counts: [usize; 4]) -> f64 {
+        let seen = Self::of_belief(chance, counts);
+        chance::logistic(
+            seen.iter()
+                .zip(&self.belief)
+                .map(|(x, w)| x * f64::from(*w))
+                .sum(),
+        )
+    }
+
+    /// What [`Model::believed`] weighs.
+    pub fn of_belief(chance: f64, counts: [usize; 4]) -> [f64; BELIEFS] {
+        let few = |n: usize| n.min(3) as f64;
+        let odds = chance::logit(chance.clamp(1e-4, 1.0 - 1e-4));
+        [
+            odds,
+            1.0,
+            few(counts[0]),
+            few(counts[1]),
+            few(counts[2]),
+            few(counts[3]),
+        ]
+    }
+
     /// Place of [`Model::kind`] among `kinds`.
     pub fn kind_at(kind: usize, role: Role) -> usize {
         kind * ROLES + role as usize
@@ -101,7 +156,7 @@ impl Model {
 
     /// The file: numbers as little-endian; features with 8 bits a weight and a scale each row.
     pub fn write(&self) -> Vec<u8> {
-        let mut out = b"dorso-statements-1\n".to_vec();
+        let mut out = b"dorso-statements-2\n".to_vec();
         out.extend((self.rows.len() as u32).to_le_bytes());
         let mut rows: Vec<(&u64, &u32)> = self.rows.iter().collect();
         rows.sort();
@@ -112,7 +167,8 @@ impl Model {
             out.extend(most.to_le_bytes());
             out.extend(w.iter().map(|x| (x / most * 127.0).round() as i8 as u8));
         }
-        let scalars = [self.temper, self.told_from];
+        let mut scalars = self.belief.to_vec();
+        scalars.push(self.told_from);
         let longest: Vec<f32> = self.longest.iter().map(|n| *n as f32).collect();
         for block in [
             &self.follows,
@@ -120,7 +176,7 @@ impl Model {
             &self.entries,
             &self.kinds,
             &longest,
-            &scalars.to_vec(),
+            &scalars,
         ] {
             block.iter().for_each(|x| out.extend(x.to_le_bytes()));
         }
@@ -129,7 +185,7 @@ impl Model {
 
     /// Reads the file; `None` if it isn't one of this program.
     pub fn read(bytes: &[u8]) -> Option<Model> {
-        let mut rest = bytes.strip_prefix(b"dorso-statements-1\n")?;
+        let mut rest = bytes.strip_prefix(b"dorso-statements-2\n")?;
         let mut take = |n: usize| -> Option<&[u8]> {
             let (head, tail) = rest.split_at_checked(n)?;
             rest = tail;
@@ -137,7 +193,7 @@ impl Model {
         };
         let float = |b: &[u8]| Some(f32::from_le_bytes(b.try_into().ok()?));
         let count = u32::from_le_bytes(take(4)?.try_into().ok()?);
-        let mut rows = HashMap::new();
+        let mut rows = Rows::default();
         let mut weights = Vec::new();
         for row in 0..count {
             rows.insert(u64::from_le_bytes(take(8)?.try_into().ok()?), row);
@@ -151,7 +207,7 @@ impl Model {
         let mut out = Model::empty(rows);
         out.weights = weights;
         let mut longest = vec![0f32; LABELS];
-        let mut scalars = vec![0f32; 2];
+        let mut scalars = vec![0f32; BELIEFS + 1];
         for block in [
             &mut out.follows,
             &mut out.first,
@@ -165,7 +221,8 @@ impl Model {
             }
         }
         out.longest = longest.iter().map(|n| *n as usize).collect();
-        (out.temper, out.told_from) = (scalars[0], scalars[1]);
+        out.belief.copy_from_slice(&scalars[..BELIEFS]);
+        out.told_from = scalars[BELIEFS];
         Some(out)
     }
 }

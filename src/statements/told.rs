@@ -2,11 +2,12 @@
 
 use super::chain::{self, Weighed};
 use super::features::{self, LONGEST, Seen};
+use super::letters::LOST;
 use super::lists::Lists;
-use super::model::{self, LABELS, Model, Says};
+use super::model::{self, BELIEFS, LABELS, Model, Says};
 use super::values::{self, Value};
 use super::{Mark, Role, Statement};
-use crate::chance::{clamp, logistic, logit};
+use crate::chance::clamp;
 use std::ops::Range;
 
 /// A statement that may be made.
@@ -81,7 +82,42 @@ fn may(mark: &Mark, lists: &Lists, model: &Model, seen: &Seen, chances: &[f32]) 
         }
     }
     out.retain(|m| !m.value.text.is_empty());
+    for m in &mut out {
+        m.chance = model.believed(clamp(m.chance), m.counts(mark));
+    }
     out
+}
+
+impl May {
+    /// What befell its value: see [`Model::believed`].
+    fn counts(&self, mark: &Mark) -> [usize; 4] {
+        let letters = mark.words[self.words.clone()]
+            .iter()
+            .flat_map(|w| &w.letters);
+        let unclear = letters
+            .filter(|l| l.sign < LOST && l.chance < UNCLEAR)
+            .count();
+        let [a, b, c] = self.value.filled;
+        [a, b, c, unclear]
+    }
+}
+
+/// A letter that a person would dot.
+const UNCLEAR: f32 = 0.9;
+
+/// A mark that names a firm at its premises names the town that stands there: its chance is no smaller.
+fn places_follow(said: &mut [(Statement, Option<u32>)], lists: &Lists) {
+    let firms: Vec<(u32, f64)> = said
+        .iter()
+        .filter_map(|(s, row)| Some(((*row)?, s.chance * s.listed)))
+        .collect();
+    for (s, row) in said.iter_mut().filter(|s| s.0.role == Role::Town) {
+        let Some(place) = *row else { continue };
+        let home = |firm: u32| lists.named(place, lists.towns.get(firm as usize));
+        let least = firms.iter().filter(|f| home(f.0)).map(|f| f.1);
+        let least = least.fold(0.0, f64::max);
+        s.chance = s.chance.max(least);
+    }
 }
 
 /// Those of the statements, no two on one word, that make the sum of chances above `from` greatest.
@@ -111,8 +147,8 @@ fn chosen(mut all: Vec<May>, count: usize, from: f64) -> Vec<May> {
     out
 }
 
-/// What a mark states.
-pub(super) fn statements(mark: &Mark, lists: &Lists, model: &Model) -> Vec<Statement> {
+/// The statements that are made, in order.
+fn maybe(mark: &Mark, lists: &Lists, model: &Model) -> Vec<May> {
     if mark.words.is_empty() || model.rows.is_empty() {
         return Vec::new();
     }
@@ -120,13 +156,22 @@ pub(super) fn statements(mark: &Mark, lists: &Lists, model: &Model) -> Vec<State
     let weighed = Weighed::new(model, &seen);
     let (_, chances) = weighed.sums(model, None);
     let all = may(mark, lists, model, &seen, &chances);
-    let said = chosen(all, seen.count, f64::from(model.told_from));
-    said.into_iter()
-        .map(|m| told(mark, lists, model, m))
-        .collect()
+    chosen(all, seen.count, f64::from(model.told_from))
 }
 
-fn told(mark: &Mark, lists: &Lists, model: &Model, m: May) -> Statement {
+/// What a mark states.
+pub(super) fn statements(mark: &Mark, lists: &Lists, model: &Model) -> Vec<Statement> {
+    let said = maybe(mark, lists, model);
+    let mut out: Vec<(Statement, Option<u32>)> = said
+        .into_iter()
+        .map(|m| (m.entry.map(|e| e.0), m))
+        .map(|(row, m)| (told(mark, lists, m), row))
+        .collect();
+    places_follow(&mut out, lists);
+    out.into_iter().map(|s| s.0).collect()
+}
+
+fn told(mark: &Mark, lists: &Lists, m: May) -> Statement {
     let words = &mark.words[m.words.clone()];
     let texts: Vec<&str> = words.iter().map(|w| w.text.as_str()).collect();
     let mut places: Vec<(usize, Range<usize>)> = Vec::new();
@@ -136,15 +181,13 @@ fn told(mark: &Mark, lists: &Lists, model: &Model, m: May) -> Statement {
             _ => places.push((w.line, w.place.clone())),
         }
     }
-    let p = m.chance.clamp(1e-6, 1.0 - 1e-6);
-    let chance = clamp(logistic(f64::from(model.temper) * logit(p)));
     let named = m.entry.map(|(row, p)| (lists.key(row), p));
     Statement {
         role: m.role,
         value: m.value.text,
         words: texts.join(" "),
         line: words[0].line,
-        chance,
+        chance: m.chance,
         list: named.map(|n| n.0.0.to_string()),
         entry: named.map(|n| n.0.1.to_string()),
         listed: named.map_or(0.0, |n| n.1),
@@ -152,7 +195,17 @@ fn told(mark: &Mark, lists: &Lists, model: &Model, m: May) -> Statement {
     }
 }
 
-/// What a mark states by another model than the shipped one; for fitting and measuring.
+/// What a mark states by another model than the shipped one; for measuring.
 pub fn by(model: &Model, mark: &Mark, lists: &Lists) -> Vec<Statement> {
     statements(mark, lists, model)
+}
+
+/// As [`by`], each with what its belief weighs, under a model whose belief is not fitted yet.
+pub fn weighed(model: &Model, mark: &Mark, lists: &Lists) -> Vec<(Statement, [f64; BELIEFS])> {
+    let said = maybe(mark, lists, model);
+    let told = said.into_iter().map(|m| {
+        let seen = Model::of_belief(m.chance, m.counts(mark));
+        (told(mark, lists, m), seen)
+    });
+    told.collect()
 }

@@ -101,7 +101,7 @@ fn year(word: &Word) -> Option<String> {
 fn date(words: &[Word]) -> Option<String> {
     let (mut day, mut mon, mut yr, mut about) = (None, None, None, false);
     for w in words {
-        let (_, known, _) = lexicon::look_up(w);
+        let known = lexicon::look_up(w).word;
         let known: String = known.iter().map(|s| letters::spell(*s)).collect();
         let folded = if known.is_empty() { &w.folded } else { &known };
         if let Some(y) = year(w) {
@@ -196,10 +196,10 @@ fn filled(w: &Word, names: &[&str], counts: &mut [usize; 3]) -> String {
         return as_written(&w.text, n.trim_end_matches([',', '.', ';'])) + &tail;
     }
     if w.damaged() {
-        let (_, known, near) = lexicon::look_up(w);
-        if near {
+        let known = lexicon::look_up(w);
+        if known.near {
             counts[1] += 1;
-            let text: String = known.iter().map(|s| letters::spell(*s)).collect();
+            let text: String = known.word.iter().map(|s| letters::spell(*s)).collect();
             return as_written(&w.text, &text) + &tail;
         }
         counts[0] += 1;

@@ -11,6 +11,7 @@ mod enhance_pictures;
 mod line_model;
 mod own_reader;
 mod photograph;
+mod plan;
 mod real_print;
 mod rows;
 mod samples;

@@ -2,6 +2,7 @@
 
 mod clues;
 mod docs;
+mod fields;
 mod leiden;
 mod lists;
 mod measures;
