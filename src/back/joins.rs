@@ -95,6 +95,9 @@ const TOUCHES: f64 = 0.05;
 const IN_VIEW: f64 = 0.03;
 /// Likeness of two marks that have nothing to do with each other, in words or looks, about.
 const BY_LUCK: f64 = 0.45;
+/// Likeness of surroundings between that of one place and that of two: there it says nothing, as where it
+/// isn't known.
+const AROUND: f64 = 0.4;
 /// Places of overlap, likeness and wording among the measures of a pair that lies together.
 const SHARED: usize = 0;
 const ALIKE: usize = 6;
@@ -257,13 +260,15 @@ impl<'a> Pairs<'a> {
             let (x, y) = sa.look.zip(sb.look)?;
             x.alike(y, map)
         };
+        let around = sa.look.zip(sb.look).and_then(|(x, y)| x.alike_around(y));
+        let around = around.map_or(0.0, |a| a - AROUND);
         let other_kind = f64::from(sa.kind.is_label() != sb.kind.is_label());
         let (said, few) = (said(&words), 1.0 - (words.letters / ENOUGH).min(1.0));
         let Some((lie, pa, pb)) = self.lie(a, b) else {
             return Measured {
                 pair: (a, b),
                 way: Way::Unplaced,
-                measures: vec![said, few, alike(None).unwrap_or(0.0), other_kind],
+                measures: vec![said, few, alike(None).unwrap_or(0.0), other_kind, around],
             };
         };
         let sure = logit(clamp(pa.chance * pb.chance).clamp(0.005, 0.995));
@@ -282,6 +287,7 @@ impl<'a> Pairs<'a> {
                 other_kind,
                 sure,
                 sure.max(0.0) * lie.shared,
+                around,
             ];
             return Measured {
                 pair: (a, b),
@@ -300,6 +306,7 @@ impl<'a> Pairs<'a> {
             f64::from(lie.in_view < IN_VIEW),
             sure,
             sure * said,
+            around * said,
         ];
         Measured {
             pair: (a, b),
