@@ -7,7 +7,8 @@
     cargo run --release --example dump_joins -- pairs FOLDER KEPT none > unplaced.csv
     python training/fit_joins.py src/back/joins.json pairs.csv unplaced.csv [-- OTHER_PAIRS.csv...]
 
-One logistic regression for each way in which the plan can have a pair lie; the odds of all pairs that
+One logistic regression for each way in which the plan can have a pair lie, with weights of looks and wording
+in common; the odds of all pairs that
 compete for a sighting are weighed against each other, and the weights of the three are those under which
 what is true was likeliest so, each pulled to 0 by half its square over a width's square; that of the plan's
 log-odds to 1 where they lie together and to -1 where apart, as those odds would count by themselves. The
@@ -22,11 +23,13 @@ import sys
 import numpy as np
 from scipy.optimize import minimize
 
-WAYS = {"together": 15, "apart": 9, "unplaced": 5}
+# Measures of each way beside those of every way
+WAYS = {"together": 9, "apart": 4, "unplaced": 0}
+LOOKS = 5
 LEAST = 0.02
-WIDTHS = (1.0, 3.0, 6.0)
+WIDTHS = (1.0, 3.0)
 # Where the plan's log-odds stand among the measures, and what their weights are pulled to
-SURE = {"together": (10, 1.0), "apart": (4, -1.0)}
+SURE = {"together": (7, 1.0), "apart": (2, -1.0)}
 FOLDS = 5
 
 
@@ -57,7 +60,7 @@ class Pairs:
         ways = {}
         for way, n in WAYS.items():
             at = np.array([i for i, r in enumerate(self.rows) if r[4] == way], dtype=int)
-            ways[way] = (at, np.array([self.measures[i] for i in at]).reshape(-1, n))
+            ways[way] = (at, np.array([self.measures[i] for i in at]).reshape(-1, LOOKS + n))
         numbers = {}
         beside = [
             [numbers.setdefault((r[6], one, other.split(":")[0]), len(numbers)) for one, other in ((r[1], r[2]), (r[2], r[1]))]
@@ -67,7 +70,7 @@ class Pairs:
 
 
 def split(w):
-    model, at = {}, 0
+    model, at = {"looks": w[:LOOKS]}, LOOKS
     for way, n in WAYS.items():
         model[way] = w[at : at + n + 1]
         at += n + 1
@@ -78,7 +81,7 @@ def chances(model, prepared):
     ways, beside, count = prepared
     odds = np.zeros(len(beside))
     for way, (at, x) in ways.items():
-        odds[at] = np.exp(np.clip(model[way][0] + x @ model[way][1:], -30, 30))
+        odds[at] = np.exp(np.clip(model[way][0] + x @ np.append(model["looks"], model[way][1:]), -30, 30))
     sums = np.bincount(beside.ravel(), np.repeat(odds, 2), count)
     return odds / (1.0 + sums[beside].sum(axis=1) - odds)
 
@@ -86,8 +89,8 @@ def chances(model, prepared):
 def fit(pairs, width):
     prepared = pairs.prepared()
     known, same = pairs.same >= 0, pairs.same
-    free = np.cumsum([0] + [n + 1 for n in WAYS.values()])[:-1]
-    pull = np.full(sum(WAYS.values()) + len(WAYS), 1.0 / width**2)
+    free = np.cumsum([LOOKS] + [n + 1 for n in WAYS.values()])[:-1]
+    pull = np.full(LOOKS + sum(WAYS.values()) + len(WAYS), 1.0 / width**2)
     pull[free] = 0.01
     to = np.zeros(len(pull))
     for at, way in zip(free, WAYS):
