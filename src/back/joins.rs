@@ -125,11 +125,8 @@ fn alone(m: &Measured) -> f64 {
         Way::Unplaced => &w.unplaced,
     };
     let (bias, rest) = weights.split_first().unwrap_or((&0.0, &[]));
-    bias + rest
-        .iter()
-        .zip(&m.measures)
-        .map(|(w, m)| w * m)
-        .sum::<f64>()
+    let all = w.looks.iter().chain(rest).zip(&m.measures);
+    bias + all.map(|(w, m)| w * m).sum::<f64>()
 }
 
 /// Pairs of sightings of different photographs that may be one mark, with a chance of [`LEAST`] at the
