@@ -7,10 +7,13 @@
     cargo run --release --example dump_joins -- pairs FOLDER KEPT none > unplaced.csv
     python training/fit_joins.py src/back/joins.json pairs.csv unplaced.csv [-- OTHER_PAIRS.csv...]
 
-One logistic regression for each way in which the plan can have a pair lie; the odds of all pairs that
+One logistic regression for each way in which the plan can have a pair lie, with weights of looks and wording
+in common; the odds of all pairs that
 compete for a sighting are weighed against each other, and the weights of the three are those under which
-what is true was likeliest so, each pulled to 0 by half its square over `WIDTH`². Fits on all pairs of the
-first files, then prints what the joins are worth on pictures a fold hasn't seen (five folds), and on the
+what is true was likeliest so, each pulled to 0 by half its square over a width's square; that of the plan's
+log-odds to 1 where they lie together and to -1 where apart, as those odds would count by themselves. The
+width is the one of `WIDTHS` under which pictures that a fold hasn't seen (five folds) were likeliest. Prints
+what the joins are worth on those, then fits on all pairs of the first files, and prints the same of the
 other files.
 """
 
@@ -20,9 +23,13 @@ import sys
 import numpy as np
 from scipy.optimize import minimize
 
-WAYS = {"together": 14, "apart": 8, "unplaced": 4}
+# Measures of each way beside those of every way
+WAYS = {"together": 9, "apart": 4, "unplaced": 0}
+LOOKS = 5
 LEAST = 0.02
-WIDTH = 3.0
+WIDTHS = (1.0, 3.0)
+# Where the plan's log-odds stand among the measures, and what their weights are pulled to
+SURE = {"together": (7, 1.0), "apart": (2, -1.0)}
 FOLDS = 5
 
 
@@ -53,7 +60,7 @@ class Pairs:
         ways = {}
         for way, n in WAYS.items():
             at = np.array([i for i, r in enumerate(self.rows) if r[4] == way], dtype=int)
-            ways[way] = (at, np.array([self.measures[i] for i in at]).reshape(-1, n))
+            ways[way] = (at, np.array([self.measures[i] for i in at]).reshape(-1, LOOKS + n))
         numbers = {}
         beside = [
             [numbers.setdefault((r[6], one, other.split(":")[0]), len(numbers)) for one, other in ((r[1], r[2]), (r[2], r[1]))]
@@ -63,7 +70,7 @@ class Pairs:
 
 
 def split(w):
-    model, at = {}, 0
+    model, at = {"looks": w[:LOOKS]}, LOOKS
     for way, n in WAYS.items():
         model[way] = w[at : at + n + 1]
         at += n + 1
@@ -74,24 +81,28 @@ def chances(model, prepared):
     ways, beside, count = prepared
     odds = np.zeros(len(beside))
     for way, (at, x) in ways.items():
-        odds[at] = np.exp(np.clip(model[way][0] + x @ model[way][1:], -30, 30))
+        odds[at] = np.exp(np.clip(model[way][0] + x @ np.append(model["looks"], model[way][1:]), -30, 30))
     sums = np.bincount(beside.ravel(), np.repeat(odds, 2), count)
     return odds / (1.0 + sums[beside].sum(axis=1) - odds)
 
 
-def fit(pairs):
+def fit(pairs, width):
     prepared = pairs.prepared()
     known, same = pairs.same >= 0, pairs.same
-    free = np.cumsum([0] + [n + 1 for n in WAYS.values()])[:-1]
-    pull = np.full(sum(WAYS.values()) + len(WAYS), 1.0 / WIDTH**2)
+    free = np.cumsum([LOOKS] + [n + 1 for n in WAYS.values()])[:-1]
+    pull = np.full(LOOKS + sum(WAYS.values()) + len(WAYS), 1.0 / width**2)
     pull[free] = 0.01
+    to = np.zeros(len(pull))
+    for at, way in zip(free, WAYS):
+        if way in SURE:
+            to[at + 1 + SURE[way][0]] = SURE[way][1]
 
     def cost(w):
         p = np.clip(chances(split(w), prepared), 1e-9, 1 - 1e-9)[known]
         y = same[known]
-        return -(y * np.log(p) + (1 - y) * np.log1p(-p)).sum() + (pull * w**2).sum() / 2
+        return -(y * np.log(p) + (1 - y) * np.log1p(-p)).sum() + (pull * (w - to) ** 2).sum() / 2
 
-    start = np.zeros(len(pull))
+    start = to.copy()
     start[free] = [-2.0, -5.0, -3.0]
     return split(minimize(cost, start, method="L-BFGS-B", options={"maxfun": 40000}).x)
 
@@ -122,11 +133,20 @@ def main():
     cut = rest.index("--") if "--" in rest else len(rest)
     pairs = Pairs(rest[:cut])
     names = sorted(set(pairs.picture))
-    unseen = np.zeros(len(pairs.rows))
-    for fold in range(FOLDS):
-        held = np.isin(pairs.picture, names[fold::FOLDS])
-        if held.any() and not held.all():
-            unseen[held] = chances(fit(pairs.part(~held)), pairs.part(held).prepared())
+    known = pairs.same >= 0
+    tried = {}
+    for width in WIDTHS:
+        unseen = np.zeros(len(pairs.rows))
+        for fold in range(FOLDS):
+            held = np.isin(pairs.picture, names[fold::FOLDS])
+            if held.any() and not held.all():
+                unseen[held] = chances(fit(pairs.part(~held), width), pairs.part(held).prepared())
+        p = np.clip(unseen, 1e-4, 1 - 1e-4)[known]
+        likely = np.where(pairs.same[known] == 1, np.log(p), np.log1p(-p)).sum()
+        print(f"width {width}: log chance of what is true, unseen, {likely:.1f}")
+        tried[width] = (likely, unseen)
+    width = max(tried, key=lambda k: tried[k][0])
+    unseen = tried[width][1]
     for way in WAYS:
         of = np.array([r[4] == way for r in pairs.rows])
         print(f"{way}: {of.sum()} pairs, {(pairs.same[of] == 1).sum()} one mark")
@@ -134,7 +154,7 @@ def main():
         of = (pairs.file == file) & (pairs.same >= 0)
         told(f"{file}, {len(names)} pictures, in folds", unseen[of], pairs.same[of])
     wrong(pairs, unseen)
-    model = fit(pairs)
+    model = fit(pairs, width)
     with open(out, "w", encoding="utf-8") as file:
         json.dump({k: [round(float(v), 4) for v in w] for k, w in model.items()}, file, indent=1)
         file.write("\n")

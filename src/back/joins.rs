@@ -84,6 +84,8 @@ pub struct Measured {
 
 #[derive(Debug, Deserialize)]
 struct Weights {
+    /// Of what is weighed whatever the way.
+    looks: Vec<f64>,
     together: Vec<f64>,
     apart: Vec<f64>,
     unplaced: Vec<f64>,
@@ -95,10 +97,15 @@ const TOUCHES: f64 = 0.05;
 const IN_VIEW: f64 = 0.03;
 /// Likeness of two marks that have nothing to do with each other, in words or looks, about.
 const BY_LUCK: f64 = 0.45;
+/// Likeness of surroundings between that of one place and that of two: there it says nothing, as where it
+/// isn't known.
+const AROUND: f64 = 0.4;
 /// Places of overlap, likeness and wording among the measures of a pair that lies together.
-const SHARED: usize = 0;
-const ALIKE: usize = 6;
-const SAID: usize = 7;
+const SAID: usize = 0;
+const SHARED: usize = 5;
+const ALIKE: usize = 11;
+/// Both photographs show all of it from this share on.
+const WHOLE: f64 = 0.9;
 /// Letters beyond this many say no more.
 const ENOUGH: f64 = 24.0;
 
@@ -118,11 +125,8 @@ fn alone(m: &Measured) -> f64 {
         Way::Unplaced => &w.unplaced,
     };
     let (bias, rest) = weights.split_first().unwrap_or((&0.0, &[]));
-    bias + rest
-        .iter()
-        .zip(&m.measures)
-        .map(|(w, m)| w * m)
-        .sum::<f64>()
+    let all = w.looks.iter().chain(rest).zip(&m.measures);
+    bias + all.map(|(w, m)| w * m).sum::<f64>()
 }
 
 /// Pairs of sightings of different photographs that may be one mark, with a chance of [`LEAST`] at the
@@ -222,7 +226,7 @@ impl<'a> Pairs<'a> {
     }
 
     /// What is measured of every pair; last for each placed one how much the other marks that both
-    /// photographs show bear the placing out, 0 to 1, and that with what its wording says.
+    /// photographs show bear the placing out, 0 to 1.
     fn measured(&self) -> Vec<Measured> {
         let mut all: Vec<Measured> = self.pairs().map(|(a, b)| self.measure(a, b)).collect();
         let photos = |m: &Measured| {
@@ -239,13 +243,7 @@ impl<'a> Pairs<'a> {
             let others = borne.get(&photos(m)).into_iter().flatten();
             let others = others.filter(|(o, _)| o.0 != m.pair.0 && o.1 != m.pair.1);
             let sum: f64 = others.map(|(_, l)| (l - BY_LUCK).max(0.0)).sum();
-            let support = sum.min(1.0);
-            let said = if m.way == Way::Together {
-                m.measures[SAID]
-            } else {
-                m.measures[0]
-            };
-            m.measures.extend([support, support * said]);
+            m.measures.push(sum.min(1.0));
         }
         all
     }
@@ -257,19 +255,26 @@ impl<'a> Pairs<'a> {
             let (x, y) = sa.look.zip(sb.look)?;
             x.alike(y, map)
         };
+        let around = sa.look.zip(sb.look).and_then(|(x, y)| x.alike_around(y));
+        let around = around.map_or(0.0, |a| a - AROUND);
         let other_kind = f64::from(sa.kind.is_label() != sb.kind.is_label());
         let (said, few) = (said(&words), 1.0 - (words.letters / ENOUGH).min(1.0));
+        let flat = alike(None).unwrap_or(0.0);
+        let looks = vec![said, few, flat, around, other_kind];
         let Some((lie, pa, pb)) = self.lie(a, b) else {
             return Measured {
                 pair: (a, b),
                 way: Way::Unplaced,
-                measures: vec![said, few, alike(None).unwrap_or(0.0), other_kind],
+                measures: looks,
             };
         };
         let sure = logit(clamp(pa.chance * pb.chance).clamp(0.005, 0.995));
         if lie.shared_of_smaller > TOUCHES {
             let slack = (pa.error_px.hypot(pb.error_px) / lie.side.max(1.0)).min(2.0);
-            let measures = vec![
+            // Of what is cut off differently neither the whole looks nor its surroundings agree.
+            let whole = f64::from(lie.in_view >= WHOLE);
+            let mut measures = vec![said, few, flat * whole, around * whole, other_kind];
+            measures.extend([
                 lie.shared,
                 lie.shared * lie.shared,
                 lie.shared_of_smaller,
@@ -277,12 +282,8 @@ impl<'a> Pairs<'a> {
                 lie.in_view.ln().max(-3.0),
                 slack,
                 alike(lie.map.as_ref()).unwrap_or(0.0),
-                said,
-                few,
-                other_kind,
                 sure,
-                sure.max(0.0) * lie.shared,
-            ];
+            ]);
             return Measured {
                 pair: (a, b),
                 way: Way::Together,
@@ -293,14 +294,12 @@ impl<'a> Pairs<'a> {
         let free = lie.in_view >= 0.5
             && self.rival(a, sb.photo, b) < TOUCHES
             && self.rival(b, sa.photo, a) < TOUCHES;
-        let measures = vec![
-            said,
-            alike(None).unwrap_or(0.0),
+        let mut measures = looks;
+        measures.extend([
             f64::from(free) * said,
             f64::from(lie.in_view < IN_VIEW),
             sure,
-            sure * said,
-        ];
+        ]);
         Measured {
             pair: (a, b),
             way: Way::Apart,

@@ -50,8 +50,13 @@ fn chance_of(joins: &[Join], a: usize, b: usize) -> f64 {
 #[test]
 fn weights_are_as_many_as_measures() {
     let w = weights();
-    let counts = [w.together.len(), w.apart.len(), w.unplaced.len()];
-    assert_eq!(counts, [15, 9, 5]);
+    let counts = [
+        w.looks.len(),
+        w.together.len(),
+        w.apart.len(),
+        w.unplaced.len(),
+    ];
+    assert_eq!(counts, [5, 10, 5, 1]);
 }
 
 #[test]
