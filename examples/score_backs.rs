@@ -223,38 +223,9 @@ fn from_document(picture: &Picture, sightings: &[Sighting], file: &Path) -> Fall
     Ok(marks.iter().map(mark).collect())
 }
 
-/// What a person could read of each true mark, over all photographs: of each line the longest piece that
-/// one shows, or the line as it was made where they show different pieces.
-fn truth(picture: &Picture) -> BTreeMap<String, Vec<String>> {
-    let mut out: BTreeMap<String, BTreeMap<usize, (String, String, Vec<String>)>> = BTreeMap::new();
-    for m in picture.photos.iter().flat_map(|p| &p.marks) {
-        let own = out.entry(m.of.clone()).or_default();
-        for (i, (seen, made)) in m.all.iter().enumerate() {
-            let Some(seen) = seen else { continue };
-            let line = own.entry(i).or_default();
-            line.1.clone_from(made);
-            line.2.push(seen.clone());
-            if seen.chars().count() > line.0.chars().count() {
-                line.0.clone_from(seen);
-            }
-        }
-    }
-    let line = |(longest, made, pieces): (String, String, Vec<String>)| {
-        if pieces.iter().all(|p| longest.contains(p.as_str())) {
-            longest
-        } else {
-            made
-        }
-    };
-    let mark =
-        |(of, lines): (String, BTreeMap<_, _>)| (of, lines.into_values().map(line).collect());
-    let told: BTreeMap<String, Vec<String>> = out.into_iter().map(mark).collect();
-    told.into_iter().filter(|m| !m.1.is_empty()).collect()
-}
-
 impl Counts {
     fn count(&mut self, picture: &Picture, sightings: &[Sighting], joins: &[Join], marks: &[Told]) {
-        let truth = truth(picture);
+        let truth = picture.truth();
         self.pictures += 1;
         self.photos += picture.photos.len();
         self.sightings += sightings.len();
@@ -417,7 +388,7 @@ fn telling<'a>(
 
 /// Prints the marks that are told worse than their best sighting tells them alone.
 fn compare(picture: &Picture, sightings: &[Sighting], marks: &[Told]) {
-    for (of, true_lines) in truth(picture) {
+    for (of, true_lines) in picture.truth() {
         let Some((told, mine)) = telling(marks, sightings, &of) else {
             continue;
         };

@@ -273,6 +273,36 @@ impl Picture {
         }
     }
 
+    /// What a person could read of each true mark, over all photographs: of each line the longest piece that
+    /// one shows, or the line as it was made where they show different pieces.
+    pub fn truth(&self) -> BTreeMap<String, Vec<String>> {
+        let mut out: BTreeMap<String, BTreeMap<usize, (String, String, Vec<String>)>> =
+            BTreeMap::new();
+        for m in self.photos.iter().flat_map(|p| &p.marks) {
+            let own = out.entry(m.of.clone()).or_default();
+            for (i, (seen, made)) in m.all.iter().enumerate() {
+                let Some(seen) = seen else { continue };
+                let line = own.entry(i).or_default();
+                line.1.clone_from(made);
+                line.2.push(seen.clone());
+                if seen.chars().count() > line.0.chars().count() {
+                    line.0.clone_from(seen);
+                }
+            }
+        }
+        let line = |(longest, made, pieces): (String, String, Vec<String>)| {
+            if pieces.iter().all(|p| longest.contains(p.as_str())) {
+                longest
+            } else {
+                made
+            }
+        };
+        let mark =
+            |(of, lines): (String, BTreeMap<_, _>)| (of, lines.into_values().map(line).collect());
+        let told: BTreeMap<String, Vec<String>> = out.into_iter().map(mark).collect();
+        told.into_iter().filter(|m| !m.1.is_empty()).collect()
+    }
+
     /// Whether two sightings lie at one place of the back.
     pub fn same_place(&self, a: &Sighting, b: &Sighting) -> bool {
         let plan = self.true_plan();

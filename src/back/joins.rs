@@ -269,42 +269,42 @@ impl<'a> Pairs<'a> {
             };
         };
         let sure = logit(clamp(pa.chance * pb.chance).clamp(0.005, 0.995));
-        if lie.shared_of_smaller > TOUCHES {
-            let slack = (pa.error_px.hypot(pb.error_px) / lie.side.max(1.0)).min(2.0);
+        let (way, mut measures) = if lie.shared_of_smaller > TOUCHES {
             // Of what is cut off differently neither the whole looks nor its surroundings agree.
             let whole = f64::from(lie.in_view >= WHOLE);
-            let mut measures = vec![said, few, flat * whole, around * whole, other_kind];
+            let looks = vec![said, few, flat * whole, around * whole, other_kind];
+            (Way::Together, looks)
+        } else {
+            (Way::Apart, looks)
+        };
+        if way == Way::Together {
             measures.extend([
                 lie.shared,
                 lie.shared * lie.shared,
                 lie.shared_of_smaller,
                 lie.off,
                 lie.in_view.ln().max(-3.0),
-                slack,
+                (pa.error_px.hypot(pb.error_px) / lie.side.max(1.0)).min(2.0),
                 alike(lie.map.as_ref()).unwrap_or(0.0),
                 sure,
             ]);
-            return Measured {
-                pair: (a, b),
-                way: Way::Together,
-                measures,
-            };
+        } else {
+            let free = f64::from(self.free(a, b, &lie));
+            let unseen = f64::from(lie.in_view < IN_VIEW);
+            measures.extend([free * said, unseen, sure]);
         }
-        // Where each lies the other's photograph shows nothing: it may have been moved.
-        let free = lie.in_view >= 0.5
-            && self.rival(a, sb.photo, b) < TOUCHES
-            && self.rival(b, sa.photo, a) < TOUCHES;
-        let mut measures = looks;
-        measures.extend([
-            f64::from(free) * said,
-            f64::from(lie.in_view < IN_VIEW),
-            sure,
-        ]);
         Measured {
             pair: (a, b),
-            way: Way::Apart,
+            way,
             measures,
         }
+    }
+
+    /// Whether the other's photograph shows nothing where each lies: it may have been moved.
+    fn free(&self, a: usize, b: usize, lie: &Lie) -> bool {
+        lie.in_view >= 0.5
+            && self.rival(a, self.shown[b].photo, b) < TOUCHES
+            && self.rival(b, self.shown[a].photo, a) < TOUCHES
     }
 
     fn why(&self, m: &Measured) -> String {
