@@ -17,7 +17,7 @@ MONTHS = dict(en="January February March April May June July August September Oc
 
 def plain_name(text):
     """Without courtesies and end punctuation."""
-    text = re.sub(COURTESY, "", text, flags=re.I)
+    text = re.sub("^the ", "", re.sub(COURTESY, "", text, flags=re.I), flags=re.I)
     return re.sub(r",?\s*Esqr?\.?$", "", text).strip(" ,.;:")
 
 

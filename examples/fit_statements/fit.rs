@@ -3,7 +3,7 @@
 use crate::made::{self, Made};
 use dorso::statements::chain::{self, Pairs, Weighed};
 use dorso::statements::features::{self, LONGEST, Seen};
-use dorso::statements::links::FEATURES;
+use dorso::statements::links::{Candidate, FEATURES};
 use dorso::statements::model::{self, LABELS, Model, Says};
 use dorso::statements::{Lists, Role};
 use rayon::prelude::*;
@@ -169,10 +169,11 @@ impl Gradient {
         truth: Option<Option<usize>>,
     ) {
         let candidates = &seen.candidates[at];
-        let weights: Vec<f32> = candidates
-            .iter()
-            .map(|c| (chain::entry_weight(model, c) + model.kind(c.kind as usize, role)).exp())
-            .collect();
+        let weight = |c: &Candidate| match role.kinds().contains(&c.kind) {
+            true => (chain::entry_weight(model, c) + model.kind(c.kind as usize, role)).exp(),
+            false => 0.0,
+        };
+        let weights: Vec<f32> = candidates.iter().map(weight).collect();
         let sum = 1.0 + weights.iter().sum::<f32>();
         for (k, (c, w)) in candidates.iter().zip(&weights).enumerate() {
             let share = match truth {

@@ -244,3 +244,29 @@ pub fn temper(mut model: Model, dir: &Path) -> Result<Model, String> {
     );
     Ok(model)
 }
+
+/// Prints how long it takes to make lists ready and to tell one mark, the median of 21.
+pub fn speed(model: &Model, dir: &Path, text: &str) -> Result<(), String> {
+    let (gazetteer, _) = dorso::gazetteer::load(dir).map_err(|e| e.to_string())?;
+    let clock = std::time::Instant::now();
+    let lists = Lists::new(&gazetteer);
+    let ready = clock.elapsed();
+    let lines = dorso::readings::from_typed(text).map_err(|e| e.to_string())?;
+    let mut times: Vec<f64> = (0..21)
+        .map(|_| {
+            let clock = std::time::Instant::now();
+            let said = told::by(model, &dorso::statements::Mark::new(&lines, None), &lists);
+            std::hint::black_box(said);
+            clock.elapsed().as_secs_f64() * 1000.0
+        })
+        .collect();
+    times.sort_by(f64::total_cmp);
+    let rows = lists.rows.len();
+    println!(
+        "{rows} rows: ready in {:.0} ms, a mark in {:.1} ms ({:.1} at best)",
+        ready.as_secs_f64() * 1000.0,
+        times[10],
+        times[0]
+    );
+    Ok(())
+}

@@ -95,7 +95,7 @@ impl Weighed {
                     continue;
                 }
                 let mut sum = 0f32;
-                for c in candidates {
+                for c in candidates.iter().filter(|c| role.kinds().contains(&c.kind)) {
                     sum = add(
                         sum,
                         entry_weight(model, c) + model.kind(c.kind as usize, *role),

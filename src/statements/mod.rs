@@ -26,7 +26,7 @@ pub mod told;
 mod values;
 pub mod words;
 
-pub use lists::Lists;
+pub use lists::{Kind, Lists};
 pub use model::Model;
 
 /// What a stretch of words says.
@@ -101,13 +101,23 @@ impl Role {
         Role::ALL.iter().find(|r| r.1 == name).map(|r| r.0)
     }
 
+    /// What entries it can name: makers sell and sellers make, but no town owns a picture.
+    pub fn kinds(self) -> &'static [Kind] {
+        match self {
+            Role::Maker | Role::Dealer => &[Kind::Maker, Kind::Seller],
+            Role::Sale => &[Kind::Sale],
+            Role::Exhibition => &[Kind::Show],
+            Role::Artist => &[Kind::Person],
+            Role::Owner | Role::Lender => &[Kind::Person, Kind::Show],
+            Role::Consignee => &[Kind::Person, Kind::Maker, Kind::Seller],
+            Role::Town => &[Kind::Place],
+            _ => &[],
+        }
+    }
+
     /// Whether an entry of a list can be what it names.
     pub fn names(self) -> bool {
-        use Role::*;
-        matches!(
-            self,
-            Maker | Town | Exhibition | Artist | Owner | Lender | Consignee | Dealer | Sale
-        )
+        !self.kinds().is_empty()
     }
 }
 

@@ -3,6 +3,7 @@
 use super::chain::{self, Weighed};
 use super::features::{self, LONGEST, Seen};
 use super::letters::LOST;
+use super::links::Candidate;
 use super::lists::Lists;
 use super::model::{self, BELIEFS, LABELS, Model, Says};
 use super::values::{self, Value};
@@ -30,16 +31,17 @@ fn entry(model: &Model, seen: &Seen, at: usize, role: Role) -> Option<(u32, f64)
     if !role.names() {
         return None;
     }
-    let weights = seen.candidates[at].iter().map(|c| {
+    let can = |c: &&Candidate| role.kinds().contains(&c.kind);
+    let weights = seen.candidates[at].iter().filter(can).map(|c| {
         let w = chain::entry_weight(model, c) + model.kind(c.kind as usize, role);
         (c.row, f64::from(w).exp())
     });
     let all: Vec<(u32, f64)> = weights.collect();
     let sum: f64 = all.iter().map(|w| w.1).sum();
-    let best = all
-        .into_iter()
-        .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)))?;
-    (sum > 1.0).then_some((best.0, best.1 / (1.0 + sum)))
+    let likelier = |a: &(u32, f64), b: &(u32, f64)| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0));
+    let best = all.into_iter().max_by(likelier)?;
+    // "None of the lists" weighs 1
+    (best.1 > 1.0).then_some((best.0, best.1 / (1.0 + sum)))
 }
 
 fn may(mark: &Mark, lists: &Lists, model: &Model, seen: &Seen, chances: &[f32]) -> Vec<May> {

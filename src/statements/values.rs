@@ -281,6 +281,11 @@ pub fn value(role: Role, words: &[Word], entry: Option<u32>, lists: &Lists) -> V
         .map(|w| filled(w, &names, &mut counts))
         .collect();
     let mut text = trimmed(&text.join(" "));
+    if role == Owner {
+        // "Mrs Farrowby's picture"
+        let own = text.strip_suffix("'s").or(text.strip_suffix("’s"));
+        text = own.map_or(text.clone(), str::to_string);
+    }
     if role == Size {
         text = text.replace(['×', 'X'], "x");
     }
