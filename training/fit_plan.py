@@ -19,7 +19,7 @@ import numpy as np
 RIGHT = 0.02
 # Weight of the weights' squares: few pairs are doubtful, and a straight cut between right and wrong
 # would have the weights grow without end.
-HOLD = 0.3
+HOLD = 0.1
 
 
 def load(file):
