@@ -1,0 +1,388 @@
+//! The words with which a link begins: doubt, and the way it passed.
+
+use super::words::{Cursor, WHOSE, longest, phrase};
+use super::{Part, Role, Way};
+use crate::note::provenance::Doubt;
+
+const DOUBTS: [(&str, Doubt); 10] = [
+    ("probably", Doubt::Probably),
+    ("likely", Doubt::Probably),
+    ("presumably", Doubt::Probably),
+    ("apparently", Doubt::Probably),
+    ("possibly", Doubt::Possibly),
+    ("perhaps", Doubt::Possibly),
+    ("maybe", Doubt::Possibly),
+    ("said to be", Doubt::Possibly),
+    ("said to have been", Doubt::Possibly),
+    ("reportedly", Doubt::Possibly),
+];
+
+use Way::{
+    Acquired, Bequest, Commissioned, Confiscated, Consigned, Descent, Exchange, Found, Gift, Loan,
+    Purchase, Restituted, Sale, Transfer, With,
+};
+
+const WAYS: &[(&str, Way)] = &[
+    ("by descent to", Descent),
+    ("be descent to", Descent),
+    ("by descent through", Descent),
+    ("by descent in", Descent),
+    ("by descent from", Descent),
+    ("by descent", Descent),
+    ("then by descent to", Descent),
+    ("then by descent", Descent),
+    ("thence by descent to", Descent),
+    ("thence by descent", Descent),
+    ("and by descent to", Descent),
+    ("by family descent to", Descent),
+    ("by family descent", Descent),
+    ("descended to", Descent),
+    ("descended in", Descent),
+    ("by inheritance to", Descent),
+    ("by inheritance from", Descent),
+    ("by inheritance", Descent),
+    ("inherited by", Descent),
+    ("inherited from", Descent),
+    ("by bequest to", Bequest),
+    ("by bequest of", Bequest),
+    ("by bequest from", Bequest),
+    ("by bequest", Bequest),
+    ("bequest to", Bequest),
+    ("bequest of", Bequest),
+    ("bequest from", Bequest),
+    ("bequeathed to", Bequest),
+    ("bequeathed by", Bequest),
+    ("by gift to", Gift),
+    ("by gift of", Gift),
+    ("by gift from", Gift),
+    ("by gift", Gift),
+    ("by partial gift to", Gift),
+    ("gift to", Gift),
+    ("gift of", Gift),
+    ("gift from", Gift),
+    ("gift by", Gift),
+    ("gifts to", Gift),
+    ("gifts of", Gift),
+    ("gift", Gift),
+    ("given to", Gift),
+    ("given by", Gift),
+    ("donated to", Gift),
+    ("donated by", Gift),
+    ("presented to", Gift),
+    ("presented by", Gift),
+    ("purchased by", Purchase),
+    ("purchased from", Purchase),
+    ("purchased at auction from", Purchase),
+    ("purchased at auction at", Purchase),
+    ("purchased at auction by", Purchase),
+    ("purchased at the", Purchase),
+    ("purchased at", Purchase),
+    ("purchased for", Purchase),
+    ("purchased through", Purchase),
+    ("purchased via", Purchase),
+    ("purchased in", Purchase),
+    ("purchased", Purchase),
+    ("purchase from", Purchase),
+    ("purchase by", Purchase),
+    ("purchase:", Purchase),
+    ("purchase", Purchase),
+    ("puchased by", Purchase),
+    ("museum purchase: gift of", Purchase),
+    ("museum purchase: gift from", Purchase),
+    ("museum purchase:", Purchase),
+    ("museum purchase from", Purchase),
+    ("museum purchase through", Purchase),
+    ("museum purchase with", Purchase),
+    ("museum purchase", Purchase),
+    ("bought by", Purchase),
+    ("bought from", Purchase),
+    ("bought at", Purchase),
+    ("acquired by", Acquired),
+    ("acquired from", Acquired),
+    ("acquired at", Acquired),
+    ("acquired through", Acquired),
+    ("acquired via", Acquired),
+    ("acquired in", Acquired),
+    ("acquired", Acquired),
+    ("sold to", Sale),
+    ("sold by", Sale),
+    ("sold at auction at", Sale),
+    ("sold at auction by", Sale),
+    ("sold at auction,", Sale),
+    ("sold at auction", Sale),
+    ("sold at the", Sale),
+    ("sold at", Sale),
+    ("sold through", Sale),
+    ("sold", Sale),
+    ("sale to", Sale),
+    ("sale at", Sale),
+    ("sale:", Sale),
+    ("sale,", Sale),
+    ("sale", Sale),
+    ("estate sale,", Sale),
+    ("estate sale", Sale),
+    ("anon. sale", Sale),
+    ("anonymous sale,", Sale),
+    ("anonymous sale", Sale),
+    ("auction,", Sale),
+    ("consigned to", Consigned),
+    ("consigned by", Consigned),
+    ("on consignment to", Consigned),
+    ("on consignment with", Consigned),
+    ("with", With),
+    ("held by", With),
+    ("in the possession of", With),
+    ("in possession of", With),
+    ("in the collection of", With),
+    ("the collection of", With),
+    ("collection of", With),
+    ("collection:", With),
+    ("source:", With),
+    ("provenance:", With),
+    ("on deposit with", Loan),
+    ("on deposit at", Loan),
+    ("placed on deposit with", Loan),
+    ("on loan to", Loan),
+    ("lent to", Loan),
+    ("loaned to", Loan),
+    ("transferred to", Transfer),
+    ("transferred from", Transfer),
+    ("transfer from", Transfer),
+    ("transfer to", Transfer),
+    ("by transfer from", Transfer),
+    ("by transfer to", Transfer),
+    ("by transfer", Transfer),
+    ("by conversion, to", Transfer),
+    ("by conversion to", Transfer),
+    ("returned to", Transfer),
+    ("returned by", Transfer),
+    ("exchanged with", Exchange),
+    ("by exchange with", Exchange),
+    ("by exchange to", Exchange),
+    ("by exchange from", Exchange),
+    ("by exchange", Exchange),
+    ("acquired by exchange from", Exchange),
+    ("restituted to", Restituted),
+    ("confiscated by", Confiscated),
+    ("seized by", Confiscated),
+    ("looted by", Confiscated),
+    ("commissioned by", Commissioned),
+    ("found in", Found),
+    ("originated from", Found),
+    ("found at", Found),
+];
+
+/// Words before a way that belong to it: whose, and which share.
+const SHARES: [&str; 9] = [
+    "partial and promised", "partial", "promised", "fractional", "anonymous", "joint", "estate",
+    "remainder", "the",
+];
+
+/// A way of passing at the beginning of the text: "purchased by", "their partial gift to".
+pub(super) fn way(text: &str) -> Option<(Way, usize)> {
+    let mut c = Cursor::new(text);
+    if let Some(n) = WHOSE.iter().find_map(|w| phrase(text, w)) {
+        c.at += n;
+        c.spaces();
+    }
+    let whose = c.at > 0;
+    let mut share = false;
+    for s in SHARES {
+        if let Some(n) = phrase(c.rest(), s)
+            && (s != "estate" || phrase(c.rest(), "estate sale").is_some())
+            && (s != "the" || phrase(c.rest(), "the collection of").is_none())
+        {
+            c.at += n;
+            c.spaces();
+            share = true;
+            break;
+        }
+    }
+    let (way, n) = longest(c.rest(), WAYS)?;
+    // "Gift Shop", "Sale Brothers", "Purchase Prize": a bare noun is a way only where the chunk ends
+    let words = &c.rest()[..n];
+    let bare = ["gift", "sale", "sold", "purchase", "purchased", "acquired"].contains(&words.to_lowercase().as_str());
+    let after = c.rest()[n..].trim_start();
+    if bare && !(after.is_empty() || after.starts_with([',', '(', '[', '.', ';', ':', '"', '“'])) && !dated_next(after) {
+        return None;
+    }
+    if (whose || share) && !matches!(way, Gift | Bequest | Sale | Purchase | Loan | Commissioned) {
+        return None;
+    }
+    Some((way, c.at + n))
+}
+
+fn dated_next(after: &str) -> bool {
+    super::dates::dated(after).is_some()
+}
+
+pub(super) fn doubt(text: &str) -> Option<(Doubt, usize)> {
+    longest(text, &DOUBTS)
+}
+
+const ROLES: [(&str, Role); 21] = [
+    ("from the estate of", Role::From),
+    ("from", Role::From),
+    ("to", Role::To),
+    ("for", Role::To),
+    ("through the agency of", Role::Through),
+    ("through the", Role::Through),
+    ("through", Role::Through),
+    ("via the", Role::Through),
+    ("via", Role::Through),
+    ("courtesy of", Role::Through),
+    ("at auction at", Role::At),
+    ("at auction from", Role::From),
+    ("at the", Role::At),
+    ("at", Role::At),
+    ("in honor of", Role::To),
+    ("to honor", Role::To),
+    ("in memory of", Role::To),
+    ("in honour of", Role::To),
+    ("to the", Role::To),
+    ("from the", Role::From),
+    ("by", Role::At),
+];
+
+/// What brings in a further person or firm: "from", "through".
+pub(super) fn role(text: &str) -> Option<(Role, usize)> {
+    let (role, n) = longest(text, &ROLES)?;
+    let next = text[n..].trim_start();
+    let named = super::words::starts_upper(next)
+        || next.starts_with(['"', '“', '('])
+        || super::words::kinship(next).is_some()
+        || ["the artist", "a private", "an unidentified", "artist", "museum", "private collection", "the donor", "the sitter"]
+            .iter()
+            .any(|w| phrase(next, w).is_some());
+    // Only as small words: "To", "For" and "At" begin names
+    (named && text.starts_with(char::is_lowercase)).then_some((role, n))
+}
+
+const DETAILS: [&str; 24] = [
+    "as agent",
+    "as agents",
+    "agent",
+    "dealer",
+    "art dealer",
+    "illustrated",
+    "bought in",
+    "unsold",
+    "by conversion",
+    "the artist",
+    "the sitter",
+    "the donor",
+    "unidentified",
+    "unknown",
+    "no address",
+    "no location",
+    "deceased",
+    "artist",
+    "no mark",
+    "not in Lugt",
+    "jointly",
+    "stock",
+    "at auction",
+    "owner",
+];
+
+/// A detail in fixed words.
+pub(super) fn detail(chunk: &str) -> bool {
+    let chunk = chunk.trim();
+    DETAILS.iter().any(|d| phrase(chunk, d) == Some(chunk.len()))
+}
+
+/// "no. 57", "lot 217", "stock no. 1483": the label with its white space, and the number.
+pub(super) fn lot(text: &str) -> Option<(Part, usize)> {
+    const LABELS: [(&str, ()); 18] = [
+        ("lot no.", ()),
+        ("lot nos.", ()),
+        ("lot number", ()),
+        ("lot.", ()),
+        ("lot", ()),
+        ("lots", ()),
+        ("no.", ()),
+        ("nos.", ()),
+        ("nr.", ()),
+        ("#", ()),
+        ("stock no.", ()),
+        ("stock number", ()),
+        ("stock nos.", ()),
+        ("inv. no.", ()),
+        ("inventory no.", ()),
+        ("cat. no.", ()),
+        ("catalogue no.", ()),
+        ("invoice", ()),
+    ];
+    let (_, n) = longest(text, &LABELS)?;
+    let mut c = Cursor::new(text);
+    c.at = n;
+    c.spaces();
+    let rest = c.rest();
+    let wide = rest
+        .find(|x: char| !(x.is_ascii_alphanumeric() || "-/".contains(x)))
+        .unwrap_or(rest.len());
+    let number = &rest[..wide];
+    if !number.chars().any(|x| x.is_ascii_digit()) || wide > 16 {
+        return None;
+    }
+    let part = Part::Lot(text[..c.at].to_string(), number.to_string());
+    Some((part, c.at + wide))
+}
+
+/// "for $90", "£2700", "500 francs", "53 guineas".
+pub(super) fn price(text: &str) -> Option<usize> {
+    let mut c = Cursor::new(text);
+    if let Some(n) = phrase(text, "for") {
+        c.at = n;
+        c.spaces();
+    }
+    let sign = ["$", "£", "€", "US$", "Dfl", "Fr.", "FF"].iter().any(|s| c.eat(s));
+    c.eat(" ");
+    let rest = c.rest();
+    let wide = rest
+        .find(|x: char| !(x.is_ascii_digit() || ",.".contains(x)))
+        .unwrap_or(rest.len());
+    let figures = rest[..wide].trim_end_matches(['.', ',']);
+    if !figures.starts_with(|x: char| x.is_ascii_digit()) || figures.len() > 16 {
+        return None;
+    }
+    c.at += figures.len();
+    if sign {
+        return Some(c.at);
+    }
+    let after = c.rest();
+    const UNITS: [&str; 12] = [
+        " francs", " guineas", " gns", " Gns", " pounds", " dollars", " marks", " florins",
+        " guilders", " lire", " fr", " livres",
+    ];
+    let unit = UNITS.iter().find(|u| after.starts_with(**u))?;
+    c.at += unit.len();
+    c.eat(".");
+    c.ends_word().then_some(c.at)
+}
+
+/// "Lugt 2232", "Lugt, suppl., 633b", "L.1185", "not in Lugt": a collector's mark.
+pub(super) fn mark(text: &str) -> Option<usize> {
+    const LABELS: [(&str, ()); 11] = [
+        ("lugt suppl.", ()),
+        ("lugt suppl", ()),
+        ("lugt, suppl.,", ()),
+        ("lugt supplément,", ()),
+        ("lugt supplement,", ()),
+        ("l. supplément,", ()),
+        ("lugt,", ()),
+        ("lugt.", ()),
+        ("lugt", ()),
+        ("see lugt", ()),
+        ("l.", ()),
+    ];
+    let (_, n) = longest(text, &LABELS)?;
+    let mut c = Cursor::new(text);
+    c.at = n;
+    c.spaces();
+    c.number(1, 4)?;
+    if c.rest().starts_with(|x: char| x.is_ascii_lowercase()) {
+        c.at += 1;
+    }
+    c.ends_word().then_some(c.at)
+}
