@@ -63,12 +63,18 @@ pub enum Role {
     From,
     /// To whom.
     To,
+    /// By whom.
+    By,
     /// Through whom: an agent.
     Through,
     /// At which house.
     At,
     /// Beside them.
     And,
+    /// In whose honour or memory.
+    Honouring,
+    /// Who that perhaps was.
+    Perhaps,
     /// In round brackets behind them: a dealer or agent.
     Bracketed,
 }
@@ -106,6 +112,8 @@ pub enum Part {
     Aside(String),
     /// A detail: "illustrated", "as agent", title of a sale.
     Detail(String),
+    /// A remark on the record that is no link: "Under review".
+    Remark(String),
     /// Left as text.
     Text(String),
 }
@@ -186,7 +194,7 @@ impl Link {
     pub fn is_text(&self) -> bool {
         self.parts
             .iter()
-            .all(|p| matches!(p, Part::Text(_) | Part::Gap(_)))
+            .all(|p| matches!(p, Part::Text(_) | Part::Remark(_) | Part::Gap(_)))
     }
 
     /// What the sign behind it says of the way to the next.
@@ -281,6 +289,7 @@ impl fmt::Display for Part {
             | Part::Mark(t)
             | Part::Aside(t)
             | Part::Detail(t)
+            | Part::Remark(t)
             | Part::Text(t) => f.write_str(t),
             Part::Lot(label, number) => write!(f, "{label}{number}"),
             Part::Life(d) | Part::Date(d) => d.fmt(f),

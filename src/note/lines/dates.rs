@@ -172,7 +172,7 @@ fn about(c: &mut Cursor, m: &mut Moment) {
     }
     let start = c.at;
     let parts = [
-        "the", "early", "late", "mid-", "mid", "first", "second", "2nd", "1st", "half of the",
+        "the", "very", "early", "late", "mid-", "mid", "first", "second", "2nd", "1st", "half of the",
         "half of", "quarter of the",
     ];
     while parts.iter().any(|w| c.eat_word(w)) {
@@ -185,10 +185,25 @@ fn about(c: &mut Cursor, m: &mut Moment) {
 
 fn slashed(c: &mut Cursor, m: &mut Moment) -> bool {
     let back = (c.at, m.signs.len());
+    // Month first, as lines in American English have it, unless the month can only be the second
+    let second: Option<u32> = c.rest().split('/').nth(1).and_then(|t| t.parse().ok());
     let read = |c: &mut Cursor, m: &mut Moment| -> Option<()> {
         let (a, wide) = c.number(1, 2)?;
-        if !(1..=12).contains(&a) || !c.eat("/") {
+        if !(1..=31).contains(&a) || !c.eat("/") {
             return None;
+        }
+        if a > 12 {
+            m.signs.push(Sign::Day(wide));
+            m.signs.push(Sign::Plain("/".into()));
+            let (b, wide) = c.number(1, 2)?;
+            if second != Some(b) || !(1..=12).contains(&b) || !c.eat("/") {
+                return None;
+            }
+            m.signs.push(Sign::MonthNumber(wide));
+            m.signs.push(Sign::Plain("/".into()));
+            (m.year, m.month, m.day) = (Some(c.number(4, 4)?.0), Some(b), Some(a));
+            m.signs.push(Sign::Year(4));
+            return Some(());
         }
         m.signs.push(Sign::MonthNumber(wide));
         m.signs.push(Sign::Plain("/".into()));
@@ -483,6 +498,7 @@ impl Dated {
             .collect();
         match steps.as_slice() {
             [] => String::new(),
+            [(_, a, _)] if self.steps.len() > 1 => format!("{a}/"),
             [(r, a, b)] => match r {
                 Relation::By | Relation::Before => format!("[..{b}]"),
                 Relation::Until | Relation::Died => format!("/{b}"),
@@ -507,7 +523,10 @@ impl fmt::Display for Dated {
     }
 }
 
-const RELATIONS: [(&str, Relation); 37] = [
+const RELATIONS: &[(&str, Relation)] = &[
+    ("until sometime in or before", Relation::Until),
+    ("by the time of his death in", Relation::By),
+    ("by the time of her death in", Relation::By),
     ("until sometime before", Relation::Until),
     ("until sometime after", Relation::Until),
     ("until at least", Relation::Until),
@@ -543,11 +562,13 @@ const RELATIONS: [(&str, Relation); 37] = [
     ("between", Relation::Between),
     ("beginning", Relation::From),
     ("in the", Relation::On),
+    ("beginning in", Relation::From),
     ("in", Relation::On),
     ("on", Relation::On),
+    ("-", Relation::Until),
 ];
 
-const JOINS: [(&str, Relation); 9] = [
+const JOINS: [(&str, Relation); 10] = [
     ("until", Relation::Until),
     ("through", Relation::Until),
     ("to", Relation::Until),
@@ -556,6 +577,7 @@ const JOINS: [(&str, Relation); 9] = [
     ("-", Relation::Until),
     ("–", Relation::Until),
     ("—", Relation::Until),
+    ("/", Relation::Until),
     ("through", Relation::Until),
 ];
 
@@ -597,17 +619,21 @@ fn step(text: &str, before: Option<&Step>) -> Option<(Step, usize)> {
         }
         c.at += phrase(c.rest(), words)?;
         relation = *r;
-    } else if let Some((words, r)) = RELATIONS.iter().find(|(w, _)| phrase(text, w).is_some()) {
-        c.at += phrase(text, words)?;
-        relation = *r;
-    } else if let Some(w) = ["probably", "possibly", "likely", "perhaps"]
-        .iter()
-        .find(|w| phrase(text, w).is_some())
-    {
-        c.at += phrase(text, w)?;
+    } else {
+        let doubt = ["probably", "possibly", "likely", "perhaps", "apparently"];
+        if let Some(n) = doubt.iter().find_map(|w| phrase(text, w)) {
+            c.at += n;
+            c.spaces();
+        }
+        let rest = c.rest();
+        if let Some((words, r)) = RELATIONS.iter().find(|(w, _)| phrase(rest, w).is_some()) {
+            c.at += phrase(rest, words)?;
+            relation = *r;
+        }
     }
     c.spaces();
-    let (moment, length) = moment(c.rest())?;
+    let open = before.is_some() && relation == Relation::Until;
+    let (moment, length) = moment(c.rest()).or_else(|| unknown(c.rest()).filter(|_| open))?;
     let words = text[..c.at].to_string();
     c.at += length;
     Some((
@@ -629,6 +655,16 @@ pub(super) fn life(text: &str) -> Option<(Dated, usize)> {
     let mut from = 0;
     c.spaces();
     let end = if open == '[' { "]" } else { ")" };
+    // "(Prague 1836 - 1909)", "(English 1677-1726)": where, before when
+    let named: String = c
+        .rest()
+        .chars()
+        .take_while(|x| x.is_alphabetic() || *x == ' ')
+        .take(40)
+        .collect();
+    if named.ends_with(' ') && named.starts_with(char::is_uppercase) {
+        c.at += named.len();
+    }
     let single = [
         ("born in", Relation::Born),
         ("born", Relation::Born),
@@ -712,5 +748,61 @@ impl Dated {
             died = format!("{}{}", &born[..2], &died[2..]);
         }
         (born, died)
+    }
+}
+
+/// "?" where an end isn't known.
+fn unknown(text: &str) -> Option<(Moment, usize)> {
+    text.starts_with('?').then(|| {
+        let signs = vec![Sign::Plain("?".into())];
+        let m = Moment {
+            signs,
+            ..Moment::default()
+        };
+        (m, 1)
+    })
+}
+
+/// Life dates without brackets: "b. 1870", "d. c. 1904".
+pub(super) fn life_untied(text: &str) -> Option<(Dated, usize)> {
+    let mut c = Cursor::new(text);
+    let words = [
+        ("born in", Relation::Born),
+        ("born", Relation::Born),
+        ("b.", Relation::Born),
+        ("died in", Relation::Died),
+        ("died", Relation::Died),
+        ("d.", Relation::Died),
+    ];
+    let (w, r) = words.iter().find(|(w, _)| text.starts_with(w))?;
+    c.at = w.len();
+    c.spaces();
+    let step = take(&mut c, &mut 0, *r)?;
+    let steps = vec![step];
+    Some((
+        Dated {
+            steps,
+            close: String::new(),
+        },
+        c.at,
+    ))
+}
+
+impl Dated {
+    /// Two bare years as far apart as a life, long ago, are one: "Milan 1783-1861".
+    pub(super) fn as_life(&self) -> Option<Dated> {
+        let [a, b] = self.steps.as_slice() else {
+            return None;
+        };
+        let bare = |m: &Moment| m.month.is_none() && m.open == 0;
+        let (from, to) = (a.moment.year?, b.moment.year?);
+        let apart = (40..=100).contains(&to.saturating_sub(from));
+        let dash = a.words.is_empty() && b.words.trim().len() <= 3 && !b.words.contains("to");
+        (bare(&a.moment) && bare(&b.moment) && apart && dash && to < 1950).then(|| {
+            let mut d = self.clone();
+            d.steps[0].relation = Relation::Born;
+            d.steps[1].relation = Relation::Died;
+            d
+        })
     }
 }

@@ -1,6 +1,6 @@
 //! The words with which a link begins: doubt, and the way it passed.
 
-use super::words::{Cursor, WHOSE, longest, phrase};
+use super::words::{self, Cursor, WHOSE, longest, phrase};
 use super::{Part, Role, Way};
 use crate::note::provenance::Doubt;
 
@@ -125,6 +125,9 @@ const WAYS: &[(&str, Way)] = &[
     ("anonymous sale,", Sale),
     ("anonymous sale", Sale),
     ("auction,", Sale),
+    ("bt.", Purchase),
+    ("offered at", Sale),
+    ("offered", Sale),
     ("consigned to", Consigned),
     ("consigned by", Consigned),
     ("on consignment to", Consigned),
@@ -167,6 +170,7 @@ const WAYS: &[(&str, Way)] = &[
     ("seized by", Confiscated),
     ("looted by", Confiscated),
     ("commissioned by", Commissioned),
+    ("commissioned from", Commissioned),
     ("found in", Found),
     ("originated from", Found),
     ("found at", Found),
@@ -201,8 +205,12 @@ pub(super) fn way(text: &str) -> Option<(Way, usize)> {
     let (way, n) = longest(c.rest(), WAYS)?;
     // "Gift Shop", "Sale Brothers", "Purchase Prize": a bare noun is a way only where the chunk ends
     let words = &c.rest()[..n];
-    let bare = ["gift", "sale", "sold", "purchase", "purchased", "acquired"].contains(&words.to_lowercase().as_str());
+    let bare = ["gift", "sale", "purchase", "purchased", "acquired"].contains(&words.to_lowercase().as_str());
     let after = c.rest()[n..].trim_start();
+    let named = after.starts_with(char::is_uppercase);
+    if ["sold", "offered"].contains(&words.to_lowercase().as_str()) && !(named || after.starts_with([',', '(']) || dated_next(after)) {
+        return None;
+    }
     if bare && !(after.is_empty() || after.starts_with([',', '(', '[', '.', ';', ':', '"', '“'])) && !dated_next(after) {
         return None;
     }
@@ -220,7 +228,7 @@ pub(super) fn doubt(text: &str) -> Option<(Doubt, usize)> {
     longest(text, &DOUBTS)
 }
 
-const ROLES: [(&str, Role); 21] = [
+const ROLES: [(&str, Role); 22] = [
     ("from the estate of", Role::From),
     ("from", Role::From),
     ("to", Role::To),
@@ -235,30 +243,42 @@ const ROLES: [(&str, Role); 21] = [
     ("at auction from", Role::From),
     ("at the", Role::At),
     ("at", Role::At),
-    ("in honor of", Role::To),
-    ("to honor", Role::To),
-    ("in memory of", Role::To),
-    ("in honour of", Role::To),
+    ("in honor of", Role::Honouring),
+    ("to honor", Role::Honouring),
+    ("in memory of", Role::Honouring),
+    ("in honour of", Role::Honouring),
     ("to the", Role::To),
     ("from the", Role::From),
-    ("by", Role::At),
+    ("by", Role::By),
+    ("represented by", Role::Through),
 ];
 
 /// What brings in a further person or firm: "from", "through".
 pub(super) fn role(text: &str) -> Option<(Role, usize)> {
     let (role, n) = longest(text, &ROLES)?;
     let next = text[n..].trim_start();
-    let named = super::words::starts_upper(next)
+    let next = words::phrase(next, "the").map_or(next, |n| next[n..].trim_start());
+    let ordinal = next.starts_with(|c: char| c.is_ascii_digit())
+        && super::words::first_word(next).ends_with(['t', 'd', 'h']);
+    let named = ordinal
+        || super::words::starts_upper(next)
         || next.starts_with(['"', '“', '('])
         || super::words::kinship(next).is_some()
-        || ["the artist", "a private", "an unidentified", "artist", "museum", "private collection", "the donor", "the sitter"]
+        || ["the artist", "a private", "an unidentified", "artist", "museum", "private collection", "donor", "sitter", "artist", "present owner", "most recent owner", "current owner", "owner"]
             .iter()
             .any(|w| phrase(next, w).is_some());
     // Only as small words: "To", "For" and "At" begin names
     (named && text.starts_with(char::is_lowercase)).then_some((role, n))
 }
 
-const DETAILS: [&str; 24] = [
+const DETAILS: [&str; 31] = [
+    "lot",
+    "duplicate",
+    "donor",
+    "vendor",
+    "no date",
+    "collector",
+    "recto",
     "as agent",
     "as agents",
     "agent",
@@ -288,7 +308,29 @@ const DETAILS: [&str; 24] = [
 /// A detail in fixed words.
 pub(super) fn detail(chunk: &str) -> bool {
     let chunk = chunk.trim();
+    const OPEN: [&str; 14] = [
+        "as", "according to", "per", "listed as", "inscribed", "inscription", "collector's mark",
+        "later", "subsequently", "formerly", "so called", "bid", "cat", "near",
+    ];
     DETAILS.iter().any(|d| phrase(chunk, d) == Some(chunk.len()))
+        || chunk.starts_with(char::is_lowercase) && OPEN.iter().any(|d| phrase(chunk, d).is_some())
+}
+
+/// What a cataloguer wrote on the record and not on the picture: "Under review by", or initials
+/// with a date.
+pub(super) fn remark(text: &str) -> bool {
+    const OPEN: [&str; 10] = [
+        "under review", "updated", "revised", "see", "see also", "according to", "note", "notes",
+        "early provenance", "catalogue no.",
+    ];
+    if OPEN.iter().any(|w| phrase(text, w).is_some()) {
+        return true;
+    }
+    let mut all = text.split_whitespace();
+    let initials = all
+        .next()
+        .is_some_and(|w| (2..=4).contains(&w.len()) && w.bytes().all(|b| b.is_ascii_uppercase()));
+    initials && super::dates::dated(text[text.find(' ').unwrap_or(text.len())..].trim()).is_some_and(|(_, n)| text.trim_end().ends_with(&text.trim()[text.trim().len() - n..]) && text.split_whitespace().count() == 2)
 }
 
 /// "no. 57", "lot 217", "stock no. 1483": the label with its white space, and the number.

@@ -1,8 +1,8 @@
 //! One link taken apart from left to right.
 
-use super::dates::{dated, life};
+use super::dates::{dated, life, life_untied};
 use super::words::{
-    Cursor, first_word, is_firm, is_known_place, is_person, is_prose, is_region, is_suffix,
+    first_word, is_firm, is_known_place, is_person, is_prose, is_only_region, is_region, is_suffix,
     is_title, kinship, starts_upper,
 };
 use super::{Link, Part, Role, Way, lead, words};
@@ -57,6 +57,10 @@ pub(super) fn parse(text: &str) -> Link {
             link.parts.extend(tail.parts);
             return link;
         }
+    }
+    if lead::remark(text) {
+        link.parts.push(Part::Remark(text.into()));
+        return link;
     }
     let mut scan = Scan::new(text, 0);
     scan.run();
@@ -177,24 +181,30 @@ impl<'a> Scan<'a> {
     fn fixed(&mut self) -> bool {
         let rest = self.rest();
         let lead = self.state == State::Lead;
-        if let Some((d, n)) = lead::doubt(rest).filter(|_| lead) {
-            if let Some((date, n)) = dated(rest) {
-                self.push(n, |_| Part::Date(date));
-            } else {
-                self.push(n, |t| Part::Doubt(d, t));
+        if let Some((d, n)) = lead::doubt(rest).filter(|_| dated(rest).is_none()) {
+            self.push(n, |t| Part::Doubt(d, t));
+            let way = lead::way(rest[n..].trim_start()).is_some();
+            if !lead && !way && starts_upper(&rest[n..]) {
+                self.parts.push(Part::Role(Role::Perhaps, String::new()));
             }
+            self.state = State::Lead;
             return true;
         }
         if let Some((w, n)) = lead::way(rest).filter(|(w, n)| {
-            lead || self.comma() && (rest[..*n].contains(' ') || *w == Way::Sale) || starts_way(rest, *n)
+            lead || self.comma() && (rest[..*n].contains(' ') || *w == Way::Sale) || starts_way(rest, *n) || *w == Way::Sale && ends_in_sale(&rest[..*n])
         }) {
             self.push(n, |t| Part::Way(w, t));
             self.state = State::Lead;
-            self.sale = w == Way::Sale;
+            self.sale = w == Way::Sale && ends_in_sale(&rest[..n]);
+            return true;
+        }
+        if let Some((life, n)) = life_untied(rest).filter(|_| !lead) {
+            self.push(n, |_| Part::Life(life));
             return true;
         }
         if let Some((date, n)) = dated(rest) {
-            self.push(n, |_| Part::Date(date));
+            let life = date.as_life().filter(|_| !lead);
+            self.push(n, |_| life.map_or(Part::Date(date), Part::Life));
             if lead && self.has_name() {
                 self.state = State::Placed;
             }
@@ -212,7 +222,9 @@ impl<'a> Scan<'a> {
             self.push(n, Part::Mark);
             return true;
         }
-        if let Some((r, n)) = lead::role(rest).filter(|_| !lead || !self.parts.is_empty() || r_from(rest)) {
+        let first = self.parts.is_empty();
+        let role = if first { begins(rest) } else { lead::role(rest) };
+        if let Some((r, n)) = role {
             self.push(n, |t| Part::Role(r, t));
             self.state = State::Lead;
             self.sale = false;
@@ -297,8 +309,8 @@ impl<'a> Scan<'a> {
 
     /// A sale, dealer or agent in brackets, taken apart.
     fn nested(&self, inner: &str) -> Option<Vec<Part>> {
-        const NOT: [&str; 16] = [
-            "born", "née", "formerly", "see", "label", "from label", "collector", "inscription",
+        const NOT: [&str; 18] = [
+            "lugt", "l.", "born", "née", "formerly", "see", "label", "from label", "collector", "inscription",
             "according", "subsequently", "mrs", "not in", "copy", "executrix", "obtained", "lwl",
         ];
         let low = inner.to_lowercase();
@@ -307,7 +319,10 @@ impl<'a> Scan<'a> {
         }
         let mut scan = Scan::new(inner, self.depth + 1);
         scan.run();
-        let named = scan.parts.iter().any(|p| matches!(p, Part::Name(_)));
+        let named = scan
+            .parts
+            .iter()
+            .any(|p| matches!(p, Part::Name(n) if starts_upper(n)));
         let told = scan
             .parts
             .iter()
@@ -326,7 +341,8 @@ impl<'a> Scan<'a> {
                 let here = &rest[i..];
                 let bracket = "([".contains(c)
                     && self.pairs.binary_search_by_key(&(self.at + i), |p| p.0).is_ok();
-                if c == ',' && !quoted || bracket || c == ';' {
+                let colon = c == ':' && rest[i + 1..].starts_with(char::is_whitespace);
+                if (c == ',' || colon) && !quoted || bracket || c == ';' {
                     return i;
                 }
                 if fresh && !quoted && !c.is_whitespace() && self.breaks(here, &rest[..i]) {
@@ -353,7 +369,7 @@ impl<'a> Scan<'a> {
             return true;
         }
         let low = here.starts_with(|c: char| c.is_lowercase());
-        if dated(here).is_some() || lead::lot(here).is_some() && low || here.starts_with('$') && lead::price(here).is_some() {
+        if dated(here).is_some() || lead::lot(here).is_some() && low || here.starts_with(['$', '£']) && lead::price(here).is_some() {
             return true;
         }
         if words::phrase(here, "lugt").is_some() && lead::mark(here).is_some() {
@@ -361,6 +377,12 @@ impl<'a> Scan<'a> {
         }
         if !low {
             return false;
+        }
+        if words::phrase(here, "as agent").is_some() || words::phrase(here, "bt.").is_some() {
+            return true;
+        }
+        if words::phrase(here, "for").is_some() && lead::price(here).is_some() {
+            return true;
         }
         let for_name = words::phrase(here, "for").is_some() && lead::price(here).is_none();
         let firm_at = words::phrase(before, "friends of").is_some();
@@ -383,7 +405,8 @@ impl<'a> Scan<'a> {
         let found = self.parts.iter().rev().find(|p| !matches!(p, Part::Gap(_)));
         let found = matches!(found, Some(Part::Way(Way::Found, _)));
         let after_sale = self.sale && self.comma_or_way();
-        if found || after_sale && self.is_place(chunk) {
+        let alone = self.parts.is_empty() && is_known_place(chunk) && self.is_place(chunk) && self.ahead(chunk.len()).next().is_some_and(is_only_region);
+        if found || alone || after_sale && self.is_place(chunk) {
             self.push(chunk.len(), Part::Place);
             self.state = State::Placed;
             return;
@@ -440,7 +463,7 @@ impl<'a> Scan<'a> {
         if is_firm(chunk) || is_title(first_word(chunk)) {
             return false;
         }
-        is_known_place(chunk) || self.ahead(chunk.len()).next().is_some_and(is_region) && starts_upper(chunk) && !is_person(chunk)
+        is_known_place(chunk) || self.ahead(chunk.len()).next().is_some_and(is_only_region) && starts_upper(chunk) && !is_person(chunk)
     }
 
     fn later_chunk(&mut self, chunk: &str) {
@@ -457,6 +480,8 @@ impl<'a> Scan<'a> {
             self.push(chunk.len(), Part::Kin);
         } else if named && self.belongs_to_name(chunk, comma) {
             self.more_name(chunk);
+        } else if parted(chunk).is_some() && !named {
+            self.place(chunk);
         } else if !named && comma && is_person(chunk) && !is_known_place(chunk) && !is_prose(chunk) {
             self.parts.push(Part::Role(Role::And, String::new()));
             self.state = State::Lead;
@@ -494,7 +519,16 @@ impl<'a> Scan<'a> {
         }
         let bare = self.bare_name();
         if bare && !place && starts_upper(chunk) {
-            return is_person(chunk) || chunk.split_whitespace().count() > 1 && !self.ahead(chunk.len()).next().is_some_and(is_known_place);
+            let mut next = self.ahead(chunk.len());
+            let town = next.next().is_some_and(is_region) && !next.next().is_some_and(is_region);
+            return is_person(chunk) || chunk.split_whitespace().count() > 1 && !town;
+        }
+        let list = self
+            .ahead(chunk.len())
+            .take_while(|p| !is_known_place(p))
+            .any(|p| joined(p).is_some_and(|n| starts_upper(&p[n..])));
+        if list && starts_upper(chunk) && !place {
+            return true;
         }
         if is_firm(chunk) && !is_known_place(chunk) || is_person(chunk) && !place {
             return true;
@@ -527,16 +561,12 @@ impl<'a> Scan<'a> {
 
     fn place(&mut self, chunk: &str) {
         self.state = State::Placed;
-        // "PA and their son": a place, and somebody further
-        for (at, word) in chunk.match_indices(" and ") {
-            let after = &chunk[at + word.len()..];
-            if is_person(after) || kinship(after).is_some() {
-                self.push(at, Part::Place);
-                self.push(1, Part::Gap);
-                self.push(3, |t| Part::Role(Role::And, t));
-                self.state = State::Lead;
-                return;
-            }
+        if let Some(at) = parted(chunk) {
+            self.push(at, Part::Place);
+            self.push(1, Part::Gap);
+            self.push(3, |t| Part::Role(Role::And, t));
+            self.state = State::Lead;
+            return;
         }
         self.push(chunk.len(), Part::Place);
     }
@@ -558,6 +588,14 @@ impl<'a> Scan<'a> {
     }
 }
 
+/// "PA and their son": where the place ends, and somebody further comes.
+fn parted(chunk: &str) -> Option<usize> {
+    let (at, word) = chunk.match_indices(" and ").next()?;
+    let after = &chunk[at + word.len()..];
+    let place = is_known_place(&chunk[..at]) || kinship(after).is_some();
+    (place && (is_person(after) || kinship(after).is_some())).then_some(at)
+}
+
 /// Length of "and" at the beginning.
 fn joined(chunk: &str) -> Option<usize> {
     words::phrase(chunk, "and").filter(|n| *n < chunk.len())
@@ -565,13 +603,20 @@ fn joined(chunk: &str) -> Option<usize> {
 
 /// A way of several words that begins small may stand within a chunk.
 fn starts_way(text: &str, length: usize) -> bool {
-    text[..length].contains(char::is_whitespace)
+    (text[..length].contains(char::is_whitespace) || text.starts_with("bt."))
         && text.starts_with(char::is_lowercase)
         && words::phrase(text, "collection of").is_none()
 }
 
-fn r_from(text: &str) -> bool {
-    Cursor::new(text).eat_word("from")
+fn ends_in_sale(way: &str) -> bool {
+    way.trim_end_matches([',', ':']).to_lowercase().ends_with("sale")
+}
+
+/// A further person brought in right at the beginning: "From the artist".
+fn begins(text: &str) -> Option<(Role, usize)> {
+    let n = words::phrase(text, "from").or_else(|| words::phrase(text, "through"))?;
+    let role = if text[..n].to_lowercase() == "from" { Role::From } else { Role::Through };
+    Some((role, n))
 }
 
 /// A piece without what stands behind it in a fixed form.

@@ -107,7 +107,7 @@ impl Link {
             Kind::Artist
         } else if self.parts.iter().any(agent) {
             Kind::Agent
-        } else if self.ways().contains(&Way::Sale) && self.lot().is_some() {
+        } else if self.parts.iter().any(is_auction) {
             Kind::Sale
         } else if has(&["museum", "institut", "university", "fund", "college"]) {
             Kind::Museum
@@ -126,9 +126,18 @@ fn brings(way: Way, spelt: &str) -> Role {
         "from" | "of" => Role::From,
         "through" | "via" => Role::Through,
         "at" => Role::At,
+        "by" if way != Way::Sale => Role::By,
         _ if way == Way::Sale && !["to", "by"].contains(&last) => Role::At,
         _ => Role::To,
     }
+}
+
+/// A sale, and not a passing "sold to".
+fn is_auction(part: &Part) -> bool {
+    matches!(part, Part::Way(Way::Sale, w) if {
+        let w = w.to_lowercase();
+        ["sale", "auction", "sold at"].iter().any(|s| w.contains(s)) || w == "sold"
+    })
 }
 
 fn add(to: &mut String, piece: &str, gap: &str) {

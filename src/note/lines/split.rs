@@ -38,7 +38,8 @@ fn notes_begin(text: &str) -> usize {
             None if gap.contains('\n') => rest,
             None => continue,
         };
-        if number(after, 1).is_some() {
+        let untold = heading.is_some() && gap.contains('\n') && rest[heading.unwrap_or(0)..].trim_start().starts_with(':');
+        if untold || number(after, 1).is_some() {
             return trimmed.len();
         }
     }

@@ -67,7 +67,7 @@ impl<'a> Cursor<'a> {
     pub fn ends_number(&self) -> bool {
         let mut next = self.rest().chars();
         match next.next() {
-            Some('.' | '/') => !next.next().is_some_and(|c| c.is_ascii_digit()),
+            Some('.') => !next.next().is_some_and(|c| c.is_ascii_digit()),
             Some(c) => !c.is_ascii_digit(),
             None => true,
         }
@@ -146,6 +146,12 @@ pub(super) fn is_region(chunk: &str) -> bool {
         && SHORT.split(' ').any(|s| s == small)
 }
 
+/// A region that isn't also a town: "NY" and not "New York".
+pub(super) fn is_only_region(chunk: &str) -> bool {
+    let low = chunk.trim().to_lowercase();
+    is_region(chunk) && low != "new york" && low != "washington"
+}
+
 /// A region or a town known well enough to stand alone, perhaps with another: "Paris and London".
 pub(super) fn is_known_place(chunk: &str) -> bool {
     let one = |c: &str| is_region(c) || TOWNS.split('|').any(|t| t == c.trim().to_lowercase());
@@ -171,7 +177,7 @@ pub(super) fn starts_upper(text: &str) -> bool {
 }
 
 /// Words by which a firm or an institution is known.
-const FIRM: &str = "museum museums institute institution university college school gallery galleries galerie galleria galeria kunsthandel kunsthalle academy society foundation company co corp corporation inc ltd llc llp plc gmbh association assn library department division section fund trust bank sons son brothers bros collection club architects arts antiques auctions & associates partners editions press prints cie conservancy church convent monastery shop studio seminary federation council center centre";
+const FIRM: &str = "museum museums institute institution university college school gallery galleries galerie galleria galeria kunsthandel kunsthalle academy society foundation company co corp corporation inc ltd llc llp plc gmbh association assn library department division section fund trust bank sons son brothers bros collection club architects arts antiques auctions & associates partners editions press prints cie bookstore bookshop books conservancy church convent monastery shop studio seminary federation council";
 
 pub(super) fn is_firm(chunk: &str) -> bool {
     chunk
@@ -183,12 +189,12 @@ pub(super) fn is_firm(chunk: &str) -> bool {
 /// What follows a name behind a comma and belongs to it.
 pub(super) fn is_suffix(chunk: &str) -> bool {
     const ALL: &str = "inc ltd llc llp lp co corp jr sr ii iii iv esq ra ara rn md dd phd mp bt bart sj fils père & cie sa ag gmbh kg pa aia";
-    let low = folded(chunk.trim());
+    let low = folded(chunk.trim().trim_end_matches('?'));
     // "PA" is a state here, "P.A." too
     low != "pa" && ALL.split(' ').any(|s| s == low)
 }
 
-const TITLES: &str = "mr mrs ms miss dr prof professor rev reverend sir lady lord baron baroness count countess duke duchess prince princess king queen earl marquis marquess captain capt colonel col major maj general gen lt sgt judge senator governor m mme mlle madame monsieur mademoiselle herr frau hon messrs mesdames sister father brother cardinal pope viscount admiral graf freiherr don doña";
+const TITLES: &str = "mr mrs ms miss dr prof professor rev reverend sir lady lord baron baroness count countess duke duchess prince princess king queen earl marquis marquess captain capt viscountess marchioness baronet colonel col major maj general gen lt sgt judge senator governor m mme mlle madame monsieur mademoiselle herr frau hon messrs mesdames sister father brother cardinal pope viscount admiral graf freiherr don doña";
 
 pub(super) fn is_title(word: &str) -> bool {
     let low = folded(word);
@@ -199,6 +205,13 @@ pub(super) fn is_title(word: &str) -> bool {
 pub(super) fn is_person(chunk: &str) -> bool {
     let mut words = chunk.split_whitespace().peekable();
     if words.peek().is_some_and(|w| is_title(w) || WHOSE.contains(&w.to_lowercase().as_str())) {
+        return true;
+    }
+    // "4th Prince de Wagram", "later Earl of"
+    let second = chunk.split_whitespace().nth(1).is_some_and(is_title);
+    let ordinal = first_word(chunk);
+    let ordinal = ordinal.starts_with(|c: char| c.is_ascii_digit()) && ordinal.ends_with(['t', 'd', 'h']);
+    if second && ordinal {
         return true;
     }
     words.any(|w| {
