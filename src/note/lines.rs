@@ -11,7 +11,10 @@
 mod dates;
 mod lead;
 mod link;
+mod moment;
 mod parties;
+mod pieces;
+mod spans;
 mod split;
 mod words;
 

@@ -15,6 +15,7 @@ mod evidence;
 mod fixed;
 mod html;
 mod lengths;
+pub mod lines;
 mod links;
 mod markdown;
 mod place;

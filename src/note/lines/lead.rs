@@ -97,6 +97,11 @@ const WAYS: &[(&str, Way)] = &[
     ("bought by", Purchase),
     ("bought from", Purchase),
     ("bought at", Purchase),
+    ("bought at auction by", Purchase),
+    ("bought at auction at", Purchase),
+    ("bought at auction from", Purchase),
+    ("bought at auction", Purchase),
+    ("purchased at auction", Purchase),
     ("acquired by", Acquired),
     ("acquired from", Acquired),
     ("acquired at", Acquired),
@@ -170,6 +175,16 @@ const WAYS: &[(&str, Way)] = &[
     ("seized by", Confiscated),
     ("looted by", Confiscated),
     ("commissioned by", Commissioned),
+    ("museum appropriation", Transfer),
+    ("by appropriation", Transfer),
+    ("collector's seal of", With),
+    ("collector's mark of", With),
+    ("stamp of", With),
+    ("offered by", Consigned),
+    ("refused by", Transfer),
+    ("received from", Acquired),
+    ("recieved from", Acquired),
+    ("received by", Acquired),
     ("commissioned from", Commissioned),
     ("found in", Found),
     ("originated from", Found),
@@ -178,8 +193,15 @@ const WAYS: &[(&str, Way)] = &[
 
 /// Words before a way that belong to it: whose, and which share.
 const SHARES: [&str; 9] = [
-    "partial and promised", "partial", "promised", "fractional", "anonymous", "joint", "estate",
-    "remainder", "the",
+    "partial and promised",
+    "partial",
+    "promised",
+    "fractional",
+    "anonymous",
+    "joint",
+    "estate",
+    "remainder",
+    "the",
 ];
 
 /// A way of passing at the beginning of the text: "purchased by", "their partial gift to".
@@ -205,13 +227,19 @@ pub(super) fn way(text: &str) -> Option<(Way, usize)> {
     let (way, n) = longest(c.rest(), WAYS)?;
     // "Gift Shop", "Sale Brothers", "Purchase Prize": a bare noun is a way only where the chunk ends
     let words = &c.rest()[..n];
-    let bare = ["gift", "sale", "purchase", "purchased", "acquired"].contains(&words.to_lowercase().as_str());
+    let bare = ["gift", "sale", "purchase", "purchased", "acquired"]
+        .contains(&words.to_lowercase().as_str());
     let after = c.rest()[n..].trim_start();
     let named = after.starts_with(char::is_uppercase);
-    if ["sold", "offered"].contains(&words.to_lowercase().as_str()) && !(named || after.starts_with([',', '(']) || dated_next(after)) {
+    if ["sold", "offered"].contains(&words.to_lowercase().as_str())
+        && !(named || after.starts_with([',', '(']) || dated_next(after))
+    {
         return None;
     }
-    if bare && !(after.is_empty() || after.starts_with([',', '(', '[', '.', ';', ':', '"', '“'])) && !dated_next(after) {
+    if bare
+        && !(after.is_empty() || after.starts_with([',', '(', '[', '.', ';', ':', '"', '“']))
+        && !dated_next(after)
+    {
         return None;
     }
     if (whose || share) && !matches!(way, Gift | Bequest | Sale | Purchase | Loan | Commissioned) {
@@ -221,7 +249,7 @@ pub(super) fn way(text: &str) -> Option<(Way, usize)> {
 }
 
 fn dated_next(after: &str) -> bool {
-    super::dates::dated(after).is_some()
+    super::spans::dated(after).is_some()
 }
 
 pub(super) fn doubt(text: &str) -> Option<(Doubt, usize)> {
@@ -264,9 +292,23 @@ pub(super) fn role(text: &str) -> Option<(Role, usize)> {
         || super::words::starts_upper(next)
         || next.starts_with(['"', '“', '('])
         || super::words::kinship(next).is_some()
-        || ["the artist", "a private", "an unidentified", "artist", "museum", "private collection", "donor", "sitter", "artist", "present owner", "most recent owner", "current owner", "owner"]
-            .iter()
-            .any(|w| phrase(next, w).is_some());
+        || [
+            "the artist",
+            "a private",
+            "an unidentified",
+            "artist",
+            "museum",
+            "private collection",
+            "donor",
+            "sitter",
+            "artist",
+            "present owner",
+            "most recent owner",
+            "current owner",
+            "owner",
+        ]
+        .iter()
+        .any(|w| phrase(next, w).is_some());
     // Only as small words: "To", "For" and "At" begin names
     (named && text.starts_with(char::is_lowercase)).then_some((role, n))
 }
@@ -308,20 +350,46 @@ const DETAILS: [&str; 31] = [
 /// A detail in fixed words.
 pub(super) fn detail(chunk: &str) -> bool {
     let chunk = chunk.trim();
-    const OPEN: [&str; 14] = [
-        "as", "according to", "per", "listed as", "inscribed", "inscription", "collector's mark",
-        "later", "subsequently", "formerly", "so called", "bid", "cat", "near",
+    const OPEN: [&str; 15] = [
+        "in exchange for",
+        "as",
+        "according to",
+        "per",
+        "listed as",
+        "inscribed",
+        "inscription",
+        "collector's mark",
+        "later",
+        "subsequently",
+        "formerly",
+        "so called",
+        "bid",
+        "cat",
+        "near",
     ];
-    DETAILS.iter().any(|d| phrase(chunk, d) == Some(chunk.len()))
+    DETAILS
+        .iter()
+        .any(|d| phrase(chunk, d) == Some(chunk.len()))
         || chunk.starts_with(char::is_lowercase) && OPEN.iter().any(|d| phrase(chunk, d).is_some())
 }
 
 /// What a cataloguer wrote on the record and not on the picture: "Under review by", or initials
 /// with a date.
 pub(super) fn remark(text: &str) -> bool {
-    const OPEN: [&str; 10] = [
-        "under review", "updated", "revised", "see", "see also", "according to", "note", "notes",
-        "early provenance", "catalogue no.",
+    const OPEN: [&str; 13] = [
+        "however",
+        "this",
+        "it",
+        "under review",
+        "updated",
+        "revised",
+        "see",
+        "see also",
+        "according to",
+        "note",
+        "notes",
+        "early provenance",
+        "catalogue no.",
     ];
     if OPEN.iter().any(|w| phrase(text, w).is_some()) {
         return true;
@@ -330,7 +398,8 @@ pub(super) fn remark(text: &str) -> bool {
     let initials = all
         .next()
         .is_some_and(|w| (2..=4).contains(&w.len()) && w.bytes().all(|b| b.is_ascii_uppercase()));
-    initials && super::dates::dated(text[text.find(' ').unwrap_or(text.len())..].trim()).is_some_and(|(_, n)| text.trim_end().ends_with(&text.trim()[text.trim().len() - n..]) && text.split_whitespace().count() == 2)
+    let rest = all.next().unwrap_or("");
+    initials && all.next().is_none() && super::spans::dated(rest).is_some()
 }
 
 /// "no. 57", "lot 217", "stock no. 1483": the label with its white space, and the number.
@@ -378,7 +447,9 @@ pub(super) fn price(text: &str) -> Option<usize> {
         c.at = n;
         c.spaces();
     }
-    let sign = ["$", "£", "€", "US$", "Dfl", "Fr.", "FF"].iter().any(|s| c.eat(s));
+    let sign = ["$", "£", "€", "US$", "Dfl", "Fr.", "FF"]
+        .iter()
+        .any(|s| c.eat(s));
     c.eat(" ");
     let rest = c.rest();
     let wide = rest
@@ -394,8 +465,18 @@ pub(super) fn price(text: &str) -> Option<usize> {
     }
     let after = c.rest();
     const UNITS: [&str; 12] = [
-        " francs", " guineas", " gns", " Gns", " pounds", " dollars", " marks", " florins",
-        " guilders", " lire", " fr", " livres",
+        " francs",
+        " guineas",
+        " gns",
+        " Gns",
+        " pounds",
+        " dollars",
+        " marks",
+        " florins",
+        " guilders",
+        " lire",
+        " fr",
+        " livres",
     ];
     let unit = UNITS.iter().find(|u| after.starts_with(**u))?;
     c.at += unit.len();

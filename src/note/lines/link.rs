@@ -1,17 +1,16 @@
 //! One link taken apart from left to right.
 
-use super::dates::{dated, life, life_untied};
+use super::pieces::piece;
+use super::spans::{dated, life, life_untied};
 use super::words::{
-    first_word, is_firm, is_known_place, is_person, is_prose, is_only_region, is_region, is_suffix,
-    is_title, kinship, starts_upper,
+    first_word, is_firm, is_known_place, is_only_region, is_person, is_prose, is_suffix, is_title,
+    kinship, starts_upper,
 };
 use super::{Link, Part, Role, Way, lead, words};
 use crate::note::provenance::Doubt;
 
 /// Brackets in brackets are taken apart no deeper.
 const DEEPEST: usize = 3;
-/// Pieces between commas that are looked at ahead.
-const AHEAD: usize = 7;
 
 /// Brackets that open and close, `(` with `)` and `[` with `]`, by where they open; the second is
 /// behind the closing one. None goes over an empty line.
@@ -58,11 +57,11 @@ pub(super) fn parse(text: &str) -> Link {
             return link;
         }
     }
-    if lead::remark(text) {
+    let mut scan = Scan::new(text, 0);
+    if !scan.told() && lead::remark(text) {
         link.parts.push(Part::Remark(text.into()));
         return link;
     }
-    let mut scan = Scan::new(text, 0);
     scan.run();
     link.parts = scan.parts;
     link
@@ -70,7 +69,7 @@ pub(super) fn parse(text: &str) -> Link {
 
 /// What is awaited.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum State {
+pub(super) enum State {
     /// Doubt, way, kinship, name.
     Lead,
     /// More of the name, a place, a date.
@@ -79,15 +78,15 @@ enum State {
     Placed,
 }
 
-struct Scan<'a> {
-    text: &'a str,
-    at: usize,
-    parts: Vec<Part>,
-    pairs: Vec<(usize, usize)>,
-    state: State,
+pub(super) struct Scan<'a> {
+    pub(super) text: &'a str,
+    pub(super) at: usize,
+    pub(super) parts: Vec<Part>,
+    pub(super) pairs: Vec<(usize, usize)>,
+    pub(super) state: State,
     depth: usize,
     /// Behind the word "sale": a house, a title or a place.
-    sale: bool,
+    pub(super) sale: bool,
 }
 
 impl<'a> Scan<'a> {
@@ -103,7 +102,7 @@ impl<'a> Scan<'a> {
         }
     }
 
-    fn rest(&self) -> &'a str {
+    pub(super) fn rest(&self) -> &'a str {
         &self.text[self.at..]
     }
 
@@ -119,7 +118,9 @@ impl<'a> Scan<'a> {
     }
 
     fn run(&mut self) {
-        self.thing();
+        if self.at == 0 {
+            self.thing();
+        }
         loop {
             self.gap();
             if self.at == self.text.len() {
@@ -133,9 +134,41 @@ impl<'a> Scan<'a> {
         }
     }
 
+    /// "According to the records, this picture was bought by": told in a sentence.
+    fn told(&mut self) -> bool {
+        const WAS: [&str; 4] = [
+            "was purchased by",
+            "was acquired by",
+            "was bought by",
+            "was sold to",
+        ];
+        let near = self
+            .text
+            .char_indices()
+            .nth(160)
+            .map_or(self.text.len(), |(i, _)| i);
+        let found = self.text[..near].match_indices(" was ").next();
+        let Some((at, _)) = found.filter(|(at, _)| !self.text[..*at].contains(['(', '['])) else {
+            return false;
+        };
+        let rest = &self.text[at + 1..];
+        if !WAS.iter().any(|w| words::phrase(rest, w).is_some()) {
+            return false;
+        }
+        self.push(at + " was".len(), Part::Detail);
+        true
+    }
+
     /// "A second print acquired by": what it is that passed.
     fn thing(&mut self) {
-        const BY: [&str; 6] = ["acquired by", "purchased by", "bought by", "acquired from", "purchased from", "given by"];
+        const BY: [&str; 6] = [
+            "acquired by",
+            "purchased by",
+            "bought by",
+            "acquired from",
+            "purchased from",
+            "given by",
+        ];
         let mut words = 0;
         for (at, _) in self.text.match_indices(' ').take(6) {
             words += 1;
@@ -143,7 +176,10 @@ impl<'a> Scan<'a> {
             if words > 5 || self.text[..at].contains([',', '(', '[']) {
                 return;
             }
-            let thing = self.text[..at].split_whitespace().skip(1).all(|w| w.starts_with(|c: char| !c.is_uppercase()));
+            let thing = self.text[..at]
+                .split_whitespace()
+                .skip(1)
+                .all(|w| w.starts_with(|c: char| !c.is_uppercase()));
             if thing && BY.iter().any(|b| words::phrase(rest, b).is_some()) {
                 if lead::doubt(self.text).is_none() && words::kinship(self.text).is_none() {
                     let t = self.take(at);
@@ -159,8 +195,12 @@ impl<'a> Scan<'a> {
         let mut end = 0;
         for (i, c) in rest.char_indices() {
             let stray = "()[]".contains(c)
-                && self.pairs.binary_search_by_key(&(self.at + i), |p| p.0).is_err();
-            let dash = "-–—".contains(c) && rest[i + c.len_utf8()..].starts_with(char::is_whitespace);
+                && self
+                    .pairs
+                    .binary_search_by_key(&(self.at + i), |p| p.0)
+                    .is_err();
+            let dash =
+                "-–—".contains(c) && rest[i + c.len_utf8()..].starts_with(char::is_whitespace);
             if !(c.is_whitespace() || ",;:.…".contains(c) || stray || dash) {
                 break;
             }
@@ -173,7 +213,7 @@ impl<'a> Scan<'a> {
     }
 
     /// Whether a comma stands right before.
-    fn comma(&self) -> bool {
+    pub(super) fn comma(&self) -> bool {
         matches!(self.parts.last(), Some(Part::Gap(g)) if g.contains([',', ';', ':', '-', '–']))
     }
 
@@ -191,7 +231,9 @@ impl<'a> Scan<'a> {
             return true;
         }
         if let Some((w, n)) = lead::way(rest).filter(|(w, n)| {
-            lead || self.comma() && (rest[..*n].contains(' ') || *w == Way::Sale) || starts_way(rest, *n) || *w == Way::Sale && ends_in_sale(&rest[..*n])
+            lead || self.comma() && (rest[..*n].contains(' ') || *w == Way::Sale)
+                || starts_way(rest, *n)
+                || *w == Way::Sale && ends_in_sale(&rest[..*n])
         }) {
             self.push(n, |t| Part::Way(w, t));
             self.state = State::Lead;
@@ -223,7 +265,11 @@ impl<'a> Scan<'a> {
             return true;
         }
         let first = self.parts.is_empty();
-        let role = if first { begins(rest) } else { lead::role(rest) };
+        let role = if first {
+            begins(rest)
+        } else {
+            lead::role(rest)
+        };
         if let Some((r, n)) = role {
             self.push(n, |t| Part::Role(r, t));
             self.state = State::Lead;
@@ -232,11 +278,19 @@ impl<'a> Scan<'a> {
         }
         if rest.starts_with(['"', '“']) && (!lead || self.sale) {
             let close = if rest.starts_with('"') { '"' } else { '”' };
-            if let Some(end) = rest[1..].char_indices().find(|(i, c)| *i > 2 && *c == close) {
+            if let Some(end) = rest[1..]
+                .char_indices()
+                .find(|(i, c)| *i > 2 && *c == close)
+            {
                 let n = 1 + end.0 + close.len_utf8();
                 self.push(n, Part::Detail);
                 return true;
             }
+        }
+        if let Some(n) = in_place(rest).filter(|_| self.has_name()) {
+            self.push(n, Part::Detail);
+            self.state = State::Placed;
+            return true;
         }
         if let Some(n) = kinship(rest).filter(|_| lead) {
             self.push(n, Part::Kin);
@@ -245,25 +299,38 @@ impl<'a> Scan<'a> {
         false
     }
 
-    fn push(&mut self, length: usize, part: impl FnOnce(String) -> Part) {
+    pub(super) fn push(&mut self, length: usize, part: impl FnOnce(String) -> Part) {
         let taken = self.take(length);
         self.parts.push(part(taken));
     }
 
-    fn has_name(&self) -> bool {
-        self.parts.iter().any(|p| matches!(p, Part::Name(_) | Part::Kin(_)))
+    pub(super) fn has_name(&self) -> bool {
+        self.parts
+            .iter()
+            .any(|p| matches!(p, Part::Name(_) | Part::Kin(_)))
     }
 
     fn bracket(&mut self, end: usize) {
         let whole = &self.text[self.at..end];
         let inner = &whole[1..whole.len() - 1];
-        let (open, close) = if whole.starts_with('(') { ('(', ')') } else { ('[', ']') };
-        let figures = inner.len() <= 3 && !inner.is_empty() && inner.bytes().all(|b| b.is_ascii_digit());
-        if let Some(n) = inner.parse::<u32>().ok().filter(|n| figures && n.to_string() == inner) {
+        let (open, close) = if whole.starts_with('(') {
+            ('(', ')')
+        } else {
+            ('[', ']')
+        };
+        let figures =
+            inner.len() <= 3 && !inner.is_empty() && inner.bytes().all(|b| b.is_ascii_digit());
+        if let Some(n) = inner
+            .parse::<u32>()
+            .ok()
+            .filter(|n| figures && n.to_string() == inner)
+        {
             self.push(whole.len(), |_| Part::Note(n, open, close));
         } else if inner == "?" {
             self.push(whole.len(), |t| Part::Doubt(Doubt::Possibly, t));
-        } else if let Some((d, n)) = life(whole).filter(|(_, n)| *n == whole.len() && self.has_name()) {
+        } else if let Some((d, n)) =
+            life(whole).filter(|(_, n)| *n == whole.len() && self.has_name())
+        {
             self.push(n, |_| Part::Life(d));
         } else if let Some(parts) = self.simple(inner) {
             self.at = end;
@@ -301,17 +368,42 @@ impl<'a> Scan<'a> {
     /// "Mrs. Samuel A. (Edith) Ammon": the brackets stand within a name.
     fn goes_on(&self, end: usize, inner: &str) -> bool {
         let named = self.state == State::Named
-            && self.parts.iter().rev().find(|p| !matches!(p, Part::Gap(_))).is_some_and(|p| matches!(p, Part::Name(_)))
+            && self
+                .parts
+                .iter()
+                .rev()
+                .find(|p| !matches!(p, Part::Gap(_)))
+                .is_some_and(|p| matches!(p, Part::Name(_)))
             && !self.comma();
         let next = self.text[end..].trim_start_matches(' ');
-        named && !inner.contains(',') && inner.split_whitespace().count() <= 4 && starts_upper(next) && !is_known_place(piece(next))
+        named
+            && !inner.contains(',')
+            && inner.split_whitespace().count() <= 4
+            && starts_upper(next)
+            && !is_known_place(piece(next))
     }
 
     /// A sale, dealer or agent in brackets, taken apart.
     fn nested(&self, inner: &str) -> Option<Vec<Part>> {
         const NOT: [&str; 18] = [
-            "lugt", "l.", "born", "née", "formerly", "see", "label", "from label", "collector", "inscription",
-            "according", "subsequently", "mrs", "not in", "copy", "executrix", "obtained", "lwl",
+            "lugt",
+            "l.",
+            "born",
+            "née",
+            "formerly",
+            "see",
+            "label",
+            "from label",
+            "collector",
+            "inscription",
+            "according",
+            "subsequently",
+            "mrs",
+            "not in",
+            "copy",
+            "executrix",
+            "obtained",
+            "lwl",
         ];
         let low = inner.to_lowercase();
         if self.depth >= DEEPEST || NOT.iter().any(|n| low.starts_with(n)) || is_prose(inner) {
@@ -332,7 +424,7 @@ impl<'a> Scan<'a> {
     }
 
     /// Words up to a comma, a bracket or something in a fixed form.
-    fn measure(&self) -> usize {
+    pub(super) fn measure(&self) -> usize {
         let rest = self.rest();
         let mut fresh = false;
         let mut quoted = false;
@@ -340,7 +432,10 @@ impl<'a> Scan<'a> {
             if i > 0 {
                 let here = &rest[i..];
                 let bracket = "([".contains(c)
-                    && self.pairs.binary_search_by_key(&(self.at + i), |p| p.0).is_ok();
+                    && self
+                        .pairs
+                        .binary_search_by_key(&(self.at + i), |p| p.0)
+                        .is_ok();
                 let colon = c == ':' && rest[i + 1..].starts_with(char::is_whitespace);
                 if (c == ',' || colon) && !quoted || bracket || c == ';' {
                     return i;
@@ -362,14 +457,20 @@ impl<'a> Scan<'a> {
         let sale = ["sale", "estate sale"].iter().any(|s| {
             words::phrase(here, s).is_some_and(|n| {
                 let after = here[n..].trim_start();
-                after.is_empty() || after.starts_with([',', '(', '[', '"', '.']) || dated(after).is_some() || words::phrase(after, "at").is_some()
+                after.is_empty()
+                    || after.starts_with([',', '(', '[', '"', '.'])
+                    || dated(after).is_some()
+                    || words::phrase(after, "at").is_some()
             })
         });
         if sale && self.state == State::Lead {
             return true;
         }
         let low = here.starts_with(|c: char| c.is_lowercase());
-        if dated(here).is_some() || lead::lot(here).is_some() && low || here.starts_with(['$', '£']) && lead::price(here).is_some() {
+        if dated(here).is_some()
+            || lead::lot(here).is_some() && low
+            || here.starts_with(['$', '£']) && lead::price(here).is_some()
+        {
             return true;
         }
         if words::phrase(here, "lugt").is_some() && lead::mark(here).is_some() {
@@ -378,7 +479,13 @@ impl<'a> Scan<'a> {
         if !low {
             return false;
         }
-        if words::phrase(here, "as agent").is_some() || words::phrase(here, "bt.").is_some() {
+        if self.state != State::Placed && in_place(here).is_some() {
+            return true;
+        }
+        if words::phrase(here, "as agent").is_some()
+            || words::phrase(here, "bt.").is_some()
+            || words::phrase(here, "in exchange for").is_some()
+        {
             return true;
         }
         if words::phrase(here, "for").is_some() && lead::price(here).is_some() {
@@ -389,216 +496,6 @@ impl<'a> Scan<'a> {
         lead::role(here).is_some() && !for_name && !firm_at
             || lead::way(here).is_some_and(|(_, n)| starts_way(here, n))
     }
-
-    fn chunk(&mut self) {
-        let mut length = self.measure();
-        let chunk = self.rest()[..length].trim_end();
-        length = chunk.len().max(self.rest().chars().next().map_or(0, char::len_utf8));
-        let chunk = &self.rest()[..length];
-        match self.state {
-            State::Lead => self.lead_chunk(chunk),
-            State::Named | State::Placed => self.later_chunk(chunk),
-        }
-    }
-
-    fn lead_chunk(&mut self, chunk: &str) {
-        let found = self.parts.iter().rev().find(|p| !matches!(p, Part::Gap(_)));
-        let found = matches!(found, Some(Part::Way(Way::Found, _)));
-        let after_sale = self.sale && self.comma_or_way();
-        let alone = self.parts.is_empty() && is_known_place(chunk) && self.is_place(chunk) && self.ahead(chunk.len()).next().is_some_and(is_only_region);
-        if found || alone || after_sale && self.is_place(chunk) {
-            self.push(chunk.len(), Part::Place);
-            self.state = State::Placed;
-            return;
-        }
-        if is_prose(chunk) {
-            self.leave();
-            return;
-        }
-        if self.split_doubt(chunk) {
-            self.state = State::Named;
-            return;
-        }
-        self.split_inc(chunk);
-        self.state = State::Named;
-        self.sale = self.sale && !is_firm(chunk);
-    }
-
-    fn comma_or_way(&self) -> bool {
-        self.comma() || self.parts.iter().any(|p| matches!(p, Part::Way(..)))
-    }
-
-    /// "Andrews?": the name, and the doubt of it.
-    fn split_doubt(&mut self, chunk: &str) -> bool {
-        let Some(name) = chunk.strip_suffix('?').filter(|n| !n.is_empty()) else {
-            return false;
-        };
-        self.push(name.len(), Part::Name);
-        self.push(1, |t| Part::Doubt(Doubt::Possibly, t));
-        true
-    }
-
-    /// "Inc. New York": the end of a name, and a place without a comma between.
-    fn split_inc(&mut self, chunk: &str) {
-        for end in ["Inc. ", "Ltd. ", "Co. ", "LLC ", "Inc ", "Ltd "] {
-            if let Some(at) = chunk.rfind(end)
-                && is_known_place(&chunk[at + end.len()..])
-            {
-                self.push(at + end.len() - 1, Part::Name);
-                return;
-            }
-        }
-        self.push(chunk.len(), Part::Name);
-    }
-
-    /// The pieces between commas that follow, no more than a few.
-    fn ahead(&self, from: usize) -> impl Iterator<Item = &'a str> {
-        let rest = self.text[self.at + from..].get(..).unwrap_or("");
-        let near = rest.char_indices().nth(200).map_or(rest, |(i, _)| &rest[..i]);
-        let end = near.find(['[', '(', ';']).unwrap_or(near.len());
-        near[..end].split(',').skip(1).take(AHEAD).map(piece)
-    }
-
-    fn is_place(&self, chunk: &str) -> bool {
-        if is_firm(chunk) || is_title(first_word(chunk)) {
-            return false;
-        }
-        is_known_place(chunk) || self.ahead(chunk.len()).next().is_some_and(is_only_region) && starts_upper(chunk) && !is_person(chunk)
-    }
-
-    fn later_chunk(&mut self, chunk: &str) {
-        let comma = self.comma();
-        let named = self.state == State::Named;
-        if let Some(n) = joined(chunk).filter(|n| !named && (is_person(&chunk[*n..]) || kinship(chunk[*n..].trim_start()).is_some())) {
-            self.push(n, |t| Part::Role(Role::And, t));
-            self.state = State::Lead;
-            return;
-        }
-        if lead::detail(chunk) {
-            self.push(chunk.len(), Part::Detail);
-        } else if words::is_kinship(chunk) {
-            self.push(chunk.len(), Part::Kin);
-        } else if named && self.belongs_to_name(chunk, comma) {
-            self.more_name(chunk);
-        } else if parted(chunk).is_some() && !named {
-            self.place(chunk);
-        } else if !named && comma && is_person(chunk) && !is_known_place(chunk) && !is_prose(chunk) {
-            self.parts.push(Part::Role(Role::And, String::new()));
-            self.state = State::Lead;
-            self.lead_chunk(chunk);
-        } else if self.reads_as_place(chunk) {
-            self.place(chunk);
-        } else {
-            self.push(chunk.len(), Part::Text);
-        }
-    }
-
-    fn more_name(&mut self, chunk: &str) {
-        let first = first_word(chunk);
-        if is_suffix(first) && chunk.len() > first.len() && is_known_place(&chunk[first.len()..]) {
-            self.push(first.len(), Part::Name);
-        } else if !self.split_doubt(chunk) {
-            self.split_inc(chunk);
-        }
-    }
-
-    fn belongs_to_name(&self, chunk: &str, comma: bool) -> bool {
-        let first = first_word(chunk);
-        if is_suffix(chunk) || (is_suffix(first) && is_known_place(&chunk[first.len()..])) {
-            return true;
-        }
-        if is_prose(chunk) {
-            return false;
-        }
-        let place = self.is_place(chunk);
-        if !comma {
-            return !place;
-        }
-        if joined(chunk).is_some() {
-            return !is_known_place(chunk);
-        }
-        let bare = self.bare_name();
-        if bare && !place && starts_upper(chunk) {
-            let mut next = self.ahead(chunk.len());
-            let town = next.next().is_some_and(is_region) && !next.next().is_some_and(is_region);
-            return is_person(chunk) || chunk.split_whitespace().count() > 1 && !town;
-        }
-        let list = self
-            .ahead(chunk.len())
-            .take_while(|p| !is_known_place(p))
-            .any(|p| joined(p).is_some_and(|n| starts_upper(&p[n..])));
-        if list && starts_upper(chunk) && !place {
-            return true;
-        }
-        if is_firm(chunk) && !is_known_place(chunk) || is_person(chunk) && !place {
-            return true;
-        }
-        // A firm's name goes on to the last piece that reads like one
-        !is_known_place(chunk)
-            && self
-                .ahead(chunk.len())
-                .take_while(|p| !is_known_place(p) && dated(p).is_none())
-                .any(|p| is_firm(p) && !is_known_place(p) && lead::way(p).is_none())
-    }
-
-    /// "The artist" or a kinsman, whose name may follow.
-    fn bare_name(&self) -> bool {
-        let mut names = self.parts.iter().filter_map(|p| match p {
-            Part::Name(n) => Some(n.to_lowercase()),
-            _ => None,
-        });
-        match names.next() {
-            Some(n) => names.next().is_none() && (n == "the artist" || n == "artist"),
-            None => true,
-        }
-    }
-
-    fn reads_as_place(&self, chunk: &str) -> bool {
-        let street = chunk.starts_with(|c: char| c.is_ascii_digit()) && chunk.contains(' ');
-        let near = ["near", "the", "and", "bei", "van", "formerly", "then", "both"].contains(&first_word(chunk));
-        (starts_upper(chunk) || street || near) && !is_prose(chunk) && chunk.chars().any(char::is_alphabetic)
-    }
-
-    fn place(&mut self, chunk: &str) {
-        self.state = State::Placed;
-        if let Some(at) = parted(chunk) {
-            self.push(at, Part::Place);
-            self.push(1, Part::Gap);
-            self.push(3, |t| Part::Role(Role::And, t));
-            self.state = State::Lead;
-            return;
-        }
-        self.push(chunk.len(), Part::Place);
-    }
-
-    /// The rest stays as text but for the numbers of notes.
-    fn leave(&mut self) {
-        let rest = self.rest();
-        let mut end = rest.len();
-        for (at, stop) in &self.pairs {
-            let inner = self.text.get(at + 1..stop - 1).unwrap_or("");
-            let figures = !inner.is_empty() && inner.len() <= 2 && inner.bytes().all(|b| b.is_ascii_digit());
-            if *at > self.at && figures && self.text[*at..].starts_with('[') {
-                end = self.text[self.at..*at].trim_end().len();
-                break;
-            }
-        }
-        self.push(end.max(1), Part::Text);
-        self.state = State::Placed;
-    }
-}
-
-/// "PA and their son": where the place ends, and somebody further comes.
-fn parted(chunk: &str) -> Option<usize> {
-    let (at, word) = chunk.match_indices(" and ").next()?;
-    let after = &chunk[at + word.len()..];
-    let place = is_known_place(&chunk[..at]) || kinship(after).is_some();
-    (place && (is_person(after) || kinship(after).is_some())).then_some(at)
-}
-
-/// Length of "and" at the beginning.
-fn joined(chunk: &str) -> Option<usize> {
-    words::phrase(chunk, "and").filter(|n| *n < chunk.len())
 }
 
 /// A way of several words that begins small may stand within a chunk.
@@ -608,28 +505,28 @@ fn starts_way(text: &str, length: usize) -> bool {
         && words::phrase(text, "collection of").is_none()
 }
 
+/// Length of "in" before a place: "Boerner in New York".
+fn in_place(text: &str) -> Option<usize> {
+    let n = words::phrase(text, "in").filter(|_| text.starts_with('i'))?;
+    let next = text[n..].trim_start();
+    let place = piece(&next[..next.char_indices().nth(60).map_or(next.len(), |(i, _)| i)]);
+    let short = place.split_whitespace().count() <= 3;
+    (starts_upper(next) && short && !is_firm(place) && dated(text).is_none()).then_some(n)
+}
+
 fn ends_in_sale(way: &str) -> bool {
-    way.trim_end_matches([',', ':']).to_lowercase().ends_with("sale")
+    way.trim_end_matches([',', ':'])
+        .to_lowercase()
+        .ends_with("sale")
 }
 
 /// A further person brought in right at the beginning: "From the artist".
 fn begins(text: &str) -> Option<(Role, usize)> {
     let n = words::phrase(text, "from").or_else(|| words::phrase(text, "through"))?;
-    let role = if text[..n].to_lowercase() == "from" { Role::From } else { Role::Through };
+    let role = if text[..n].to_lowercase() == "from" {
+        Role::From
+    } else {
+        Role::Through
+    };
     Some((role, n))
-}
-
-/// A piece without what stands behind it in a fixed form.
-fn piece(text: &str) -> &str {
-    let text = text.trim();
-    let end = text.find([',', ';', '[', '(']).unwrap_or(text.len());
-    let text = text[..end].trim_end();
-    let mut cut = text.len();
-    for (i, _) in text.match_indices(' ') {
-        if dated(&text[i + 1..]).is_some() {
-            cut = i;
-            break;
-        }
-    }
-    text[..cut].trim_end_matches('.').trim_end()
 }

@@ -46,7 +46,9 @@ impl Link {
         let mut all = vec![Party::default()];
         let mut gap = String::new();
         for part in &self.parts {
-            let begun = all.last().is_some_and(|p| !p.name.is_empty() || !p.place.is_empty());
+            let begun = all
+                .last()
+                .is_some_and(|p| !p.name.is_empty() || !p.place.is_empty());
             if let Part::Role(role, _) = part {
                 if begun {
                     all.push(Party::default());

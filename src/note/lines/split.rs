@@ -22,7 +22,9 @@ fn notes_begin(text: &str) -> usize {
         let trimmed = before.trim_end();
         let gap = &before[trimmed.len()..];
         let rest = &text[at..];
-        let fresh = trimmed.is_empty() || gap.contains('\n') || (trimmed.ends_with(['.', ']', ')', ';']) && !gap.is_empty());
+        let fresh = trimmed.is_empty()
+            || gap.contains('\n')
+            || (trimmed.ends_with(['.', ']', ')', ';']) && !gap.is_empty());
         if !fresh {
             continue;
         }
@@ -38,7 +40,9 @@ fn notes_begin(text: &str) -> usize {
             None if gap.contains('\n') => rest,
             None => continue,
         };
-        let untold = heading.is_some() && gap.contains('\n') && rest[heading.unwrap_or(0)..].trim_start().starts_with(':');
+        let untold = heading.is_some()
+            && gap.contains('\n')
+            && rest[heading.unwrap_or(0)..].trim_start().starts_with(':');
         if untold || number(after, 1).is_some() {
             return trimmed.len();
         }
@@ -186,10 +190,34 @@ fn hard(text: &str, from: usize, at: usize) -> bool {
 
 /// Words with which a link begins: a full stop before them ends one, whatever stands before it.
 const BEGIN: [&str; 28] = [
-    "purchased", "gift", "bequest", "by descent", "by inheritance", "sold", "possibly", "probably",
-    "acquired", "private collection", "estate of", "with", "his", "her", "their", "mr.", "mrs.",
-    "miss", "dr.", "bought", "transferred", "anonymous", "sale", "the", "then", "by bequest",
-    "partial gift", "unidentified",
+    "purchased",
+    "gift",
+    "bequest",
+    "by descent",
+    "by inheritance",
+    "sold",
+    "possibly",
+    "probably",
+    "acquired",
+    "private collection",
+    "estate of",
+    "with",
+    "his",
+    "her",
+    "their",
+    "mr.",
+    "mrs.",
+    "miss",
+    "dr.",
+    "bought",
+    "transferred",
+    "anonymous",
+    "sale",
+    "the",
+    "then",
+    "by bequest",
+    "partial gift",
+    "unidentified",
 ];
 
 fn sentence(text: &str, from: usize, at: usize) -> bool {
@@ -208,25 +236,36 @@ fn sentence(text: &str, from: usize, at: usize) -> bool {
     if !(spaced || (bracket && next.starts_with(|c: char| c.is_uppercase() || c == '('))) {
         return false;
     }
-    if !next.starts_with(|c: char| c.is_uppercase() || "(\"“[".contains(c) || c.is_lowercase() && BEGIN.iter().any(|b| phrase(next, b).is_some())) {
+    if !next.starts_with(|c: char| {
+        c.is_uppercase()
+            || "(\"“[".contains(c)
+            || c.is_lowercase() && BEGIN.iter().any(|b| phrase(next, b).is_some())
+    }) {
+        return false;
+    }
+    let begins = BEGIN.iter().any(|b| phrase(next, b).is_some());
+    // "The Century Company. New York": a stop for a comma
+    let head = &next[..next.find([',', ';', '.', '[', '(']).unwrap_or(next.len())];
+    if !begins && super::words::is_known_place(head) {
         return false;
     }
     let word = last_word(before);
     match full_stop(word) {
         Short::Ends => true,
         Short::Never => false,
-        Short::Perhaps => {
-            next.starts_with('(') || BEGIN.iter().any(|b| phrase(next, b).is_some()) || begins_named(before, next)
-        }
+        Short::Perhaps => next.starts_with('(') || begins || begins_named(before, next),
     }
 }
 
 /// Behind "Johnstown, Pa." a person's name with initials or life dates begins a link.
 fn begins_named(before: &str, next: &str) -> bool {
     let word = last_word(before);
-    let region = super::words::is_region(word) && before.trim_end_matches(word).trim_end().ends_with(',');
+    let region =
+        super::words::is_region(word) && before.trim_end_matches(word).trim_end().ends_with(',');
     let head = &next[..next.find([',', ';', '.']).unwrap_or(next.len())];
-    region && (head.contains('[') || head.split_whitespace().count() >= 2) && !super::words::is_known_place(head)
+    region
+        && (head.contains('[') || head.split_whitespace().count() >= 2)
+        && !super::words::is_known_place(head)
 }
 
 /// Whether a full stop at the end of the text is the end of the sentence and not of a short form.
@@ -249,7 +288,10 @@ fn last_word(before: &str) -> &str {
 fn join(links: &mut Vec<Link>) {
     let mut joined: Vec<Link> = Vec::with_capacity(links.len());
     for next in links.drain(..) {
-        let date = next.parts.iter().any(|p| matches!(p, Part::Date(_)))
+        let date = next
+            .parts
+            .iter()
+            .any(|p| matches!(p, Part::Date(_) | Part::Lot(..) | Part::Price(_)))
             && next.parts.iter().all(|p| {
                 matches!(
                     p,
@@ -257,9 +299,7 @@ fn join(links: &mut Vec<Link>) {
                 )
             });
         match joined.last_mut() {
-            Some(before)
-                if date && !next.bracketed && !before.stop.contains('\n') && !before.is_text() =>
-            {
+            Some(before) if date && !before.stop.contains('\n') && !before.is_text() => {
                 let stop = std::mem::replace(&mut before.stop, next.stop);
                 before.parts.push(Part::Gap(stop));
                 before.parts.extend(next.parts);

@@ -163,13 +163,19 @@ pub(super) fn is_known_place(chunk: &str) -> bool {
     if words.len() > 6 {
         return false;
     }
-    if let Some((a, b)) = chunk.split_once(" and ").or_else(|| chunk.split_once(" & ")) {
+    if let Some((a, b)) = chunk
+        .split_once(" and ")
+        .or_else(|| chunk.split_once(" & "))
+    {
         return one(a) && starts_upper(b) && !is_person(b);
     }
     (1..words.len()).any(|n| one(&words[..n].join(" ")) && one(&words[n..].join(" ")))
-        || words
-            .split_last()
-            .is_some_and(|(l, before)| !before.is_empty() && before.len() < 3 && CODES.split(' ').any(|c| c == *l) && before.iter().all(|w| starts_upper(w) && !w.contains('&')))
+        || words.split_last().is_some_and(|(l, before)| {
+            !before.is_empty()
+                && before.len() < 3
+                && CODES.split(' ').any(|c| c == *l)
+                && before.iter().all(|w| starts_upper(w) && !w.contains('&'))
+        })
 }
 
 pub(super) fn starts_upper(text: &str) -> bool {
@@ -194,7 +200,7 @@ pub(super) fn is_suffix(chunk: &str) -> bool {
     low != "pa" && ALL.split(' ').any(|s| s == low)
 }
 
-const TITLES: &str = "mr mrs ms miss dr prof professor rev reverend sir lady lord baron baroness count countess duke duchess prince princess king queen earl marquis marquess captain capt viscountess marchioness baronet colonel col major maj general gen lt sgt judge senator governor m mme mlle madame monsieur mademoiselle herr frau hon messrs mesdames sister father brother cardinal pope viscount admiral graf freiherr don doña";
+const TITLES: &str = "mr mrs ms miss dr prof professor rev reverend sir lady lord baron baroness count countess duke duchess prince princess king queen earl marquis marquess captain capt viscountess marchioness baronet colonel col major maj general gen bt bart esq lt sgt judge senator governor m mme mlle madame monsieur mademoiselle herr frau hon messrs mesdames sister father brother cardinal pope viscount admiral graf freiherr don doña";
 
 pub(super) fn is_title(word: &str) -> bool {
     let low = folded(word);
@@ -204,13 +210,17 @@ pub(super) fn is_title(word: &str) -> bool {
 /// Looks like a person: a title, an initial, a kinsman.
 pub(super) fn is_person(chunk: &str) -> bool {
     let mut words = chunk.split_whitespace().peekable();
-    if words.peek().is_some_and(|w| is_title(w) || WHOSE.contains(&w.to_lowercase().as_str())) {
+    if words
+        .peek()
+        .is_some_and(|w| is_title(w) || WHOSE.contains(&w.to_lowercase().as_str()))
+    {
         return true;
     }
     // "4th Prince de Wagram", "later Earl of"
     let second = chunk.split_whitespace().nth(1).is_some_and(is_title);
     let ordinal = first_word(chunk);
-    let ordinal = ordinal.starts_with(|c: char| c.is_ascii_digit()) && ordinal.ends_with(['t', 'd', 'h']);
+    let ordinal =
+        ordinal.starts_with(|c: char| c.is_ascii_digit()) && ordinal.ends_with(['t', 'd', 'h']);
     if second && ordinal {
         return true;
     }
@@ -226,15 +236,37 @@ const KIN: &str = "son sons daughter daughters wife widow widower husband brothe
 
 fn is_kin(word: &str) -> bool {
     let low = word.to_lowercase();
-    KIN.split(' ').any(|k| k == low.trim_end_matches(['.', ',']))
+    KIN.split(' ')
+        .any(|k| k == low.trim_end_matches(['.', ',']))
+}
+
+/// Where a firm's name ends and a town without a comma begins: "Institute Pittsburgh".
+pub(super) fn town_behind(chunk: &str) -> Option<usize> {
+    let at = chunk.rfind(' ')?;
+    let (before, town) = (chunk[..at].trim_end(), &chunk[at + 1..]);
+    let last = before.rsplit(' ').next().unwrap_or("");
+    let named = last.starts_with(char::is_uppercase) && is_firm(last);
+    let known = TOWNS.split('|').any(|t| t == town.to_lowercase());
+    (named && known).then_some(before.len())
 }
 
 /// Length of a kinship at the beginning: "his nephew", "the artist's second wife".
 pub(super) fn kinship(text: &str) -> Option<usize> {
     let mut c = Cursor::new(text);
-    let had = ["his", "her", "their", "its", "the artist's", "artist's", "the sitter's", "the donor's", "the owner's", "the latter's"]
-        .iter()
-        .find_map(|w| phrase(text, w))?;
+    let had = [
+        "his",
+        "her",
+        "their",
+        "its",
+        "the artist's",
+        "artist's",
+        "the sitter's",
+        "the donor's",
+        "the owner's",
+        "the latter's",
+    ]
+    .iter()
+    .find_map(|w| phrase(text, w))?;
     c.at += had;
     for _ in 0..3 {
         c.spaces();
@@ -257,7 +289,9 @@ pub(super) fn kinship(text: &str) -> Option<usize> {
 pub(super) fn is_kinship(chunk: &str) -> bool {
     let chunk = chunk.trim();
     kinship(chunk).is_some_and(|n| n == chunk.len() || chunk[n..].trim_start().starts_with("of "))
-        || chunk.split_once(' ').is_some_and(|(w, rest)| is_kin(w) && rest.trim_start().starts_with("of ") && w.starts_with(char::is_lowercase))
+        || chunk.split_once(' ').is_some_and(|(w, rest)| {
+            is_kin(w) && rest.trim_start().starts_with("of ") && w.starts_with(char::is_lowercase)
+        })
 }
 
 /// Short forms behind which a full stop ends no sentence.
@@ -300,7 +334,11 @@ pub(super) fn is_prose(chunk: &str) -> bool {
         if bare.starts_with(char::is_lowercase) && !PARTICLES.split(' ').any(|p| p == bare) {
             strange += 1;
         }
-        if ["is", "was", "are", "were", "has", "have", "had", "does", "did", "may", "see"].contains(&bare) {
+        if [
+            "is", "was", "are", "were", "has", "have", "had", "does", "did", "may", "see",
+        ]
+        .contains(&bare)
+        {
             verbs += 1;
         }
     }
