@@ -8,9 +8,11 @@
 //! [`Line`]'s `Display` prints from the parts; dates, life dates and numbers of notes are kept as
 //! values and printed from these.
 
+mod brackets;
 mod dates;
 mod lead;
 mod link;
+mod marks;
 mod moment;
 mod parties;
 mod pieces;

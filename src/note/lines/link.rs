@@ -1,16 +1,9 @@
 //! One link taken apart from left to right.
 
 use super::pieces::piece;
-use super::spans::{dated, life, life_untied};
-use super::words::{
-    first_word, is_firm, is_known_place, is_only_region, is_person, is_prose, is_suffix, is_title,
-    kinship, starts_upper,
-};
-use super::{Link, Part, Role, Way, lead, words};
-use crate::note::provenance::Doubt;
-
-/// Brackets in brackets are taken apart no deeper.
-const DEEPEST: usize = 3;
+use super::spans::{dated, life_untied};
+use super::words::{is_firm, kinship, starts_upper};
+use super::{Link, Part, Role, Way, lead, marks, words};
 
 /// Brackets that open and close, `(` with `)` and `[` with `]`, by where they open; the second is
 /// behind the closing one. None goes over an empty line.
@@ -58,7 +51,7 @@ pub(super) fn parse(text: &str) -> Link {
         }
     }
     let mut scan = Scan::new(text, 0);
-    if !scan.told() && lead::remark(text) {
+    if !scan.told() && marks::remark(text) {
         link.parts.push(Part::Remark(text.into()));
         return link;
     }
@@ -84,13 +77,13 @@ pub(super) struct Scan<'a> {
     pub(super) parts: Vec<Part>,
     pub(super) pairs: Vec<(usize, usize)>,
     pub(super) state: State,
-    depth: usize,
+    pub(super) depth: usize,
     /// Behind the word "sale": a house, a title or a place.
     pub(super) sale: bool,
 }
 
 impl<'a> Scan<'a> {
-    fn new(text: &'a str, depth: usize) -> Scan<'a> {
+    pub(super) fn new(text: &'a str, depth: usize) -> Scan<'a> {
         Scan {
             text,
             at: 0,
@@ -117,7 +110,7 @@ impl<'a> Scan<'a> {
         Some(self.pairs[found].1)
     }
 
-    fn run(&mut self) {
+    pub(super) fn run(&mut self) {
         if self.at == 0 {
             self.thing();
         }
@@ -240,6 +233,12 @@ impl<'a> Scan<'a> {
             self.sale = w == Way::Sale && ends_in_sale(&rest[..n]);
             return true;
         }
+        self.numbers(lead) || self.turns(lead)
+    }
+
+    /// Dates, life dates, lots, prices, collectors' marks.
+    fn numbers(&mut self, lead: bool) -> bool {
+        let rest = self.rest();
         if let Some((life, n)) = life_untied(rest).filter(|_| !lead) {
             self.push(n, |_| Part::Life(life));
             return true;
@@ -252,18 +251,24 @@ impl<'a> Scan<'a> {
             }
             return true;
         }
-        if let Some((lot, n)) = lead::lot(rest) {
+        if let Some((lot, n)) = marks::lot(rest) {
             self.push(n, |_| lot);
             return true;
         }
-        if let Some(n) = lead::price(rest) {
+        if let Some(n) = marks::price(rest) {
             self.push(n, Part::Price);
             return true;
         }
-        if let Some(n) = lead::mark(rest).filter(|_| !lead) {
+        if let Some(n) = marks::mark(rest).filter(|_| !lead) {
             self.push(n, Part::Mark);
             return true;
         }
+        false
+    }
+
+    /// What turns to somebody further, to a title, a place or a kinsman.
+    fn turns(&mut self, lead: bool) -> bool {
+        let rest = self.rest();
         let first = self.parts.is_empty();
         let role = if first {
             begins(rest)
@@ -308,119 +313,6 @@ impl<'a> Scan<'a> {
         self.parts
             .iter()
             .any(|p| matches!(p, Part::Name(_) | Part::Kin(_)))
-    }
-
-    fn bracket(&mut self, end: usize) {
-        let whole = &self.text[self.at..end];
-        let inner = &whole[1..whole.len() - 1];
-        let (open, close) = if whole.starts_with('(') {
-            ('(', ')')
-        } else {
-            ('[', ']')
-        };
-        let figures =
-            inner.len() <= 3 && !inner.is_empty() && inner.bytes().all(|b| b.is_ascii_digit());
-        if let Some(n) = inner
-            .parse::<u32>()
-            .ok()
-            .filter(|n| figures && n.to_string() == inner)
-        {
-            self.push(whole.len(), |_| Part::Note(n, open, close));
-        } else if inner == "?" {
-            self.push(whole.len(), |t| Part::Doubt(Doubt::Possibly, t));
-        } else if let Some((d, n)) =
-            life(whole).filter(|(_, n)| *n == whole.len() && self.has_name())
-        {
-            self.push(n, |_| Part::Life(d));
-        } else if let Some(parts) = self.simple(inner) {
-            self.at = end;
-            self.parts.push(Part::Gap(open.into()));
-            self.parts.extend(parts);
-            self.parts.push(Part::Gap(close.into()));
-        } else if self.goes_on(end, inner) {
-            self.push(whole.len(), Part::Name);
-        } else if let Some(parts) = self.nested(inner).filter(|_| open == '(') {
-            self.at = end;
-            self.parts.push(Part::Gap(open.into()));
-            self.parts.push(Part::Role(Role::Bracketed, String::new()));
-            self.parts.extend(parts);
-            self.parts.push(Part::Gap(close.into()));
-        } else {
-            self.push(whole.len(), Part::Aside);
-        }
-    }
-
-    /// A date, a lot or a collector's mark alone in brackets.
-    fn simple(&self, inner: &str) -> Option<Vec<Part>> {
-        if let Some((d, n)) = dated(inner) {
-            return (n == inner.len()).then(|| vec![Part::Date(d)]);
-        }
-        if let Some((l, n)) = lead::lot(inner) {
-            return (n == inner.len()).then(|| vec![l]);
-        }
-        if let Some(n) = lead::price(inner) {
-            return (n == inner.len()).then(|| vec![Part::Price(inner.into())]);
-        }
-        let n = lead::mark(inner)?;
-        (n == inner.len()).then(|| vec![Part::Mark(inner.into())])
-    }
-
-    /// "Mrs. Samuel A. (Edith) Ammon": the brackets stand within a name.
-    fn goes_on(&self, end: usize, inner: &str) -> bool {
-        let named = self.state == State::Named
-            && self
-                .parts
-                .iter()
-                .rev()
-                .find(|p| !matches!(p, Part::Gap(_)))
-                .is_some_and(|p| matches!(p, Part::Name(_)))
-            && !self.comma();
-        let next = self.text[end..].trim_start_matches(' ');
-        named
-            && !inner.contains(',')
-            && inner.split_whitespace().count() <= 4
-            && starts_upper(next)
-            && !is_known_place(piece(next))
-    }
-
-    /// A sale, dealer or agent in brackets, taken apart.
-    fn nested(&self, inner: &str) -> Option<Vec<Part>> {
-        const NOT: [&str; 18] = [
-            "lugt",
-            "l.",
-            "born",
-            "née",
-            "formerly",
-            "see",
-            "label",
-            "from label",
-            "collector",
-            "inscription",
-            "according",
-            "subsequently",
-            "mrs",
-            "not in",
-            "copy",
-            "executrix",
-            "obtained",
-            "lwl",
-        ];
-        let low = inner.to_lowercase();
-        if self.depth >= DEEPEST || NOT.iter().any(|n| low.starts_with(n)) || is_prose(inner) {
-            return None;
-        }
-        let mut scan = Scan::new(inner, self.depth + 1);
-        scan.run();
-        let named = scan
-            .parts
-            .iter()
-            .any(|p| matches!(p, Part::Name(n) if starts_upper(n)));
-        let told = scan
-            .parts
-            .iter()
-            .any(|p| matches!(p, Part::Place(_) | Part::Date(_) | Part::Way(..)));
-        let left = scan.parts.iter().any(|p| matches!(p, Part::Text(_)));
-        (named && told && !left).then_some(scan.parts)
     }
 
     /// Words up to a comma, a bracket or something in a fixed form.
@@ -468,12 +360,12 @@ impl<'a> Scan<'a> {
         }
         let low = here.starts_with(|c: char| c.is_lowercase());
         if dated(here).is_some()
-            || lead::lot(here).is_some() && low
-            || here.starts_with(['$', '£']) && lead::price(here).is_some()
+            || marks::lot(here).is_some() && low
+            || here.starts_with(['$', '£']) && marks::price(here).is_some()
         {
             return true;
         }
-        if words::phrase(here, "lugt").is_some() && lead::mark(here).is_some() {
+        if words::phrase(here, "lugt").is_some() && marks::mark(here).is_some() {
             return true;
         }
         if !low {
@@ -488,10 +380,10 @@ impl<'a> Scan<'a> {
         {
             return true;
         }
-        if words::phrase(here, "for").is_some() && lead::price(here).is_some() {
+        if words::phrase(here, "for").is_some() && marks::price(here).is_some() {
             return true;
         }
-        let for_name = words::phrase(here, "for").is_some() && lead::price(here).is_none();
+        let for_name = words::phrase(here, "for").is_some() && marks::price(here).is_none();
         let firm_at = words::phrase(before, "friends of").is_some();
         lead::role(here).is_some() && !for_name && !firm_at
             || lead::way(here).is_some_and(|(_, n)| starts_way(here, n))
