@@ -17,6 +17,7 @@ mod facts;
 mod fixed;
 mod html;
 mod lengths;
+pub mod lines;
 mod links;
 mod markdown;
 mod place;

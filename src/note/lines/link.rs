@@ -1,0 +1,424 @@
+//! One link taken apart from left to right.
+
+use super::pieces::piece;
+use super::spans::{dated, life_untied};
+use super::words::{is_firm, kinship, starts_upper};
+use super::{Link, Part, Role, Way, lead, marks, words};
+
+/// Brackets that open and close, `(` with `)` and `[` with `]`, by where they open; the second is
+/// behind the closing one. None goes over an empty line.
+pub(super) fn pairs(text: &str) -> Vec<(usize, usize)> {
+    let mut open: Vec<(usize, char)> = Vec::new();
+    let mut out = Vec::new();
+    let mut before = ' ';
+    for (at, c) in text.char_indices() {
+        match c {
+            '(' => open.push((at, ')')),
+            '[' => open.push((at, ']')),
+            '\n' if before == '\n' => open.clear(),
+            ')' | ']' if open.last().is_some_and(|o| o.1 == c) => {
+                if let Some((from, _)) = open.pop() {
+                    out.push((from, at + 1));
+                }
+            }
+            _ => {}
+        }
+        if !c.is_whitespace() || c == '\n' {
+            before = c;
+        }
+    }
+    out.sort_unstable();
+    out
+}
+
+pub(super) fn parse(text: &str) -> Link {
+    let mut link = Link::default();
+    let pairs = pairs(text);
+    let whole = pairs.first().filter(|p| p.0 == 0 && text.starts_with('('));
+    if let Some((_, end)) = whole {
+        let mut tail = Scan::new(&text[*end..], 0);
+        tail.run();
+        let only = |p: &Part| matches!(p, Part::Note(..) | Part::Gap(_) | Part::Date(_));
+        if tail.parts.iter().all(only) {
+            let mut inner = Scan::new(&text[1..end - 1], 1);
+            inner.run();
+            link.bracketed = true;
+            link.parts.push(Part::Gap("(".into()));
+            link.parts.extend(inner.parts);
+            link.parts.push(Part::Gap(")".into()));
+            link.parts.extend(tail.parts);
+            return link;
+        }
+    }
+    let mut scan = Scan::new(text, 0);
+    if !scan.told() && marks::remark(text) {
+        link.parts.push(Part::Remark(text.into()));
+        return link;
+    }
+    scan.run();
+    link.parts = scan.parts;
+    link
+}
+
+/// What is awaited.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum State {
+    /// Doubt, way, kinship, name.
+    Lead,
+    /// More of the name, a place, a date.
+    Named,
+    /// More of the place, a date.
+    Placed,
+}
+
+pub(super) struct Scan<'a> {
+    pub(super) text: &'a str,
+    pub(super) at: usize,
+    pub(super) parts: Vec<Part>,
+    pub(super) pairs: Vec<(usize, usize)>,
+    pub(super) state: State,
+    pub(super) depth: usize,
+    /// Behind the word "sale": a house, a title or a place.
+    pub(super) sale: bool,
+}
+
+impl<'a> Scan<'a> {
+    pub(super) fn new(text: &'a str, depth: usize) -> Scan<'a> {
+        Scan {
+            text,
+            at: 0,
+            parts: Vec::new(),
+            pairs: pairs(text),
+            state: State::Lead,
+            depth,
+            sale: false,
+        }
+    }
+
+    pub(super) fn rest(&self) -> &'a str {
+        &self.text[self.at..]
+    }
+
+    fn take(&mut self, length: usize) -> String {
+        let taken = self.text[self.at..self.at + length].to_string();
+        self.at += length;
+        taken
+    }
+
+    fn pair(&self) -> Option<usize> {
+        let found = self.pairs.binary_search_by_key(&self.at, |p| p.0).ok()?;
+        Some(self.pairs[found].1)
+    }
+
+    pub(super) fn run(&mut self) {
+        if self.at == 0 {
+            self.thing();
+        }
+        loop {
+            self.gap();
+            if self.at == self.text.len() {
+                return;
+            }
+            if let Some(end) = self.pair() {
+                self.bracket(end);
+            } else if !self.fixed() {
+                self.chunk();
+            }
+        }
+    }
+
+    /// "According to the records, this picture was bought by": told in a sentence.
+    fn told(&mut self) -> bool {
+        const WAS: [&str; 4] = [
+            "was purchased by",
+            "was acquired by",
+            "was bought by",
+            "was sold to",
+        ];
+        let near = self
+            .text
+            .char_indices()
+            .nth(160)
+            .map_or(self.text.len(), |(i, _)| i);
+        let found = self.text[..near].match_indices(" was ").next();
+        let Some((at, _)) = found.filter(|(at, _)| !self.text[..*at].contains(['(', '['])) else {
+            return false;
+        };
+        let rest = &self.text[at + 1..];
+        if !WAS.iter().any(|w| words::phrase(rest, w).is_some()) {
+            return false;
+        }
+        self.push(at + " was".len(), Part::Detail);
+        true
+    }
+
+    /// "A second print acquired by": what it is that passed.
+    fn thing(&mut self) {
+        const BY: [&str; 6] = [
+            "acquired by",
+            "purchased by",
+            "bought by",
+            "acquired from",
+            "purchased from",
+            "given by",
+        ];
+        let mut words = 0;
+        for (at, _) in self.text.match_indices(' ').take(6) {
+            words += 1;
+            let rest = self.text[at..].trim_start();
+            if words > 5 || self.text[..at].contains([',', '(', '[']) {
+                return;
+            }
+            let thing = self.text[..at]
+                .split_whitespace()
+                .skip(1)
+                .all(|w| w.starts_with(|c: char| !c.is_uppercase()));
+            if thing && BY.iter().any(|b| words::phrase(rest, b).is_some()) {
+                if lead::doubt(self.text).is_none() && words::kinship(self.text).is_none() {
+                    let t = self.take(at);
+                    self.parts.push(Part::Detail(t));
+                }
+                return;
+            }
+        }
+    }
+
+    fn gap(&mut self) {
+        let rest = self.rest();
+        let mut end = 0;
+        for (i, c) in rest.char_indices() {
+            let stray = "()[]".contains(c)
+                && self
+                    .pairs
+                    .binary_search_by_key(&(self.at + i), |p| p.0)
+                    .is_err();
+            let dash =
+                "-–—".contains(c) && rest[i + c.len_utf8()..].starts_with(char::is_whitespace);
+            if !(c.is_whitespace() || ",;:.…".contains(c) || stray || dash) {
+                break;
+            }
+            end = i + c.len_utf8();
+        }
+        if end > 0 {
+            let t = self.take(end);
+            self.parts.push(Part::Gap(t));
+        }
+    }
+
+    /// Whether a comma stands right before.
+    pub(super) fn comma(&self) -> bool {
+        matches!(self.parts.last(), Some(Part::Gap(g)) if g.contains([',', ';', ':', '-', '–']))
+    }
+
+    /// Doubt, ways, dates, numbers: what is told in fixed forms.
+    fn fixed(&mut self) -> bool {
+        let rest = self.rest();
+        let lead = self.state == State::Lead;
+        if let Some((d, n)) = lead::doubt(rest).filter(|_| dated(rest).is_none()) {
+            self.push(n, |t| Part::Doubt(d, t));
+            let way = lead::way(rest[n..].trim_start()).is_some();
+            if !lead && !way && starts_upper(&rest[n..]) {
+                self.parts.push(Part::Role(Role::Perhaps, String::new()));
+            }
+            self.state = State::Lead;
+            return true;
+        }
+        if let Some((w, n)) = lead::way(rest).filter(|(w, n)| {
+            lead || self.comma() && (rest[..*n].contains(' ') || *w == Way::Sale)
+                || starts_way(rest, *n)
+                || *w == Way::Sale && ends_in_sale(&rest[..*n])
+        }) {
+            self.push(n, |t| Part::Way(w, t));
+            self.state = State::Lead;
+            self.sale = w == Way::Sale && ends_in_sale(&rest[..n]);
+            return true;
+        }
+        self.numbers(lead) || self.turns(lead)
+    }
+
+    /// Dates, life dates, lots, prices, collectors' marks.
+    fn numbers(&mut self, lead: bool) -> bool {
+        let rest = self.rest();
+        if let Some((life, n)) = life_untied(rest).filter(|_| !lead) {
+            self.push(n, |_| Part::Life(life));
+            return true;
+        }
+        if let Some((date, n)) = dated(rest) {
+            let life = date.as_life().filter(|_| !lead);
+            self.push(n, |_| life.map_or(Part::Date(date), Part::Life));
+            if lead && self.has_name() {
+                self.state = State::Placed;
+            }
+            return true;
+        }
+        if let Some((lot, n)) = marks::lot(rest) {
+            self.push(n, |_| lot);
+            return true;
+        }
+        if let Some(n) = marks::price(rest) {
+            self.push(n, Part::Price);
+            return true;
+        }
+        if let Some(n) = marks::mark(rest).filter(|_| !lead) {
+            self.push(n, Part::Mark);
+            return true;
+        }
+        false
+    }
+
+    /// What turns to somebody further, to a title, a place or a kinsman.
+    fn turns(&mut self, lead: bool) -> bool {
+        let rest = self.rest();
+        let first = self.parts.is_empty();
+        let role = if first {
+            begins(rest)
+        } else {
+            lead::role(rest)
+        };
+        if let Some((r, n)) = role {
+            self.push(n, |t| Part::Role(r, t));
+            self.state = State::Lead;
+            self.sale = false;
+            return true;
+        }
+        if rest.starts_with(['"', '“']) && (!lead || self.sale) {
+            let close = if rest.starts_with('"') { '"' } else { '”' };
+            if let Some(end) = rest[1..]
+                .char_indices()
+                .find(|(i, c)| *i > 2 && *c == close)
+            {
+                let n = 1 + end.0 + close.len_utf8();
+                self.push(n, Part::Detail);
+                return true;
+            }
+        }
+        if let Some(n) = in_place(rest).filter(|_| self.has_name()) {
+            self.push(n, Part::Detail);
+            self.state = State::Placed;
+            return true;
+        }
+        if let Some(n) = kinship(rest).filter(|_| lead) {
+            self.push(n, Part::Kin);
+            return true;
+        }
+        false
+    }
+
+    pub(super) fn push(&mut self, length: usize, part: impl FnOnce(String) -> Part) {
+        let taken = self.take(length);
+        self.parts.push(part(taken));
+    }
+
+    pub(super) fn has_name(&self) -> bool {
+        self.parts
+            .iter()
+            .any(|p| matches!(p, Part::Name(_) | Part::Kin(_)))
+    }
+
+    /// Words up to a comma, a bracket or something in a fixed form.
+    pub(super) fn measure(&self) -> usize {
+        let rest = self.rest();
+        let mut fresh = false;
+        let mut quoted = false;
+        for (i, c) in rest.char_indices() {
+            if i > 0 {
+                let here = &rest[i..];
+                let bracket = "([".contains(c)
+                    && self
+                        .pairs
+                        .binary_search_by_key(&(self.at + i), |p| p.0)
+                        .is_ok();
+                let colon = c == ':' && rest[i + 1..].starts_with(char::is_whitespace);
+                if (c == ',' || colon) && !quoted || bracket || c == ';' {
+                    return i;
+                }
+                if fresh && !quoted && !c.is_whitespace() && self.breaks(here, &rest[..i]) {
+                    return i;
+                }
+            }
+            if c == '"' {
+                quoted = !quoted && rest[i + 1..].contains('"') && i < 4000;
+            }
+            fresh = c.is_whitespace();
+        }
+        rest.len()
+    }
+
+    /// Whether something in a fixed form begins here, within a chunk.
+    fn breaks(&self, here: &str, before: &str) -> bool {
+        let sale = ["sale", "estate sale"].iter().any(|s| {
+            words::phrase(here, s).is_some_and(|n| {
+                let after = here[n..].trim_start();
+                after.is_empty()
+                    || after.starts_with([',', '(', '[', '"', '.'])
+                    || dated(after).is_some()
+                    || words::phrase(after, "at").is_some()
+            })
+        });
+        if sale && self.state == State::Lead {
+            return true;
+        }
+        let low = here.starts_with(|c: char| c.is_lowercase());
+        if dated(here).is_some()
+            || marks::lot(here).is_some() && low
+            || here.starts_with(['$', '£']) && marks::price(here).is_some()
+        {
+            return true;
+        }
+        if words::phrase(here, "lugt").is_some() && marks::mark(here).is_some() {
+            return true;
+        }
+        if !low {
+            return false;
+        }
+        if self.state != State::Placed && in_place(here).is_some() {
+            return true;
+        }
+        if words::phrase(here, "as agent").is_some()
+            || words::phrase(here, "bt.").is_some()
+            || words::phrase(here, "in exchange for").is_some()
+        {
+            return true;
+        }
+        if words::phrase(here, "for").is_some() && marks::price(here).is_some() {
+            return true;
+        }
+        let for_name = words::phrase(here, "for").is_some() && marks::price(here).is_none();
+        let firm_at = words::phrase(before, "friends of").is_some();
+        lead::role(here).is_some() && !for_name && !firm_at
+            || lead::way(here).is_some_and(|(_, n)| starts_way(here, n))
+    }
+}
+
+/// A way of several words that begins small may stand within a chunk.
+fn starts_way(text: &str, length: usize) -> bool {
+    (text[..length].contains(char::is_whitespace) || text.starts_with("bt."))
+        && text.starts_with(char::is_lowercase)
+        && words::phrase(text, "collection of").is_none()
+}
+
+/// Length of "in" before a place: "Boerner in New York".
+fn in_place(text: &str) -> Option<usize> {
+    let n = words::phrase(text, "in").filter(|_| text.starts_with('i'))?;
+    let next = text[n..].trim_start();
+    let place = piece(&next[..next.char_indices().nth(60).map_or(next.len(), |(i, _)| i)]);
+    let short = place.split_whitespace().count() <= 3;
+    (starts_upper(next) && short && !is_firm(place) && dated(text).is_none()).then_some(n)
+}
+
+fn ends_in_sale(way: &str) -> bool {
+    way.trim_end_matches([',', ':'])
+        .to_lowercase()
+        .ends_with("sale")
+}
+
+/// A further person brought in right at the beginning: "From the artist".
+fn begins(text: &str) -> Option<(Role, usize)> {
+    let n = words::phrase(text, "from").or_else(|| words::phrase(text, "through"))?;
+    let role = if text[..n].to_lowercase() == "from" {
+        Role::From
+    } else {
+        Role::Through
+    };
+    Some((role, n))
+}

@@ -1,0 +1,142 @@
+//! Lots, prices, collectors' marks, and remarks on the record.
+
+use super::Part;
+use super::spans::dated;
+use super::words::{Cursor, longest, phrase};
+
+/// What a cataloguer wrote on the record and not on the picture: "Under review by", or initials
+/// with a date.
+pub(super) fn remark(text: &str) -> bool {
+    const OPEN: [&str; 13] = [
+        "however",
+        "this",
+        "it",
+        "under review",
+        "updated",
+        "revised",
+        "see",
+        "see also",
+        "according to",
+        "note",
+        "notes",
+        "early provenance",
+        "catalogue no.",
+    ];
+    if OPEN.iter().any(|w| phrase(text, w).is_some()) {
+        return true;
+    }
+    let mut all = text.split_whitespace();
+    let initials = all
+        .next()
+        .is_some_and(|w| (2..=4).contains(&w.len()) && w.bytes().all(|b| b.is_ascii_uppercase()));
+    let rest = all.next().unwrap_or("");
+    initials && all.next().is_none() && dated(rest).is_some()
+}
+
+/// "no. 57", "lot 217", "stock no. 1483": the label with its white space, and the number.
+pub(super) fn lot(text: &str) -> Option<(Part, usize)> {
+    const LABELS: [(&str, ()); 18] = [
+        ("lot no.", ()),
+        ("lot nos.", ()),
+        ("lot number", ()),
+        ("lot.", ()),
+        ("lot", ()),
+        ("lots", ()),
+        ("no.", ()),
+        ("nos.", ()),
+        ("nr.", ()),
+        ("#", ()),
+        ("stock no.", ()),
+        ("stock number", ()),
+        ("stock nos.", ()),
+        ("inv. no.", ()),
+        ("inventory no.", ()),
+        ("cat. no.", ()),
+        ("catalogue no.", ()),
+        ("invoice", ()),
+    ];
+    let (_, n) = longest(text, &LABELS)?;
+    let mut c = Cursor::new(text);
+    c.at = n;
+    c.spaces();
+    let rest = c.rest();
+    let wide = rest
+        .find(|x: char| !(x.is_ascii_alphanumeric() || "-/".contains(x)))
+        .unwrap_or(rest.len());
+    let number = &rest[..wide];
+    if !number.chars().any(|x| x.is_ascii_digit()) || wide > 16 {
+        return None;
+    }
+    let part = Part::Lot(text[..c.at].to_string(), number.to_string());
+    Some((part, c.at + wide))
+}
+
+/// "for $90", "£2700", "500 francs", "53 guineas".
+pub(super) fn price(text: &str) -> Option<usize> {
+    let mut c = Cursor::new(text);
+    if let Some(n) = phrase(text, "for") {
+        c.at = n;
+        c.spaces();
+    }
+    let sign = ["$", "£", "€", "US$", "Dfl", "Fr.", "FF"]
+        .iter()
+        .any(|s| c.eat(s));
+    c.eat(" ");
+    let rest = c.rest();
+    let wide = rest
+        .find(|x: char| !(x.is_ascii_digit() || ",.".contains(x)))
+        .unwrap_or(rest.len());
+    let figures = rest[..wide].trim_end_matches(['.', ',']);
+    if !figures.starts_with(|x: char| x.is_ascii_digit()) || figures.len() > 16 {
+        return None;
+    }
+    c.at += figures.len();
+    if sign {
+        return Some(c.at);
+    }
+    let after = c.rest();
+    const UNITS: [&str; 12] = [
+        " francs",
+        " guineas",
+        " gns",
+        " Gns",
+        " pounds",
+        " dollars",
+        " marks",
+        " florins",
+        " guilders",
+        " lire",
+        " fr",
+        " livres",
+    ];
+    let unit = UNITS.iter().find(|u| after.starts_with(**u))?;
+    c.at += unit.len();
+    c.eat(".");
+    c.ends_word().then_some(c.at)
+}
+
+/// "Lugt 2232", "Lugt, suppl., 633b", "L.1185", "not in Lugt": a collector's mark.
+pub(super) fn mark(text: &str) -> Option<usize> {
+    const LABELS: [(&str, ()); 11] = [
+        ("lugt suppl.", ()),
+        ("lugt suppl", ()),
+        ("lugt, suppl.,", ()),
+        ("lugt supplément,", ()),
+        ("lugt supplement,", ()),
+        ("l. supplément,", ()),
+        ("lugt,", ()),
+        ("lugt.", ()),
+        ("lugt", ()),
+        ("see lugt", ()),
+        ("l.", ()),
+    ];
+    let (_, n) = longest(text, &LABELS)?;
+    let mut c = Cursor::new(text);
+    c.at = n;
+    c.spaces();
+    c.number(1, 4)?;
+    if c.rest().starts_with(|x: char| x.is_ascii_lowercase()) {
+        c.at += 1;
+    }
+    c.ends_word().then_some(c.at)
+}
