@@ -2,6 +2,7 @@
 
 use super::features::Features;
 use super::{Place, Plan};
+use crate::chance::logistic;
 use crate::geometry::{Homography, Point};
 
 /// Two photographs that fit.
@@ -35,7 +36,7 @@ struct Way {
 
 /// Sorts photographs into faces and lays each on its face's ground.
 pub(super) fn plan(photos: &[Features], ties: &[Tie]) -> Plan {
-    let tree = spanning(photos.len(), ties);
+    let tree = spanning(photos.len(), &ringed(photos, ties));
     let mut faces = components(photos.len(), &tree);
     faces.retain(|f| f.len() > 1 || photos.len() == 1);
     faces.sort_by_key(|f| (usize::MAX - f.len(), f[0]));
@@ -58,6 +59,63 @@ pub(super) fn plan(photos: &[Features], ties: &[Tie]) -> Plan {
         weigh(photos, members, base, ties, &mut places);
     }
     Plan { ground, places }
+}
+
+/// Most that two ties say of a third: made pictures have the same label at two places, and then ties
+/// that each look sure don't go together. Not fitted.
+const TRUSTED: f64 = 0.9;
+
+/// Weighs each tie anew by the rings of three that it is part of: where the way round by a third
+/// photograph leads to the same place, both are likelier, else one of the three is wrong.
+fn ringed(photos: &[Features], ties: &[Tie]) -> Vec<Tie> {
+    let sure: Vec<&Tie> = ties.iter().filter(|t| t.chance >= CARRIES).collect();
+    let weighed = |t: &Tie| {
+        let mut odds = (t.chance / (1.0 - t.chance)).ln();
+        for first in &sure {
+            let Some((via, step)) = onward(first, t.a).filter(|o| o.0 != t.b) else {
+                continue;
+            };
+            for second in &sure {
+                let Some((_, next)) = onward(second, via).filter(|o| o.0 == t.b) else {
+                    continue;
+                };
+                let Some(round) = next.after(&step) else {
+                    continue;
+                };
+                let says = -(1.0 - TRUSTED * first.chance * second.chance).ln();
+                let same = shift(&photos[t.a], &photos[t.b], &t.there, &round) <= AGREE;
+                odds += if same { says } else { -says };
+            }
+        }
+        Tie {
+            chance: logistic(odds),
+            ..t.clone()
+        }
+    };
+    sure.iter().map(|t| weighed(t)).collect()
+}
+
+/// A tie as a step from a photograph: to which, and the map.
+fn onward(t: &Tie, from: usize) -> Option<(usize, Homography)> {
+    if t.a == from {
+        Some((t.b, t.there))
+    } else if t.b == from {
+        Some((t.a, t.back))
+    } else {
+        None
+    }
+}
+
+/// Mean distance between where two maps take a photograph, of the longer side of the photograph itself or
+/// of the one that it is taken to, whichever is shown smaller.
+fn shift(from: &Features, to: &Features, one: &Homography, other: &Homography) -> f64 {
+    let far = spread(from)
+        .map(|p| one.apply(p).distance(other.apply(p)))
+        .sum::<f64>()
+        / 25.0;
+    let middle = Point::new(f64::from(from.width) / 2.0, f64::from(from.height) / 2.0);
+    let side = |f: &Features| f64::from(f.width.max(f.height));
+    far / side(to).max(side(from) * stretch(one, middle))
 }
 
 /// The ties that carry, likest first, without rings (Kruskal 1956).
@@ -204,7 +262,8 @@ fn best_ground(photos: &[Features], members: &[usize], tree: &[Tie]) -> usize {
     best.1
 }
 
-/// Weighs each place anew by all ties: those that lead to the same place speak for it, others against.
+/// Lays each photograph where most speaks for it: ties that lead to the same place speak together, others
+/// against.
 fn weigh(
     photos: &[Features],
     members: &[usize],
@@ -216,37 +275,57 @@ fn weigh(
     let before: Vec<Option<Place>> = places.to_vec();
     for &i in members.iter().filter(|&&i| i != base) {
         let Some(own) = &before[i] else { continue };
-        let (mut wrong, mut right_elsewhere) = (1.0, 1.0);
-        for t in ties.iter().filter(|t| t.a == i || t.b == i) {
-            let k = if t.a == i { t.b } else { t.a };
-            let Some(next) = before[k].as_ref().filter(|p| p.face == own.face) else {
-                continue;
-            };
-            let Some((_, step, _)) = toward(t, k) else {
-                continue;
-            };
-            let Some(other) = next.to_plan.after(&step) else {
-                continue;
-            };
-            let far = spread(&photos[i])
-                .map(|p| other.apply(p).distance(own.to_plan.apply(p)))
-                .sum::<f64>()
-                / 25.0;
-            let chance = t.chance * if k == base { 1.0 } else { next.chance };
-            if far <= AGREE * side {
-                wrong *= 1.0 - chance;
-            } else {
-                right_elsewhere *= 1.0 - chance;
+        let others: Vec<Way> = ties
+            .iter()
+            .filter_map(|t| {
+                let k = if t.a == i { t.b } else { t.a };
+                let (_, step, error) = toward(t, k).filter(|o| o.0 == i)?;
+                let next = before[k].as_ref().filter(|p| p.face == own.face)?;
+                let way = Way {
+                    map: next.to_plan,
+                    error_px: next.error_px,
+                    chance: if k == base { 1.0 } else { next.chance },
+                };
+                beyond(&way, &step, error, t.chance)
+            })
+            .collect();
+        let at = |map: &Homography| supported(&photos[i], map, &others, AGREE * side);
+        let mut best = Place {
+            chance: at(&own.to_plan),
+            ..own.clone()
+        };
+        for way in &others {
+            let chance = at(&way.map);
+            if best.chance < CARRIES && chance > best.chance {
+                best = Place {
+                    to_plan: way.map,
+                    error_px: way.error_px,
+                    chance,
+                    ..best
+                };
             }
         }
-        let (for_it, against) = (1.0 - wrong, 1.0 - right_elsewhere);
-        // Both can't be: what is left is that it lies here, or not.
-        let here = for_it * (1.0 - against);
-        let chance = here / (here + 1.0 - for_it).max(1e-12);
-        if let Some(p) = &mut places[i] {
-            p.chance = chance;
+        places[i] = Some(best);
+    }
+}
+
+/// Chance that a photograph lies as `map` says, of all ways to place it.
+fn supported(photo: &Features, map: &Homography, ways: &[Way], near: f64) -> f64 {
+    let (mut wrong, mut right_elsewhere) = (1.0, 1.0);
+    for way in ways {
+        let far = spread(photo)
+            .map(|p| way.map.apply(p).distance(map.apply(p)))
+            .sum::<f64>()
+            / 25.0;
+        if far <= near {
+            wrong *= 1.0 - way.chance;
+        } else {
+            right_elsewhere *= 1.0 - way.chance;
         }
     }
+    // Both can't be: what is left is that it lies here, or not.
+    let here = (1.0 - wrong) * right_elsewhere;
+    here / (here + wrong).max(1e-12)
 }
 
 /// A tie from a map that may have no way back.
