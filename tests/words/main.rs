@@ -4,6 +4,7 @@ mod clues;
 mod docs;
 mod fields;
 mod leiden;
+mod lines;
 mod lists;
 mod measures;
 mod one_way;

@@ -137,7 +137,8 @@ fn agreed(a: &[Told], b: &[Told]) -> usize {
 
 /// Share of links right, of those in the truth and those made up.
 fn right(set: &str) -> f64 {
-    let doc: Value = serde_json::from_str(include_str!("reference/provenance_lines.json")).unwrap();
+    let doc: Value =
+        serde_json::from_str(include_str!("../reference/provenance_lines.json")).unwrap();
     let (mut good, mut all) = (0, 0);
     for l in doc[set]["lines"].as_array().unwrap() {
         let text = l["text"].as_str().unwrap();
@@ -163,7 +164,8 @@ fn links_of_real_lines_have_name_place_and_years() {
 
 #[test]
 fn years_are_dates_as_edtf_has_them() {
-    let doc: Value = serde_json::from_str(include_str!("reference/provenance_lines.json")).unwrap();
+    let doc: Value =
+        serde_json::from_str(include_str!("../reference/provenance_lines.json")).unwrap();
     let lines = ["first", "second"].map(|s| doc[s]["lines"].as_array().unwrap().clone());
     let mut seen = 0;
     for l in lines.iter().flatten() {
