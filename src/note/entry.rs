@@ -6,7 +6,7 @@
 //! the last of them isn't said. Order and register are common practice; the line of provenance follows
 //! the AAM guide, see [`super::provenance`].
 
-use super::facts::{Fact, Facts};
+use super::facts::{Fact, Facts, Quoted};
 use super::provenance::{self, Doubt, Event, Who};
 use super::{Basis, Sentence};
 use crate::decisions::KeptMark;
@@ -81,7 +81,16 @@ pub(super) fn entry(
         }
     }
     out.provenance = provenance_line(links, &facts);
-    out.dates = dates.iter().map(without_figures).collect();
+    let told = |s: &&Sentence| {
+        let enough = match s.basis {
+            Basis::Program(p) => p >= TABLE[2].0,
+            Basis::Person(_) => true,
+            // Which marks date no part is the file note's.
+            Basis::Record => false,
+        };
+        enough && !s.words.starts_with("Otherwise")
+    };
+    out.dates = dates.iter().filter(told).map(without_figures).collect();
     out.notes = conflicts.iter().map(without_figures).collect();
     out
 }
@@ -153,21 +162,23 @@ fn place(saying: &mut Saying, f: &Facts<'_>) {
 fn inscribed(f: &Facts<'_>) -> Sentence {
     let mut out = match (f.mark.kind(), f.quoted()) {
         (MarkKind::Monogram, _) => Saying::new("Inscribed with a monogram, not resolved"),
+        (_, Some(q)) => quoting("Inscribed", &q).unwrap_or(Saying::new("Indistinctly inscribed")),
         (_, None) => Saying::new("Indistinctly inscribed"),
-        (_, Some(q)) => {
-            let sure = q.fact.chance() >= TABLE[1].0;
-            let start = if sure {
-                "Inscribed"
-            } else {
-                "Indistinctly inscribed"
-            };
-            let mut out = Saying::new(format!("{start} “{}”", q.words));
-            out.least = q.fact.basis;
-            out
-        }
     };
     place(&mut out, f);
     out.end()
+}
+
+/// What stands there in its own words, with the word of doubt for them; nothing where they are too
+/// doubtful to be quoted.
+fn quoting(start: &str, q: &Quoted) -> Option<Saying> {
+    let mut out = Saying::new(start);
+    let lead = match word(q.fact.chance())? {
+        "" => " ",
+        _ => ", ",
+    };
+    out.add(lead, &q.fact, &format!("“{}”", q.words));
+    Some(out)
 }
 
 fn reverse(f: &Facts<'_>) -> Sentence {
@@ -197,14 +208,9 @@ fn reverse(f: &Facts<'_>) -> Sentence {
         }
         out
     } else {
-        match f.quoted() {
-            None => Saying::new(format!("{}, not read", provenance::capital(noun))),
-            Some(q) => {
-                let mut out = Saying::new(format!("{} “{}”", provenance::capital(noun), q.words));
-                out.least = q.fact.basis;
-                out
-            }
-        }
+        let noun = provenance::capital(noun);
+        let quoted = f.quoted().and_then(|q| quoting(&noun, &q));
+        quoted.unwrap_or(Saying::new(format!("{noun}, not legible")))
     };
     place(&mut out, f);
     out.end()
@@ -250,11 +256,7 @@ fn wants_article(name: &str) -> bool {
 fn exhibited(f: &Facts<'_>) -> Option<Sentence> {
     let show = f.exhibition().filter(|x| x.chance() >= TABLE[2].0)?;
     let mut out = Saying::new("");
-    let name = match word(show.chance()) {
-        Some("") => show.text.clone(),
-        _ => show.text.clone(),
-    };
-    out.add("", &show, &name);
+    out.add("", &show, &show.text);
     match f.role(Role::ExhibitionYear) {
         Some(year) => {
             out.add(", ", &year, &provenance::date(&year.text));

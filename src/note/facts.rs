@@ -89,7 +89,7 @@ impl<'a> Facts<'a> {
         let of = self.said.iter().filter(|s| s.role == role);
         let best = of.max_by(|a, b| a.chance.total_cmp(&b.chance))?;
         Some(Fact {
-            text: best.value.clone(),
+            text: sentence_case(&best.value),
             basis: Basis::Program(best.chance),
         })
     }
@@ -148,13 +148,23 @@ impl<'a> Facts<'a> {
         let said = own
             .into_iter()
             .filter_map(|(trade, role)| Some((trade, self.role(role)?)));
-        // Of equals the listed one: it tells the trade.
-        listed.chain(said).rev_max(|x| x.1.chance())
+        // Of equals the listed one, since it tells the trade; a plain one has no better.
+        let plain = super::entry::TABLE[0].0;
+        listed.chain(said).rev_max(|x| x.1.chance().min(plain))
     }
 
     /// The owner whom it names, as a link of the provenance.
     pub(super) fn owner(&self) -> Option<Event> {
-        let owner = self.role(Role::Owner).or_else(|| self.role(Role::Lender))?;
+        let named = |role| {
+            let of = self.said.iter().filter(|s| s.role == role);
+            let best = of.max_by(|a, b| a.chance.total_cmp(&b.chance))?;
+            Some(Fact {
+                text: best.words.clone(),
+                basis: Basis::Program(best.chance),
+            })
+        };
+        // With the courtesies that the mark gives.
+        let owner = named(Role::Owner).or_else(|| named(Role::Lender))?;
         let enough = owner.chance() >= super::entry::TABLE[2].0;
         enough.then(|| Event {
             doubt: link_doubt(owner.basis),
@@ -247,6 +257,32 @@ trait RevMax: Iterator + Sized {
 
 impl<I: Iterator> RevMax for I {}
 
+/// What stands in capitals alone, as it is written in a sentence.
+fn sentence_case(text: &str) -> String {
+    let capitals = text.chars().filter(|c| c.is_uppercase()).count();
+    if capitals < 4 || text.chars().any(char::is_lowercase) {
+        return text.to_owned();
+    }
+    let word = |w: &str| match w {
+        "OF" | "AND" | "THE" | "IN" => w.to_lowercase(),
+        // Initials stay: "J.", "M.A."
+        _ if w.contains('.') && w.chars().filter(|c| c.is_alphabetic()).count() <= 2 => w.into(),
+        _ => {
+            let mut begins = true;
+            let each = |c: char| {
+                let out = match begins {
+                    true => c.to_string(),
+                    false => c.to_lowercase().collect(),
+                };
+                begins = !c.is_alphabetic() && c != '\'' && c != '’';
+                out
+            };
+            w.chars().map(each).collect::<String>()
+        }
+    };
+    text.split(' ').map(word).collect::<Vec<_>>().join(" ")
+}
+
 fn shortened(words: &str) -> String {
     let all: Vec<&str> = words.split(' ').collect();
     if all.len() <= QUOTED {
@@ -272,4 +308,18 @@ fn quoted_line(l: &Line) -> String {
     };
     let parts = l.characters.split(gap).filter(|w| !w.is_empty());
     parts.map(word).collect::<Vec<_>>().join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_stands_in_capitals_is_written_as_in_a_sentence() {
+        assert_eq!(sentence_case("J. CATTERMAUL & SON"), "J. Cattermaul & Son");
+        assert_eq!(sentence_case("64 GOSLING STREET"), "64 Gosling Street");
+        assert_eq!(sentence_case("GUILD OF ST ELOY"), "Guild of St Eloy");
+        assert_eq!(sentence_case("T. Wrenfield"), "T. Wrenfield");
+        assert_eq!(sentence_case("£42"), "£42");
+    }
 }

@@ -130,7 +130,7 @@ fn catalogue(note: &Note) -> Vec<Block> {
 }
 
 /// The cautions in five lines; the note for the file has them in full.
-const SHORT_CAUTIONS: [&str; 5] = [
+pub const SHORT_CAUTIONS: [&str; 5] = [
     "This tells what marks on the back say; it authenticates nothing, values nothing and clears no title.",
     "A mark dates the part that bears it. Labels, frames and stretchers are moved from picture to picture.",
     "Do not lift, wet or peel a label or open a frame to read a mark; ask an accredited conservator.",

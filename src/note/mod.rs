@@ -28,7 +28,7 @@ pub use crops::{Crops, Cut, cut};
 pub use entry::{Entry, KEY as ENTRY_KEY, TABLE as ENTRY_TABLE, word as entry_word};
 pub use fixed::{CAUTIONS, SIGNS};
 pub use html::Html;
-pub use lengths::{Block, Length, MOST_QUESTIONS, blocks};
+pub use lengths::{Block, Length, MOST_QUESTIONS, SHORT_CAUTIONS, blocks};
 pub use markdown::Markdown;
 pub use place::place;
 

@@ -8,10 +8,10 @@ use dorso::dating::clues::Clues;
 use dorso::decisions::{Act, Bearer, SqliteStore, Store, Taken, holding};
 use dorso::geometry::Rect;
 use dorso::marks::MarkKind;
-use dorso::note::certainty::fault;
+use dorso::note::certainty::{CERTAIN, fault};
 use dorso::note::{
-    Basis, Block, CAUTIONS, Crops, Cut, Export, Html, Length, Manner, Markdown, Note, blocks,
-    compose, cut,
+    Basis, Block, Crops, Cut, Export, Html, Length, Manner, Markdown, Note, SHORT_CAUTIONS, blocks,
+    compose, cut, entry_word,
 };
 use std::path::{Path, PathBuf};
 
