@@ -227,6 +227,7 @@ impl<'a> Pairs<'a> {
 
     /// What is measured of every pair; last for each placed one how much the other marks that both
     /// photographs show bear the placing out, 0 to 1.
+    #[allow(clippy::type_complexity)] // pairs of photographs to pairs of marks, named nowhere else
     fn measured(&self) -> Vec<Measured> {
         let mut all: Vec<Measured> = self.pairs().map(|(a, b)| self.measure(a, b)).collect();
         let photos = |m: &Measured| {

@@ -279,6 +279,7 @@ fn boxes(views: &[View<'_>], order: &[usize], row: &Row, best: (usize, usize)) -
 
 /// What sightings say of one row, position by position: what the fit is made on.
 #[derive(Debug, Clone, Serialize)]
+#[allow(clippy::type_complexity)] // written as it is read by the script that fits
 pub struct Evidence {
     /// For each position and sighting the signs that it reads with their chances; `Some` of none where it reads
     /// nothing, `None` where it doesn't show the place.
@@ -293,6 +294,7 @@ pub struct Evidence {
 }
 
 /// What several sightings of a mark say, row by row, before it is pooled; for fitting.
+#[allow(clippy::type_complexity)] // as the evidence
 pub fn evidence(views: &[View<'_>]) -> Vec<Evidence> {
     let order = agreeing(views, clearest_first(views));
     let rows = rows_of(views, &order);

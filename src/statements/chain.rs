@@ -221,6 +221,7 @@ impl Default for Pairs {
 }
 
 impl Pairs {
+    #[allow(clippy::needless_range_loop)] // several arrays share the index
     fn gather(&mut self, w: &Weighed, model: &Model, ends: &[f32], starts: &[f32], total: f32) {
         for y in 0..LABELS {
             self.first[y] += (model.first[y] + starts[y] - total).exp();

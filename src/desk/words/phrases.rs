@@ -304,18 +304,6 @@ pub fn reading_as(by: &str) -> String {
     format!("Read by {by}, without the first reading")
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn time_left_is_told_in_seconds_then_in_minutes() {
-        assert!(bringing(1, 2, "a.jpg", Some(3.2)).contains("about 4 seconds left"));
-        assert!(bringing(1, 2, "a.jpg", Some(130.0)).contains("about 3 minutes left"));
-        assert!(bringing(1, 2, "a.jpg", None).contains("not known"));
-    }
-}
-
 /// Heading over the photographs that show a mark.
 pub fn sightings_of(count: usize) -> String {
     format!("Shown by {count} photographs")
@@ -347,4 +335,16 @@ pub fn same_because(chance: f64, why: &str) -> String {
 /// Where a photograph lies on the plan.
 pub fn placed_words(ground: &str, error_px: f64) -> String {
     format!("Placed on {ground}, within {error_px:.1} px.")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn time_left_is_told_in_seconds_then_in_minutes() {
+        assert!(bringing(1, 2, "a.jpg", Some(3.2)).contains("about 4 seconds left"));
+        assert!(bringing(1, 2, "a.jpg", Some(130.0)).contains("about 3 minutes left"));
+        assert!(bringing(1, 2, "a.jpg", None).contains("not known"));
+    }
 }
