@@ -275,6 +275,7 @@ impl Picture {
 
     /// What a person could read of each true mark, over all photographs: of each line the longest piece that
     /// one shows, or the line as it was made where they show different pieces.
+    #[allow(clippy::type_complexity)] // pairs of marks to what the truth says of them
     pub fn truth(&self) -> BTreeMap<String, Vec<String>> {
         let mut out: BTreeMap<String, BTreeMap<usize, (String, String, Vec<String>)>> =
             BTreeMap::new();

@@ -54,7 +54,7 @@ fn said(text: &str) -> Vec<Statement> {
     statements::of_lists(&lines, None, &lists())
 }
 
-fn value<'a>(said: &'a [Statement], role: Role) -> Option<&'a str> {
+fn value(said: &[Statement], role: Role) -> Option<&str> {
     let of = said.iter().find(|s| s.role == role);
     of.map(|s| s.value.as_str())
 }
