@@ -22,9 +22,12 @@ use dorso::run::ReadPhotograph;
 use dorso::{photograph, readings, run};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-type Fallible<T> = Result<T, Box<dyn std::error::Error>>;
+#[allow(dead_code)]
+mod backs;
+
+use backs::{Fallible, photographs};
 
 fn main() -> Fallible<()> {
     let args: Vec<String> = std::env::args().skip(1).collect();
@@ -42,23 +45,6 @@ fn main() -> Fallible<()> {
         "measure" => measure(&marks(folder, kept)?, !has("none"), has("--show")),
         _ => Err("see the head of examples/put_together.rs".into()),
     }
-}
-
-/// The photographs of a folder, and of its folders, that have their truth beside them.
-fn photographs(folder: &Path) -> Fallible<Vec<PathBuf>> {
-    let mut files = Vec::new();
-    for item in std::fs::read_dir(folder)? {
-        let path = item?.path();
-        if path.is_dir() {
-            files.extend(photographs(&path)?);
-        } else if path.extension().is_some_and(|e| e == "jpg")
-            && path.with_extension("json").exists()
-        {
-            files.push(path);
-        }
-    }
-    files.sort();
-    Ok(files)
 }
 
 fn read(folder: &Path, kept: &Path) -> Fallible<()> {

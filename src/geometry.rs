@@ -244,33 +244,43 @@ impl Quad {
 
     /// Area that two convex outlines share, px² (Sutherland and Hodgman 1974 clipping).
     pub fn overlap(&self, other: &Quad) -> f64 {
-        let mut clip = other.0;
-        if polygon_area(&clip) < 0.0 {
-            clip.reverse();
-        }
-        let mut poly: Vec<Point> = self.0.to_vec();
-        for i in 0..4 {
-            let (a, b) = (clip[i], clip[(i + 1) % 4]);
-            let side = |p: Point| (b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x);
-            let mut next = Vec::with_capacity(poly.len() + 1);
-            for j in 0..poly.len() {
-                let (p, q) = (poly[j], poly[(j + 1) % poly.len()]);
-                let (sp, sq) = (side(p), side(q));
-                if sp >= 0.0 {
-                    next.push(p);
-                }
-                if (sp > 0.0 && sq < 0.0) || (sp < 0.0 && sq > 0.0) {
-                    let t = sp / (sp - sq);
-                    next.push(Point::new(p.x + t * (q.x - p.x), p.y + t * (q.y - p.y)));
-                }
-            }
-            poly = next;
-        }
-        polygon_area(&poly).abs()
+        let clip = clockwise(other.0.to_vec());
+        polygon_area(&clipped(self.0.to_vec(), &clip)).abs()
     }
 }
 
-fn polygon_area(points: &[Point]) -> f64 {
+/// Corners in the sense of a clock's hands on the screen.
+pub(crate) fn clockwise(mut corners: Vec<Point>) -> Vec<Point> {
+    if polygon_area(&corners) < 0.0 {
+        corners.reverse();
+    }
+    corners
+}
+
+/// What of a polygon lies within a convex one that runs [`clockwise`] (Sutherland and Hodgman 1974).
+pub(crate) fn clipped(mut poly: Vec<Point>, by: &[Point]) -> Vec<Point> {
+    for i in 0..by.len() {
+        let (a, b) = (by[i], by[(i + 1) % by.len()]);
+        let side = |p: Point| (b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x);
+        let mut next = Vec::with_capacity(poly.len() + 1);
+        for j in 0..poly.len() {
+            let (p, q) = (poly[j], poly[(j + 1) % poly.len()]);
+            let (sp, sq) = (side(p), side(q));
+            if sp >= 0.0 {
+                next.push(p);
+            }
+            if (sp > 0.0 && sq < 0.0) || (sp < 0.0 && sq > 0.0) {
+                let t = sp / (sp - sq);
+                next.push(Point::new(p.x + t * (q.x - p.x), p.y + t * (q.y - p.y)));
+            }
+        }
+        poly = next;
+    }
+    poly
+}
+
+/// Area by the shoelace formula, px²; below 0 against the clock.
+pub(crate) fn polygon_area(points: &[Point]) -> f64 {
     let n = points.len();
     (0..n)
         .map(|i| {

@@ -258,7 +258,7 @@ impl Picture {
         let ground = &self.photos[0];
         let place = |p: &Photo| {
             let size = Rect::new(0, 0, p.read.width, p.read.height).quad();
-            let mm = inverse(&p.map)?;
+            let mm = p.map.inverse()?;
             let on_plan = Quad(size.0.map(|c| ground.map.apply(mm.apply(c))));
             Some(Place {
                 face: 0,
@@ -328,22 +328,4 @@ impl Picture {
             _ => (!self.same_place(a, b)).then_some(false),
         }
     }
-}
-
-/// The way back.
-fn inverse(map: &Homography) -> Option<Homography> {
-    let [a, b, c, d, e, f, g, h, i] = map.0;
-    let det = a * (e * i - f * h) - b * (d * i - f * g) + c * (d * h - e * g);
-    let m = [
-        e * i - f * h,
-        c * h - b * i,
-        b * f - c * e,
-        f * g - d * i,
-        a * i - c * g,
-        c * d - a * f,
-        d * h - e * g,
-        b * g - a * h,
-        a * e - b * d,
-    ];
-    (det.abs() > 0.0 && m[8].abs() > 0.0).then(|| Homography(m.map(|v| v / m[8])))
 }

@@ -5,7 +5,7 @@
 //! reads as surely as the whole one.
 
 use crate::geometry::{Homography, Quad, Rect};
-use crate::readings::{self, Character, Line, Reading};
+use crate::readings::{self, Line, Reading};
 
 /// A mark's reading, and the map from px of the photograph that its boxes lie on to px of the plan.
 #[derive(Debug)]
@@ -86,48 +86,24 @@ fn on_plan(mark: &OnPlan<'_>) -> Reading {
 
 /// Another mark that reads more of the row that a line is a part of.
 fn holder(laid: &[Reading], mark: usize, line: &Line) -> Option<usize> {
-    let own = letters(line);
+    let own = readings::letters(line);
     let sum = |l: &Line| -> f64 { l.characters.iter().map(|c| c.confidence).sum() };
     let others = laid.iter().enumerate().filter(|(m, _)| *m != mark);
     let all = others.flat_map(|(m, r)| r.lines.iter().map(move |l| (m, l)));
     let fits = all.filter(|(_, other)| {
         line.bounds.part_in(&other.bounds) >= ON
             && sum(other) > sum(line)
-            && common(&own, &letters(other)) as f64 >= SAID * own.len() as f64
+            && readings::common_letters(&own, &readings::letters(other)) as f64
+                >= SAID * own.len() as f64
     });
     let best = fits.max_by(|a, b| sum(a.1).total_cmp(&sum(b.1)).then(b.0.cmp(&a.0)));
     best.map(|b| b.0)
 }
 
-fn letters(line: &Line) -> Vec<char> {
-    let read = line.characters.iter().filter(|c: &&Character| !c.is_lost());
-    read.flat_map(|c| c.text.chars())
-        .filter(|c| c.is_alphanumeric())
-        .flat_map(char::to_lowercase)
-        .collect()
-}
-
-/// Length of the longest common subsequence.
-fn common(own: &[char], said: &[char]) -> usize {
-    let mut best = vec![0usize; said.len() + 1];
-    for &a in own {
-        let mut before = 0;
-        for (i, &b) in said.iter().enumerate() {
-            let here = best[i + 1];
-            best[i + 1] = if a == b {
-                before + 1
-            } else {
-                here.max(best[i])
-            };
-            before = here;
-        }
-    }
-    best[said.len()]
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::readings::Character;
 
     fn line(text: &str, chance: f64, bounds: Rect) -> Line {
         let signs = text

@@ -144,7 +144,7 @@ pub fn decide(desk: &Desk, id: MarkId, ask: &Ask) -> Result<Reply> {
         _ => id,
     };
     let kept = desk.store().decide_once(of, &act, &author, &guard)?;
-    if of != id || matches!(act, Act::Same { .. } | Act::Apart { .. }) {
+    if matches!(act, Act::Same { .. } | Act::Apart { .. }) {
         desk.read_together(mark.photograph)?;
     }
     let id = desk.store().mark(id)?.id;
@@ -239,9 +239,10 @@ pub fn undo(desk: &Desk, ask: &Ask) -> Result<Reply> {
     };
     store.decide_once(mark, &Act::Undo { undoes: which }, &author, &guard)?;
     let photograph = store.mark(mark)?.photograph;
-    let parted = !store.unread_together()?.is_empty();
+    let unread = store.unread_together()?;
+    let own = store.picture_of(photograph)?.map(|p| p.id);
     drop(store);
-    if parted {
+    if own.is_some_and(|p| unread.contains(&p)) {
         desk.read_together(photograph)?;
     }
     desk.hold_dates(photograph)?;

@@ -7,7 +7,7 @@
 //! the AAM guide, see [`super::provenance`].
 
 use super::facts::{Fact, Facts, Quoted};
-use super::provenance::{self, Doubt, Event, Who};
+use super::provenance::{self, Event, Who};
 use super::{Basis, Sentence};
 use crate::decisions::KeptMark;
 use crate::marks::MarkKind;
@@ -185,8 +185,7 @@ fn reverse(f: &Facts<'_>) -> Sentence {
     let noun = noun(f.mark.kind());
     let exhibition = f.exhibition();
     let firm = f.firm();
-    let chance = |x: &Option<Fact>| x.as_ref().map_or(0.0, Fact::chance);
-    let of_firm = chance(&firm.as_ref().map(|x| x.1.clone()));
+    let of_firm = firm.as_ref().map_or(0.0, |x| x.1.chance());
     let mut out = if let Some(show) = exhibition.filter(|x| x.chance() >= of_firm.max(TABLE[2].0)) {
         let mut out = Saying::new(format!("Exhibition {noun}"));
         of(&mut out, &show);
@@ -339,14 +338,6 @@ fn without_figures(s: &Sentence) -> Sentence {
     Sentence {
         words,
         basis: s.basis,
-    }
-}
-
-/// The doubt of a link for a chance.
-pub(super) fn link_doubt(basis: Basis) -> Doubt {
-    match basis {
-        Basis::Program(p) => Doubt::of(p),
-        _ => Doubt::None,
     }
 }
 

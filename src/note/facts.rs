@@ -2,8 +2,7 @@
 //! its own words.
 
 use super::Basis;
-use super::entry::link_doubt;
-use super::provenance::{Event, Who};
+use super::provenance::{Doubt, Event, Who};
 use crate::decisions::{Bearer, KeptMark, Lettering, Named};
 use crate::gazetteer::Gazetteer;
 use crate::marks::Part;
@@ -167,7 +166,7 @@ impl<'a> Facts<'a> {
         let owner = named(Role::Owner).or_else(|| named(Role::Lender))?;
         let enough = owner.chance() >= super::entry::TABLE[2].0;
         enough.then(|| Event {
-            doubt: link_doubt(owner.basis),
+            doubt: Doubt::of(owner.chance()),
             ..Event::new(Who::Owner {
                 name: owner.text,
                 life: None,

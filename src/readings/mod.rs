@@ -32,6 +32,7 @@ pub mod writing;
 
 pub use edges::{covered, cut_off};
 pub use once::once;
+pub(crate) use once::{common_letters, letters};
 pub use settings::LanguageSettings;
 pub use typed::{TYPED_CLEAR, TYPED_UNCLEAR, from_typed};
 pub use voted::OWN_SIZE;
@@ -301,9 +302,6 @@ pub struct Known {
     /// Name of the cleaned picture that a person chose: it is read first. A name that none of its
     /// pictures bears changes nothing.
     pub chosen: Option<String>,
-    /// The mark joined from several photographs, in the frame of its flattened picture: one more
-    /// picture to vote on, named `joined`.
-    pub joined: Option<image::RgbImage>,
     /// The cleaned pictures to vote on, best first; `None`: made of the flattened picture.
     pub variants: Option<Vec<crate::enhance::Variant>>,
     /// The steps that they are made by, where not all are taken ([`crate::enhance::Steps::READ`]).

@@ -89,7 +89,8 @@ fn mean(line: &Line) -> f64 {
     mean_chance(signs.filter(|c| !c.text.trim().is_empty())).unwrap_or(0.0)
 }
 
-fn letters(line: &Line) -> Vec<char> {
+/// Letters and figures of a line as read, in lower case; lost ones left out.
+pub(crate) fn letters(line: &Line) -> Vec<char> {
     let read = line.characters.iter().filter(|c: &&Character| !c.is_lost());
     read.flat_map(|c| c.text.chars())
         .filter(|c| c.is_alphanumeric())
@@ -102,12 +103,16 @@ fn shared(a: &Line, b: &Line) -> f64 {
     a.bounds.part_in(&b.bounds).max(b.bounds.part_in(&a.bounds))
 }
 
-/// Part of `own` that stands in `said` in the same order: the longest common subsequence; 1 where
-/// there is nothing to say.
+/// Part of `own` that stands in `said` in the same order; 1 where there is nothing to say.
 fn common(own: &[char], said: &[char]) -> f64 {
-    if own.is_empty() {
-        return 1.0;
+    match own.len() {
+        0 => 1.0,
+        n => common_letters(own, said) as f64 / n as f64,
     }
+}
+
+/// Letters that stand in both in the same order: length of the longest common subsequence.
+pub(crate) fn common_letters(own: &[char], said: &[char]) -> usize {
     let mut best = vec![0usize; said.len() + 1];
     for &a in own {
         let mut before = 0;
@@ -121,7 +126,7 @@ fn common(own: &[char], said: &[char]) -> f64 {
             before = here;
         }
     }
-    best[said.len()] as f64 / own.len() as f64
+    best[said.len()]
 }
 
 #[cfg(test)]

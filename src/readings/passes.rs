@@ -55,15 +55,10 @@ pub(super) fn read(
     }
     let ground = Ground::of(flat, known);
     let variants = pictures(ground.picture(), known);
-    let (turn, mut passes) = turns::upright(&variants, known.turn_is_set, recognisers)?;
+    let (turn, passes) = turns::upright(&variants, known.turn_is_set, recognisers)?;
     let Some(first) = variants.first().map(|v| view(v, turn)) else {
         return Ok((Reading::default(), flat.outline));
     };
-    if let Some(joined) = variants.iter().skip(1).find(|v| v.name == enhance::JOINED) {
-        // Always: what glare took from the first picture leaves no doubt behind.
-        let joined = view(joined, turn);
-        passes.extend(lines_of(&joined, &line_boxes(&joined), recognisers)?);
-    }
     let mut best = Voted::of(first, passes, recognisers)?;
     best.sharpen(&variants, turn, recognisers)?;
     if !is_chosen(&variants, known) {
@@ -142,9 +137,6 @@ fn pictures(picture: &RgbImage, known: &Known) -> Vec<Variant> {
         None if known.chosen.is_some() => enhance::variants(picture),
         None => enhance::variants_by(picture, &known.steps.unwrap_or(Steps::READ)),
     };
-    if let Some(joined) = &known.joined {
-        all.extend(enhance::variants_of_joined(joined));
-    }
     if let Some(at) = all
         .iter()
         .position(|v| Some(&v.name) == known.chosen.as_ref())
@@ -422,7 +414,7 @@ struct Ground<'a> {
 impl<'a> Ground<'a> {
     /// Pictures that were made before fit the mark only as it is.
     fn of(flat: &'a Flattened, known: &Known) -> Ground<'a> {
-        let free = known.variants.is_none() && known.joined.is_none();
+        let free = known.variants.is_none();
         Ground {
             flat,
             level: free.then(|| marks::levelled(&flat.picture)).flatten(),

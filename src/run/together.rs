@@ -436,20 +436,6 @@ pub fn read_together(store: &mut SqliteStore, picture: i64, index: &Index) -> Re
     store.keep_wholes(&wholes, &decisions::now(), super::PROGRAM)
 }
 
-/// As [`read_together`], for every picture that needs it.
-///
-/// * `only`: that picture (number in the store) alone.
-///
-/// # Errors
-/// As there.
-pub fn read_all_together(store: &mut SqliteStore, index: &Index, only: Option<i64>) -> Result<()> {
-    let wanted = |p: &i64| only.is_none_or(|o| o == *p);
-    for picture in store.unread_together()?.into_iter().filter(wanted) {
-        read_together(store, picture, index)?;
-    }
-    Ok(())
-}
-
 fn parts<'a>(
     m: &'a KeptMark,
     picture: &Picture,

@@ -1,7 +1,7 @@
 //! How two sightings lie to each other on the plan, judged within what both photographs show.
 
 use crate::back::plan::Place;
-use crate::geometry::{Homography, Point, Quad, Rect};
+use crate::geometry::{Homography, Point, Quad, Rect, clipped, clockwise, polygon_area};
 
 /// A sighting on the plan.
 pub(super) struct Frame {
@@ -89,18 +89,8 @@ impl Lie {
     }
 }
 
-/// Area by the shoelace formula, signed.
-fn signed(p: &[Point]) -> f64 {
-    let n = p.len();
-    let cross = |i: usize| {
-        let (a, b) = (p[i], p[(i + 1) % n]);
-        a.x * b.y - b.x * a.y
-    };
-    (0..n).map(cross).sum::<f64>() / 2.0
-}
-
 fn area(p: &[Point]) -> f64 {
-    signed(p).abs()
+    polygon_area(p).abs()
 }
 
 fn middle(p: &[Point]) -> Point {
@@ -109,34 +99,4 @@ fn middle(p: &[Point]) -> Point {
         p.iter().map(|q| q.x).sum::<f64>() / n,
         p.iter().map(|q| q.y).sum::<f64>() / n,
     )
-}
-
-fn clockwise(mut p: Vec<Point>) -> Vec<Point> {
-    if signed(&p) < 0.0 {
-        p.reverse();
-    }
-    p
-}
-
-/// What of a polygon lies within a convex one that runs clockwise on the screen (Sutherland and
-/// Hodgman 1974).
-fn clipped(mut poly: Vec<Point>, by: &[Point]) -> Vec<Point> {
-    for i in 0..by.len() {
-        let (a, b) = (by[i], by[(i + 1) % by.len()]);
-        let side = |p: Point| (b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x);
-        let mut next = Vec::with_capacity(poly.len() + 1);
-        for j in 0..poly.len() {
-            let (p, q) = (poly[j], poly[(j + 1) % poly.len()]);
-            let (sp, sq) = (side(p), side(q));
-            if sp >= 0.0 {
-                next.push(p);
-            }
-            if (sp > 0.0 && sq < 0.0) || (sp < 0.0 && sq > 0.0) {
-                let t = sp / (sp - sq);
-                next.push(Point::new(p.x + t * (q.x - p.x), p.y + t * (q.y - p.y)));
-            }
-        }
-        poly = next;
-    }
-    poly
 }

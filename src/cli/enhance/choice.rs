@@ -99,11 +99,10 @@ pub(super) fn choose(
             bearing: None,
         },
     );
-    let mut names: Vec<String> = enhance::variants(&flat.picture)
+    let names: Vec<String> = enhance::variants(&flat.picture)
         .into_iter()
         .map(|v| v.name)
         .collect();
-    names.push(enhance::JOINED.into());
     if !names.iter().any(|n| n == variant) {
         return Err(Error::new(
             Kind::Usage,

@@ -67,6 +67,7 @@ CREATE TABLE doubtful_joins (
     why TEXT NOT NULL,
     PRIMARY KEY (a, b)
 );
+CREATE INDEX doubtful_joins_of_second ON doubtful_joins (b);
 -- Marks with several sightings that weren't read together from the readings that count.
 CREATE TABLE unread_together (mark INTEGER PRIMARY KEY REFERENCES sightings (id));
 

@@ -202,21 +202,30 @@ fn changed_pieces(
 
 /// Says of each of these marks whether it is a piece of another: only of one with a single sighting,
 /// of which nobody decided anything.
-pub(super) fn tell_pieces(c: &Connection, path: &Path, marks: &mut [KeptMark]) -> Result<()> {
+pub(super) fn tell_pieces(
+    c: &Connection,
+    path: &Path,
+    which: Which,
+    marks: &mut [KeptMark],
+) -> Result<()> {
     let at = |e: rusqlite::Error| fault(path, &e);
+    let (condition, only) = which.condition();
     let mut find = c
-        .prepare_cached(
-            "SELECT g.mark FROM pieces x JOIN members g ON g.sighting = x.of
-             WHERE x.piece = ?1 AND NOT EXISTS
-               (SELECT 1 FROM pieces n WHERE n.piece = x.piece AND n.id > x.id)",
-        )
+        .prepare_cached(&format!(
+            "SELECT m.id, g.mark FROM pieces x JOIN sightings m ON m.id = x.piece
+             JOIN photographs p ON p.id = m.photograph JOIN members g ON g.sighting = x.of
+             WHERE {condition} AND NOT EXISTS
+               (SELECT 1 FROM pieces n WHERE n.piece = x.piece AND n.id > x.id)"
+        ))
+        .map_err(at)?;
+    let id = |r: &rusqlite::Row<'_>, n| r.get(n).map(MarkId);
+    let of: HashMap<MarkId, MarkId> = find
+        .query_map([only], |r| Ok((id(r, 0)?, id(r, 1)?)))
+        .and_then(Iterator::collect)
         .map_err(at)?;
     for m in marks {
         if m.sightings.len() == 1 && m.settled == Default::default() {
-            let of = find
-                .query_row([m.id.0], |r| r.get(0).map(MarkId))
-                .optional();
-            m.piece_of = of.map_err(at)?.filter(|of| *of != m.id);
+            m.piece_of = of.get(&m.id).copied().filter(|of| *of != m.id);
         }
     }
     Ok(())
@@ -224,46 +233,40 @@ pub(super) fn tell_pieces(c: &Connection, path: &Path, marks: &mut [KeptMark]) -
 
 /// Gives each of these marks what is doubtful of its joins; a question between two marks is put to
 /// the later one.
-///
-/// * `of`: from each sighting of theirs to its mark.
 pub(super) fn doubts(
     c: &Connection,
     path: &Path,
-    of: &HashMap<MarkId, MarkId>,
+    which: Which,
     marks: &mut [KeptMark],
 ) -> Result<()> {
     let at = |e: rusqlite::Error| fault(path, &e);
     let places: HashMap<MarkId, usize> = marks.iter().enumerate().map(|(i, m)| (m.id, i)).collect();
+    let (condition, only) = which.condition();
     let mut find = c
-        .prepare_cached(
-            "SELECT d.a, d.b, d.chance, d.why, x.mark, y.mark FROM doubtful_joins d
+        .prepare_cached(&format!(
+            "SELECT DISTINCT d.a, d.b, d.chance, d.why, x.mark, y.mark FROM sightings m
+             JOIN photographs p ON p.id = m.photograph
+             JOIN doubtful_joins d ON d.a = m.id OR d.b = m.id
              JOIN members x ON x.sighting = d.a JOIN members y ON y.sighting = d.b
-             WHERE d.a = ?1 OR d.b = ?1 ORDER BY d.a, d.b",
-        )
+             WHERE {condition} ORDER BY d.a, d.b"
+        ))
         .map_err(at)?;
-    let mut told = HashSet::new();
-    let mut sightings: Vec<&MarkId> = of.keys().collect();
-    sightings.sort_unstable();
-    for sighting in sightings {
-        let mut rows = find.query([sighting.0]).map_err(at)?;
-        while let Some(row) = rows.next().map_err(at)? {
-            let id = |n: usize| row.get(n).map(MarkId).map_err(at);
-            let (a, b, of_a, of_b) = (id(0)?, id(1)?, id(4)?, id(5)?);
-            let (own, other, mark, asked) = match of_a > of_b {
-                true => (a, b, of_b, of_a),
-                false => (b, a, of_a, of_b),
-            };
-            if let Some(&at_mark) = places.get(&asked)
-                && told.insert((a, b))
-            {
-                marks[at_mark].maybe.push(Maybe {
-                    own,
-                    other,
-                    mark,
-                    chance: row.get(2).map_err(at)?,
-                    why: row.get(3).map_err(at)?,
-                });
-            }
+    let mut rows = find.query([only]).map_err(at)?;
+    while let Some(row) = rows.next().map_err(at)? {
+        let id = |n: usize| row.get(n).map(MarkId).map_err(at);
+        let (a, b, of_a, of_b) = (id(0)?, id(1)?, id(4)?, id(5)?);
+        let (own, other, mark, asked) = match of_a > of_b {
+            true => (a, b, of_b, of_a),
+            false => (b, a, of_a, of_b),
+        };
+        if let Some(&at_mark) = places.get(&asked) {
+            marks[at_mark].maybe.push(Maybe {
+                own,
+                other,
+                mark,
+                chance: row.get(2).map_err(at)?,
+                why: row.get(3).map_err(at)?,
+            });
         }
     }
     Ok(())

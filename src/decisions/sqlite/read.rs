@@ -186,8 +186,8 @@ pub(super) fn settled_marks(c: &Connection, path: &Path, which: Which) -> Result
             None => alone.clone(),
         };
     }
-    super::joined::doubts(c, path, &of, &mut marks)?;
-    super::joined::tell_pieces(c, path, &mut marks)?;
+    super::joined::doubts(c, path, which, &mut marks)?;
+    super::joined::tell_pieces(c, path, which, &mut marks)?;
     Ok(marks)
 }
 

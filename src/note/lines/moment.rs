@@ -162,7 +162,6 @@ fn year(c: &mut Cursor) -> Option<u32> {
 
 /// `May 3, 1853`, `May 27-28,1853`, `June 1953`, `March 30 - April 2, 1900`, `October-December 1940`.
 fn month_first(c: &mut Cursor, m: &mut Moment) -> bool {
-    let back = (c.at, m.clone());
     let read = |c: &mut Cursor, m: &mut Moment| -> Option<()> {
         let (spelt, number) = month(c)?;
         m.month = Some(number);
@@ -199,6 +198,16 @@ fn month_first(c: &mut Cursor, m: &mut Moment) -> bool {
         m.signs.push(Sign::Year(4));
         Some(())
     };
+    tried(c, m, read)
+}
+
+/// Reads on, or goes back to where it began and leaves all as it was.
+fn tried(
+    c: &mut Cursor,
+    m: &mut Moment,
+    read: impl FnOnce(&mut Cursor, &mut Moment) -> Option<()>,
+) -> bool {
+    let back = (c.at, m.clone());
     let done = read(c, m).is_some();
     if !done {
         (c.at, *m) = back;
@@ -208,7 +217,6 @@ fn month_first(c: &mut Cursor, m: &mut Moment) -> bool {
 
 /// `14 May 1902`, `16-17 April 1917`, `17, May 1925`.
 fn day_first(c: &mut Cursor, m: &mut Moment) -> bool {
-    let back = (c.at, m.clone());
     let read = |c: &mut Cursor, m: &mut Moment| -> Option<()> {
         let (d, wide) = day(c)?;
         m.day = Some(d);
@@ -232,11 +240,7 @@ fn day_first(c: &mut Cursor, m: &mut Moment) -> bool {
         m.signs.push(Sign::Year(4));
         Some(())
     };
-    let done = read(c, m).is_some();
-    if !done {
-        (c.at, *m) = back;
-    }
-    done
+    tried(c, m, read)
 }
 
 /// `18th century`.
