@@ -2,6 +2,7 @@
 # make test   all tests
 # make check  formatting, lints, tests: what has to pass before work lands
 # make bench  speed and error rate beside named peers, in one run
+# make report measures what is quick and writes benches/RESULTS.md; takes some minutes
 # FEATURES=tesseract behind any of them builds with Tesseract as a second voter.
 SHELL := /bin/bash
 OUT ?= out
@@ -19,7 +20,7 @@ endif
 TEST_PACKAGES := $(PACKAGES) $(TESSERACT) tesseract-ocr chromium libxml2-utils qpdf poppler-utils libreoffice-calc-nogui
 WITH := $(if $(FEATURES),--features $(FEATURES))
 
-.PHONY: demo test check lint bench setup setup-tests samples clean-demo
+.PHONY: demo test check lint bench report setup setup-tests samples clean-demo
 
 setup: WANTED := $(PACKAGES)
 setup-tests: WANTED := $(sort $(TEST_PACKAGES))
@@ -48,7 +49,7 @@ test: setup-tests
 	cargo test --release --tests $(WITH)
 	cargo test --release --doc $(WITH)
 ifeq (,$(FEATURES))
-	cargo test --release --features tesseract --lib --test real_print -- readings:: real_print
+	cargo test --release --features tesseract --lib --test pictures -- readings:: real_print::
 endif
 
 lint: setup-tests
@@ -65,6 +66,10 @@ check: setup
 
 bench: setup-tests
 	cargo bench $(WITH)
+
+report: setup
+	cargo build --release --quiet $(WITH) --bin dorso --example report --example score_marks --example score_turns --example trial_weighing
+	target/release/examples/report
 
 samples: setup
 	cargo run --release $(WITH) --example make_samples

@@ -4,7 +4,7 @@
 //!
 //! `cargo bench --bench legibility [-- FOLDER]`; the folder holds photographs each with `.txt` and
 //! `.json` as the samples do. Marks are found once and read from the same outlines in every row, so
-//! only the cleaning differs. Prints a table for DEVELOPERS.md.
+//! only the cleaning differs. Prints the table of `benches/trials/cleaning.md`.
 
 use dorso::enhance::{self, Steps, Variant, light, threshold};
 use dorso::marks::{self, Flattened};

@@ -11,8 +11,10 @@
 #[path = "../tests/support/mod.rs"]
 mod support;
 
-use dorso::decisions::{SqliteStore, Store};
-use dorso::geometry::Rect;
+use dorso::decisions::{
+    Joined, KeptPhotograph, Laying, Placed, Recorded, SqliteStore, Store, Whole,
+};
+use dorso::geometry::{Homography, Rect};
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
 use std::path::Path;
@@ -28,9 +30,132 @@ const WITH_FILE: usize = 40;
 fn main() {
     let dir = tempfile::tempdir().expect("a folder");
     let store = dir.path().join("s.sqlite");
+    if std::env::args().any(|a| a == "backs") {
+        return backs(dir.path());
+    }
     fill(dir.path(), &store);
     first_and_next(&store);
     zoom(dir.path());
+}
+
+/// Pictures of [`backs`], photographs of each, marks on each photograph.
+const BACKS: (usize, usize, usize) = (500, 5, 6);
+
+/// 500 pictures with five photographs each, every mark on all of them: the queue, a picture's page, a
+/// mark's page and a note. `cargo run --release --example desk_speed -- backs`
+fn backs(dir: &Path) {
+    let file = dir.join("backs.sqlite");
+    let mut store = SqliteStore::open(&file).expect("a store");
+    let (pictures, photographs, marks) = BACKS;
+    for n in 0..pictures {
+        let seen = (0..photographs).map(|p| {
+            let all = (0..marks).map(|m| {
+                let mut mark = firm_label();
+                mark.label = format!("m{}", m + 1);
+                mark.outline = Rect::new(40, 20 + 170 * m as i32, 280, 160).quad();
+                mark
+            });
+            let mut seen = photograph(&format!("{n}-{p}.jpg"), 'a', all.collect());
+            seen.sha256 = format!("{:064x}", n * photographs + p);
+            seen
+        });
+        let mut r = run(seen.collect());
+        r.picture = Some(format!("Picture {n}"));
+        let recorded = store.record_run(&r).expect("recorded");
+        store
+            .keep_laying(recorded.picture_id, &laid(&store, &recorded))
+            .expect("laid");
+        let kept = store.marks(Some(recorded.picture_id)).expect("marks");
+        let wholes: Vec<Whole> = kept
+            .iter()
+            .map(|m| Whole {
+                mark: m.id,
+                made_of: m.made_of(),
+                seen: m.latest().clone(),
+            })
+            .collect();
+        store.keep_wholes(&wholes, MONDAY, "dorso").expect("kept");
+    }
+    drop(store);
+    let timed = |what: &str, run: &dyn Fn()| {
+        let mut took: Vec<u128> = (0..7)
+            .map(|_| {
+                let begun = Instant::now();
+                run();
+                begun.elapsed().as_millis()
+            })
+            .collect();
+        took.sort_unstable();
+        println!(
+            "{pictures} pictures of {photographs} photographs, {what}: median {} ms",
+            took[3]
+        );
+    };
+    let program = std::env::current_exe().expect("a path");
+    let program = program
+        .ancestors()
+        .nth(2)
+        .expect("target/release")
+        .join("dorso");
+    let call = |arguments: &[&str]| {
+        let done = Command::new(&program)
+            .args(arguments)
+            .arg("--store")
+            .arg(&file)
+            .output()
+            .expect("runs");
+        assert!(
+            done.status.success(),
+            "{}",
+            String::from_utf8_lossy(&done.stderr)
+        );
+    };
+    // The first call weighs the marks of every picture beside each other.
+    timed("dorso queue", &|| call(&["queue"]));
+    timed("dorso note", &|| call(&["note", "Picture 250"]));
+    let desk = Desk::start(&file);
+    timed("the picture's page", &|| {
+        assert!(desk.get("/picture/250").contains(" 200 "))
+    });
+    timed("a mark's page", &|| {
+        assert!(desk.get("/settle").contains("thumbs"))
+    });
+}
+
+/// The photographs of a picture one on the other, every mark joined.
+fn laid(store: &SqliteStore, recorded: &Recorded) -> Laying {
+    let picture = store
+        .picture(recorded.picture_id)
+        .expect("read")
+        .expect("there");
+    let ground = picture.photographs[0].id;
+    let place = |p: &KeptPhotograph| {
+        let placed = Placed {
+            face: 0,
+            ground,
+            to_plan: Homography::SAME,
+            error_px: 1.0,
+            chance: 0.99,
+        };
+        (p.id, Some(placed))
+    };
+    let first = &recorded.marks[0];
+    let joins = recorded.marks[1..].iter().flat_map(|marks| {
+        first.iter().zip(marks).map(|(a, b)| Joined {
+            a: *a,
+            b: *b,
+            chance: 0.99,
+            why: "lies at the same place".into(),
+        })
+    });
+    Laying {
+        by: "A. Carrow".into(),
+        at: MONDAY.into(),
+        program: "dorso".into(),
+        places: picture.photographs.iter().map(place).collect(),
+        pieces: Vec::new(),
+        joins: joins.collect(),
+    }
 }
 
 fn fill(dir: &Path, file: &Path) {

@@ -1,7 +1,7 @@
 //! Dorso reads the marks on the backs of old pictures.
 //!
 //! ```text
-//! photograph -> enhance -> marks -> readings -> proposals -> decisions -> evidence -> note
+//! photograph -> enhance -> marks -> readings -> statements, proposals -> decisions -> evidence -> note
 //!                                      gazetteer, dating --^
 //! ```
 //!
@@ -9,6 +9,7 @@
 //! it. [`run`] sets them one behind the other; [`cli`] is the only place that prints.
 //! [`error`], [`geometry`] and [`chance`] know no stage.
 
+pub mod back;
 pub mod chance;
 pub mod cli;
 pub mod dating;
@@ -27,5 +28,6 @@ pub mod photograph;
 pub mod proposals;
 pub mod readings;
 pub mod run;
+pub mod statements;
 
 pub use error::{Error, Kind, Result};

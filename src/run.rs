@@ -10,17 +10,22 @@ use crate::marks::{self, Bearing, Flattened, Mark, MarkKind};
 use crate::photograph::{self, Photograph};
 use crate::proposals::{Beside, Index, Rivals, Weight};
 use crate::readings::{self, Known, Line, Reading, Recogniser, SharedLine};
+use crate::statements::Statement;
 use image::RgbImage;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
 mod elsewhere;
+pub mod together;
 
 pub use elsewhere::{Elsewhere, elsewhere, look, seeks_copies, tell};
 
 /// How clearly one direction must stand out before it counts as the slope of lettering.
 const SURE_SLOPE: f64 = 0.2;
+
+/// Program with version, for the record.
+pub const PROGRAM: &str = concat!("dorso ", env!("CARGO_PKG_VERSION"));
 
 /// A mark, read and weighed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -40,6 +45,9 @@ pub struct ReadMark {
     /// What it may lie on; `None` where nothing is proposed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bearing: Option<Bearing>,
+    /// What it states in its own words.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub statements: Vec<Statement>,
     /// Why a person should look; empty where none need.
     pub because: Vec<String>,
 }
@@ -54,6 +62,7 @@ impl From<ReadMark> for SeenMark {
             reading: m.reading,
             rivals: m.rivals,
             bearing: m.bearing,
+            statements: m.statements,
         }
     }
 }
@@ -113,14 +122,11 @@ pub fn read_photograph(
 
 /// What is known of a photograph before its marks are read.
 #[derive(Debug, Default)]
-pub struct Before<'a> {
+pub struct Before {
+    /// Its number in the store.
+    pub photograph: i64,
     /// The marks that the store keeps of it: a picture that a person chose for one is read first.
     pub kept: Vec<KeptMark>,
-    /// The marks of each other photograph of the same picture, cut out: where they show a mark of
-    /// this one, it is read from all of them joined too.
-    pub others: Vec<&'a [RgbImage]>,
-    /// Its marks as [`marks::find`] gives them, where they have been found already.
-    pub found: Option<Vec<Mark>>,
 }
 
 /// Those marks of a photograph that are likely to carry lettering, cut out.
@@ -152,31 +158,22 @@ pub fn laid(crop: &RgbImage, others: &[&[RgbImage]]) -> Vec<enhance::join::Laid>
 /// As there.
 pub fn read_beside(
     photo: &Photograph,
-    before: &Before<'_>,
+    before: &Before,
     recognisers: &[Box<dyn Recogniser>],
     index: &Index,
 ) -> Result<ReadPhotograph> {
-    let found = before.found.clone();
-    let (likely, unlikely): (Vec<Mark>, Vec<Mark>) = found
-        .unwrap_or_else(|| marks::find(&photo.picture))
+    let (likely, unlikely): (Vec<Mark>, Vec<Mark>) = marks::find(&photo.picture)
         .into_iter()
         .partition(|m| m.lettering >= marks::LIKELY);
     let outlines: Vec<Quad> = likely.iter().map(|m| m.outline).collect();
-    let kept = decisions::at_places(&before.kept, &outlines);
+    let kept = decisions::at_places(&before.kept, before.photograph, &outlines);
     let mut seen: Vec<Seen> = likely
         .par_iter()
         .zip(kept)
         .map(|(mark, kept)| {
             let flat = marks::flatten(&photo.picture, mark);
             let above = marks::lying_on(mark, &likely);
-            let others = laid(&flat.picture, &before.others);
-            let joined = (!others.is_empty()).then(|| {
-                let picture = enhance::join::join(&flat.picture, &others).picture;
-                let outline = flat.outline;
-                marks::without(Flattened { picture, outline }, &above).picture
-            });
             let known = Known {
-                joined,
                 chosen: kept.and_then(KeptMark::chosen),
                 kind: Some((mark.kind, mark.kind_chance)),
                 ..Known::default()
@@ -291,6 +288,7 @@ fn weighed(mark: &Mark, seen: Seen, index: &Index) -> (ReadMark, f64) {
         kind: mark.kind,
         outline: seen.outline,
         lettering: mark.lettering,
+        statements: index.statements(&seen.reading.lines, Some(mark.kind)),
         reading: seen.reading,
         rivals,
         bearing: mark.bearing.clone(),

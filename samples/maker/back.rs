@@ -88,15 +88,30 @@ impl Back {
         [r, r, self.w - r, self.h - r]
     }
 
-    /// Builds the relief of a window; with it, for every mark, how it came out.
+    /// Builds the relief of a window; with it, for every mark, how it came out. `fine`: px a mm at which
+    /// all that lies under the marks is made; where that is less than `scale`, it is drawn up.
     pub fn build(
         &self,
         window: [f32; 4],
         scale: f32,
+        fine: f32,
         cases: &Cases,
     ) -> (Surface, Vec<Option<Rendered>>) {
-        let mut s = Surface::new(window, scale);
-        let seed = self.seed;
+        let mut s = Surface::new(window, fine.min(scale));
+        self.lay_bare(&mut s);
+        if fine < scale {
+            s = s.drawn_up(window, scale);
+        }
+        let made = self.pieces.iter().map(|p| s.lay(p, cases)).collect();
+        for f in &self.above {
+            lay_fitting(&mut s, f, self.seed);
+        }
+        (s, made)
+    }
+
+    /// Everything that the marks are put on.
+    fn lay_bare(&self, s: &mut Surface) {
+        let (seed, scale) = (self.seed, s.scale);
         let (w, h) = (self.w, self.h);
         let depth = if self.frame.is_some() { 26.0 } else { 9.0 };
         let kind = self.ground;
@@ -153,9 +168,9 @@ impl Back {
             });
         }
         let inner = self.inner();
-        self.lay_support(&mut s, inner, scale);
+        self.lay_support(s, inner, scale);
         if let Some(torn) = self.backing {
-            self.lay_backing(&mut s, torn);
+            self.lay_backing(s, torn);
         }
         let dirt = self.dirt;
         s.paint([0.0, 0.0, w, h], |x, y, c, _| {
@@ -164,13 +179,8 @@ impl Back {
             *c = scaled(*c, 1.0 - dirt * (0.55 * step(0.40, 0.75, d) + 0.25 * fine));
         });
         for f in &self.below {
-            lay_fitting(&mut s, f, seed);
+            lay_fitting(s, f, seed);
         }
-        let made = self.pieces.iter().map(|p| s.lay(p, cases)).collect();
-        for f in &self.above {
-            lay_fitting(&mut s, f, seed);
-        }
-        (s, made)
     }
 
     fn lay_support(&self, s: &mut Surface, inner: [f32; 4], scale: f32) {

@@ -57,6 +57,8 @@ pub fn daylight(back: &Back, dice: &mut Dice) -> Light {
         reach: back.w.max(back.h) * dice.between(1.2, 2.4),
         colour: [1.0, dice.between(0.96, 1.0), dice.between(0.90, 1.02)],
         thrown: None,
+        glare: None,
+        ultraviolet: false,
     }
 }
 
@@ -74,6 +76,8 @@ pub fn raking(back: &Back, azimuth: f32, dice: &mut Dice) -> Light {
         reach: back.w.max(back.h) * 1.1,
         colour: [1.05, 0.95, 0.80],
         thrown: None,
+        glare: None,
+        ultraviolet: false,
     }
 }
 
@@ -163,6 +167,7 @@ pub fn tell(world: &World, seed: u64, count: usize) -> Result<(Vec<Back>, Vec<Ph
                     let shot = handheld(shot, grade, own);
                     photos.push(Photo {
                         name,
+                        picture: back.slug.to_owned(),
                         grade,
                         whole,
                         back: n,
@@ -234,7 +239,7 @@ pub fn find_room(
     None
 }
 
-fn make_up(world: &World, grade: &'static str, dice: &mut Dice) -> Back {
+pub fn make_up(world: &World, grade: &'static str, dice: &mut Dice) -> Back {
     let level: f32 = match grade {
         "easy" => 0.18,
         "medium" => 0.45,

@@ -221,6 +221,8 @@ pub struct Piece {
     pub at: [f32; 2],
     /// Turn on the back, degrees, clockwise.
     pub angle: f32,
+    /// Stuck elsewhere than when the picture was first photographed.
+    pub moved: bool,
 }
 
 impl Piece {
@@ -236,6 +238,7 @@ impl Piece {
             standing: Standing::default(),
             at: [0.0, 0.0],
             angle: 0.0,
+            moved: false,
         }
     }
 

@@ -34,6 +34,7 @@ pub fn tell(world: &World) -> Result<(Vec<Back>, Vec<Photo>), String> {
         let shot = handheld(shot, grade, &mut own);
         photos.push(Photo {
             name: name.to_owned(),
+            picture: backs[back].slug.to_owned(),
             grade,
             whole: is_whole,
             back,

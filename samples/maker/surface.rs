@@ -34,6 +34,34 @@ impl Surface {
         }
     }
 
+    /// The same at more px a mm, bilinear.
+    pub fn drawn_up(&self, window: [f32; 4], scale: f32) -> Surface {
+        let mut out = Surface::new(window, scale);
+        let (w, h, k) = (self.w, self.h, self.scale / scale);
+        let clip = |v: f32, top: usize| v.clamp(0.0, (top - 2) as f32);
+        let ow = out.w;
+        let rows = out.albedo.par_chunks_mut(ow);
+        rows.zip(out.height.par_chunks_mut(ow))
+            .enumerate()
+            .for_each(|(y, (colours, heights))| {
+                let v = clip((y as f32 + 0.5) * k - 0.5, h);
+                let (iy, fy) = (v as usize, v - (v as usize) as f32);
+                for x in 0..ow {
+                    let u = clip((x as f32 + 0.5) * k - 0.5, w);
+                    let (ix, fx) = (u as usize, u - (u as usize) as f32);
+                    let i = iy * w + ix;
+                    let mix =
+                        |a: f32, b: f32, c: f32, d: f32| lerp(lerp(a, b, fx), lerp(c, d, fx), fy);
+                    let (a, z) = (&self.albedo, &self.height);
+                    colours[x] = std::array::from_fn(|c| {
+                        mix(a[i][c], a[i + 1][c], a[i + w][c], a[i + w + 1][c])
+                    });
+                    heights[x] = mix(z[i], z[i + 1], z[i + w], z[i + w + 1]);
+                }
+            });
+        out
+    }
+
     pub fn px(&self, x: f32, y: f32) -> [f32; 2] {
         [(x - self.x0) * self.scale, (y - self.y0) * self.scale]
     }
@@ -223,6 +251,10 @@ pub struct Light {
     pub colour: Rgb,
     /// A soft shadow thrown across by something out of the picture: place, direction, depth.
     pub thrown: Option<([f32; 2], f32, f32)>,
+    /// Where the lamp is mirrored, how far that reaches (mm), and how bright it is.
+    pub glare: Option<([f32; 2], f32, f32)>,
+    /// The room is dark and an ultraviolet lamp is on: what is seen is what glows.
+    pub ultraviolet: bool,
 }
 
 /// Lights the relief; gives linear light back.
@@ -301,8 +333,37 @@ pub fn lit(s: &Surface, light: &Light) -> Vec<Rgb> {
             }
             let from_sky = light.ambient * open * (0.9 + 0.1 * (-gy * 0.4 + 1.0) / n);
             let v = (from_sky + (1.0 - light.ambient) * direct) * (0.35 + 0.65 * fall);
-            *cell = std::array::from_fn(|c| s.albedo[i][c] * v * light.colour[c]);
+            let albedo = if light.ultraviolet {
+                glowing(s.albedo[i])
+            } else {
+                s.albedo[i]
+            };
+            *cell = std::array::from_fn(|c| albedo[c] * v * light.colour[c]);
+            if let Some((at, reach, bright)) = light.glare {
+                // Drawn out along the light; a rough place mirrors less of it.
+                let (dx, dy) = (mx - at[0], my - at[1]);
+                let (along, over) = (dx * flat[0] + dy * flat[1], dy * flat[0] - dx * flat[1]);
+                let off = (along / (1.6 * reach)).powi(2) + (over / reach).powi(2);
+                let shine = bright * (-off).exp() / n.powi(4);
+                cell.iter_mut().for_each(|c| *c += shine);
+            }
         }
     });
     out
+}
+
+/// What a place gives back under an ultraviolet lamp: pale paper and size glow blue-white, ink and pigment
+/// stay dark, wood and canvas show in what violet the lamp itself gives. After the look of such
+/// photographs, from memory; not a measured spectrum.
+fn glowing(albedo: Rgb) -> Rgb {
+    let most = albedo[0].max(albedo[1]).max(albedo[2]);
+    let least = albedo[0].min(albedo[1]).min(albedo[2]);
+    let grey = 1.0 - (most - least) / most.max(1e-3);
+    let glow = 0.75 * step(0.10, 0.75, albedo[1]) * (0.25 + 0.75 * grey);
+    let [lamp_red, lamp_green, lamp_blue] = [0.16, 0.07, 0.34].map(|k| k * (0.05 + albedo[2]));
+    [
+        0.42 * glow + lamp_red,
+        0.62 * glow + lamp_green,
+        0.95 * glow + lamp_blue,
+    ]
 }

@@ -25,6 +25,8 @@ pub struct MarkTruth {
     pub names: Vec<[String; 2]>,
     /// The line by which it is told from the others of the photograph; empty where there is none.
     pub words: String,
+    /// Key of the mark, the same on every photograph of its back.
+    pub of: String,
     top: f64,
     left: f64,
 }
@@ -36,21 +38,31 @@ const LEAST_CELL: f32 = 0.12;
 /// Below this share of its ink a letter is lost.
 const LEAST_LEFT: f32 = 0.22;
 
+/// Of a mark whose middle lies outside the photograph at least this share must show, and so many letters.
+const LEAST_PART: f64 = 0.15;
+const LEAST_LETTERS: usize = 3;
+
 /// The lists of firms, of which a firm on no list is on none.
 const FIRMS: &str = "colourmen|exhibitions|framers|retailers|sale_rooms";
 
-pub fn of(
-    back: &Back,
-    made: &[Option<Rendered>],
-    shot: &Shot,
-    people: &[(String, String)],
-) -> Vec<MarkTruth> {
+/// A photograph and what is known of it.
+pub struct Scene<'a> {
+    pub back: &'a Back,
+    /// The marks as they came out.
+    pub made: &'a [Option<Rendered>],
+    pub shot: &'a Shot,
+    /// Listed people: entry, and a way in which the name is written.
+    pub people: &'a [(String, String)],
+    /// Whether a mark counts of which less than the middle shows.
+    pub cuts: bool,
+}
+
+pub fn of(scene: &Scene<'_>) -> Vec<MarkTruth> {
+    let shot = scene.shot;
     let map = shot.map();
-    let mut marks: Vec<MarkTruth> = back
-        .pieces
-        .iter()
-        .enumerate()
-        .filter_map(|(i, piece)| mark(back, i, piece, made, &map, shot, people))
+    let pieces = scene.back.pieces.iter().enumerate();
+    let mut marks: Vec<MarkTruth> = pieces
+        .filter_map(|(i, piece)| mark(scene, i, piece, &map))
         .collect();
     // Reading order: rows from top to bottom, then left to right.
     let band = shot.h as f64 / 14.0;
@@ -86,15 +98,14 @@ fn in_picture(shot: &Shot, p: [f64; 2]) -> bool {
     p[0] >= 1.0 && p[1] >= 1.0 && p[0] < shot.w as f64 - 1.0 && p[1] < shot.h as f64 - 1.0
 }
 
-fn mark(
-    back: &Back,
-    i: usize,
-    piece: &Piece,
-    made: &[Option<Rendered>],
-    map: &Map,
-    shot: &Shot,
-    people: &[(String, String)],
-) -> Option<MarkTruth> {
+fn mark(scene: &Scene<'_>, i: usize, piece: &Piece, map: &Map) -> Option<MarkTruth> {
+    let Scene {
+        back,
+        made,
+        shot,
+        people,
+        cuts,
+    } = *scene;
     let r = made[i].as_ref()?;
     if r.lines.is_empty() {
         return None;
@@ -148,11 +159,13 @@ fn mark(
         return None;
     }
     let joined = join(told);
-    let (corners, centre) = outline(piece, r, &place);
-    if !in_picture(shot, centre) {
+    let (uncut, centre) = outline(piece, r, &place);
+    let part = part_in_picture(&uncut, shot);
+    let enough = cuts && part >= LEAST_PART && shown >= LEAST_LETTERS;
+    if !in_picture(shot, centre) && !enough {
         return None;
     }
-    let corners: Vec<[f64; 2]> = corners
+    let corners: Vec<[f64; 2]> = uncut
         .iter()
         .map(|p| {
             [
@@ -207,10 +220,10 @@ fn mark(
             names.push(row);
         }
     }
-    Some(MarkTruth {
-        bands: json!(bands),
-        json: json!({
+    let of = format!("p{}", i + 1);
+    let mut told = json!({
             "mark": "",
+            "of": of,
             "kind": standing.kind,
             "outline": corners,
             "turn": turn,
@@ -221,7 +234,17 @@ fn mark(
             "entry": standing.entry,
             "names": standing.names,
             "people": people,
-        }),
+    });
+    if part < 0.995 {
+        told["part"] = json!((part * 1000.0).round() / 1000.0);
+        told["uncut"] = json!(uncut.map(|p| p.map(|v| (v * 10.0).round() / 10.0)));
+    }
+    if piece.moved {
+        told["moved"] = json!(true);
+    }
+    Some(MarkTruth {
+        bands: json!(bands),
+        json: told,
         lines: joined
             .into_iter()
             .filter(|t| t.legible)
@@ -229,6 +252,7 @@ fn mark(
             .collect(),
         names,
         words: String::new(),
+        of,
         top: corners.iter().map(|p| p[1]).fold(f64::MAX, f64::min),
         left: corners.iter().map(|p| p[0]).fold(f64::MAX, f64::min),
     })
@@ -326,12 +350,27 @@ fn join(told: Vec<Told>) -> Vec<Told> {
     out
 }
 
+/// Share of an outline that lies in the photograph, 0 to 1.
+fn part_in_picture(c: &[[f64; 2]; 4], shot: &Shot) -> f64 {
+    const SIDE: usize = 40;
+    let places = (0..SIDE * SIDE).filter(|k| {
+        let at = |k: usize| (k as f64 + 0.5) / SIDE as f64;
+        let (u, v) = (at(k % SIDE), at(k / SIDE));
+        let p = std::array::from_fn(|i| {
+            (1.0 - v) * ((1.0 - u) * c[0][i] + u * c[1][i])
+                + v * ((1.0 - u) * c[3][i] + u * c[2][i])
+        });
+        in_picture(shot, p)
+    });
+    places.count() as f64 / (SIDE * SIDE) as f64
+}
+
 /// Corners in reading order on the photograph, and the middle.
 fn outline(
     piece: &Piece,
     r: &Rendered,
     place: &impl Fn([f32; 2]) -> [f64; 2],
-) -> (Vec<[f64; 2]>, [f64; 2]) {
+) -> ([[f64; 2]; 4], [f64; 2]) {
     let mut b = [f32::MAX, f32::MAX, f32::MIN, f32::MIN];
     let mut grow = |x0: f32, y0: f32, x1: f32, y1: f32| {
         b = [b[0].min(x0), b[1].min(y0), b[2].max(x1), b[3].max(y1)];
@@ -363,7 +402,7 @@ fn outline(
         }
         b = [b[0] - 1.0, b[1] - 1.0, b[2] + 1.0, b[3] + 1.0];
     }
-    let corners = vec![
+    let corners = [
         place([b[0], b[1]]),
         place([b[2], b[1]]),
         place([b[2], b[3]]),
@@ -382,4 +421,10 @@ pub fn skew(shot: &Shot) -> f64 {
     let run = (b[1] - a[1]).atan2(b[0] - a[0]).to_degrees();
     let left = run - (run / 90.0).round() * 90.0;
     (left * 100.0).round() / 100.0
+}
+
+/// Back (mm) to photograph (px), row by row, the last number 1.
+pub fn map(shot: &Shot) -> Map {
+    let m = shot.map();
+    m.map(|v| v / m[8])
 }

@@ -1,21 +1,51 @@
 //! The JSON that outside scripts rely on, shaped in one place, apart from the inner types, so
 //! that those can change and this can't drift.
 
-use crate::marks::Part;
+use crate::marks::{Bearing, Part};
 use crate::proposals::{Proposal, Rivals};
 use crate::readings::writing::Writing;
 use crate::readings::{Character, Line};
+use crate::run::together::{ReadBack, ReadTogether};
 use crate::run::{ReadMark, ReadPhotograph};
+use crate::statements::Statement;
 use serde::Serialize;
 
 /// Name and version of the shape.
-pub const READINGS_FORMAT: &str = "dorso.readings/1";
+pub const READINGS_FORMAT: &str = "dorso.readings/2";
 
 /// What `dorso read --json` prints.
 #[derive(Debug, Serialize)]
 pub struct Readings {
     format: &'static str,
     photos: Vec<Photo>,
+    marks: Vec<TogetherOut>,
+}
+
+/// A mark of the picture, by all photographs that show it.
+#[derive(Debug, Serialize)]
+struct TogetherOut {
+    mark: String,
+    kind: &'static str,
+    sightings: Vec<SightingOut>,
+    lines: Vec<LineOut>,
+    #[serde(flatten)]
+    weighed: Weighed,
+    statements: Vec<StatementOut>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    bearers: Vec<PartOut>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bridges: Option<PartOut>,
+    needs_person: bool,
+    because: Vec<String>,
+}
+
+/// A photograph that shows a mark.
+#[derive(Debug, Serialize)]
+struct SightingOut {
+    /// Counted from 0.
+    photo: usize,
+    /// Chance that it shows the same mark as the first sighting.
+    joined: f64,
 }
 
 #[derive(Debug, Serialize)]
@@ -26,8 +56,18 @@ struct Photo {
     height: u32,
     skew_degrees: f64,
     marks: Vec<MarkOut>,
+    /// Outlines that show no mark of their own but a piece of one.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pieces: Vec<PieceOut>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     unlikely: Vec<UnlikelyOut>,
+}
+
+#[derive(Debug, Serialize)]
+struct PieceOut {
+    of: String,
+    outline: [[i64; 2]; 4],
+    lines: Vec<LineOut>,
 }
 
 #[derive(Debug, Serialize)]
@@ -76,8 +116,8 @@ struct LineOut {
     text: String,
     leiden: String,
     confidence: f64,
-    #[serde(rename = "box")]
-    bounds: [i64; 4],
+    #[serde(rename = "box", skip_serializing_if = "Option::is_none")]
+    bounds: Option<[i64; 4]>,
     characters: Vec<CharacterOut>,
     #[serde(skip_serializing_if = "Option::is_none")]
     writing: Option<WritingOut>,
@@ -139,22 +179,75 @@ fn short(chance: f64) -> f64 {
     (chance * 1e4).round() / 1e4
 }
 
-/// Shapes a run.
-pub fn readings(photographs: &[ReadPhotograph]) -> Readings {
+/// Shapes what was read of one picture.
+pub fn readings(back: &ReadBack) -> Readings {
     Readings {
         format: READINGS_FORMAT,
-        photos: photographs.iter().map(photo).collect(),
+        photos: back
+            .photographs
+            .iter()
+            .enumerate()
+            .map(|(i, p)| photo(i, p, back))
+            .collect(),
+        marks: back.marks.iter().map(together).collect(),
     }
 }
 
-fn photo(p: &ReadPhotograph) -> Photo {
+fn together(m: &ReadTogether) -> TogetherOut {
+    let sighting = |&(photo, _, joined): &(usize, usize, f64)| SightingOut {
+        photo,
+        joined: short(joined),
+    };
+    let lines = m.seen.reading.lines.iter().map(|l| LineOut {
+        bounds: None,
+        ..line(l)
+    });
+    TogetherOut {
+        mark: m.mark.clone(),
+        kind: m.seen.kind.as_str(),
+        sightings: m.sightings.iter().map(sighting).collect(),
+        lines: lines.collect(),
+        weighed: weighed(&m.seen.rivals),
+        statements: m.seen.statements.iter().map(StatementOut::from).collect(),
+        bearers: bearers(m.seen.bearing.as_ref()),
+        bridges: bridges(m.seen.bearing.as_ref()),
+        needs_person: !m.because.is_empty(),
+        because: m.because.clone(),
+    }
+}
+
+fn bearers(bearing: Option<&Bearing>) -> Vec<PartOut> {
+    let on = bearing.into_iter().flat_map(|b| b.on.iter().copied());
+    on.map(PartOut::from).collect()
+}
+
+fn bridges(bearing: Option<&Bearing>) -> Option<PartOut> {
+    bearing.and_then(|b| b.bridges).map(PartOut::from)
+}
+
+fn photo(i: usize, p: &ReadPhotograph, back: &ReadBack) -> Photo {
+    let piece = |n: usize| back.pieces.iter().find(|x| (x.0, x.1) == (i, n));
+    let own = p.marks.iter().enumerate();
     Photo {
         file: p.file.display().to_string(),
         sha256: p.sha256.clone(),
         width: p.width,
         height: p.height,
         skew_degrees: (p.skew_degrees * 100.0).round() / 100.0,
-        marks: p.marks.iter().map(mark).collect(),
+        marks: own
+            .clone()
+            .filter(|(n, _)| piece(*n).is_none())
+            .map(|(_, m)| mark(m, back))
+            .collect(),
+        pieces: own
+            .filter_map(|(n, m)| {
+                Some(PieceOut {
+                    of: piece(n)?.2.clone(),
+                    outline: corners(&m.outline),
+                    lines: m.reading.lines.iter().map(line).collect(),
+                })
+            })
+            .collect(),
         unlikely: p
             .unlikely
             .iter()
@@ -170,7 +263,10 @@ fn corners(outline: &crate::geometry::Quad) -> [[i64; 2]; 4] {
     outline.0.map(|p| [p.x.round() as i64, p.y.round() as i64])
 }
 
-fn mark(m: &ReadMark) -> MarkOut {
+/// A sighting: what it names and whether it needs a person are its mark's.
+fn mark(m: &ReadMark, back: &ReadBack) -> MarkOut {
+    let whole = back.marks.iter().find(|w| w.mark == m.mark);
+    let because = whole.map_or(&m.because, |w| &w.because);
     MarkOut {
         mark: m.mark.clone(),
         kind: m.kind.as_str(),
@@ -178,19 +274,11 @@ fn mark(m: &ReadMark) -> MarkOut {
         lettering: short(m.lettering),
         turn: m.reading.turn.degrees(),
         lines: m.reading.lines.iter().map(line).collect(),
-        weighed: weighed(&m.rivals),
-        bearers: m
-            .bearing
-            .iter()
-            .flat_map(|b| b.on.iter().copied().map(PartOut::from))
-            .collect(),
-        bridges: m
-            .bearing
-            .as_ref()
-            .and_then(|b| b.bridges)
-            .map(PartOut::from),
-        needs_person: !m.because.is_empty(),
-        because: m.because.clone(),
+        weighed: weighed(whole.map_or(&m.rivals, |w| &w.seen.rivals)),
+        bearers: bearers(m.bearing.as_ref()),
+        bridges: bridges(m.bearing.as_ref()),
+        needs_person: !because.is_empty(),
+        because: because.clone(),
     }
 }
 
@@ -199,12 +287,12 @@ fn line(l: &Line) -> LineOut {
         text: l.text.clone(),
         leiden: l.leiden.clone(),
         confidence: short(l.confidence),
-        bounds: [
+        bounds: Some([
             l.bounds.x.into(),
             l.bounds.y.into(),
             l.bounds.w.into(),
             l.bounds.h.into(),
-        ],
+        ]),
         characters: l.characters.iter().map(character).collect(),
         writing: l.writing.map(|w| WritingOut {
             kind: w.writing,
@@ -259,5 +347,64 @@ fn proposal(p: &Proposal) -> ProposalOut {
         not_after: p.not_after.clone(),
         source: p.source.clone(),
         because: p.agreement.because.clone(),
+    }
+}
+
+/// What `dorso fields --json` prints.
+#[derive(Debug, Serialize)]
+pub struct Fields {
+    statements: Vec<StatementOut>,
+}
+
+#[derive(Debug, Serialize)]
+struct StatementOut {
+    role: &'static str,
+    value: String,
+    words: String,
+    line: usize,
+    chance: f64,
+    list: Option<String>,
+    entry: Option<String>,
+}
+
+impl From<&Statement> for StatementOut {
+    fn from(s: &Statement) -> StatementOut {
+        StatementOut {
+            role: s.role.as_str(),
+            value: s.value.clone(),
+            words: s.words.clone(),
+            line: s.line,
+            chance: short(s.chance),
+            list: s.list.clone(),
+            entry: s.entry.clone(),
+        }
+    }
+}
+
+impl Fields {
+    /// Shapes statements.
+    pub fn new(said: &[Statement]) -> Self {
+        Fields {
+            statements: said.iter().map(StatementOut::from).collect(),
+        }
+    }
+}
+
+/// What `dorso match --json` prints: rivals as of a mark, and what the reading states.
+#[derive(Debug, Serialize)]
+pub struct Matched {
+    #[serde(flatten)]
+    weighed: Weighed,
+    #[serde(flatten)]
+    fields: Fields,
+}
+
+impl Matched {
+    /// Shapes rivals and statements.
+    pub fn new(rivals: &[Rivals], said: &[Statement]) -> Self {
+        Matched {
+            weighed: weighed(rivals),
+            fields: Fields::new(said),
+        }
     }
 }

@@ -2,9 +2,15 @@
 
 use super::{Finished, Outcome, put, put_json, tell};
 use crate::error::{Error, Kind, Result};
-use crate::measure::evaluate::{Measured, Summary, known, measure, summarise};
+use crate::geometry::Quad;
+use crate::measure::evaluate::{
+    Measured, Summary, known, measure, once_a_mark, pictures, summarise,
+};
 use crate::measure::report::{self, figure};
-use crate::run;
+use crate::photograph;
+use crate::proposals::Index;
+use crate::run::together::{self, Album};
+use crate::run::{self, ReadPhotograph};
 use serde::Serialize;
 use std::path::PathBuf;
 use std::time::Instant;
@@ -13,7 +19,8 @@ use std::time::Instant;
 #[derive(clap::Args, Debug)]
 pub(crate) struct Arguments {
     /// Folder with images, each beside a .txt of the same name with the true lines, and where
-    /// known truth.csv (file, list, entry, and words: a line of the mark that is meant)
+    /// known truth.csv (file, list, entry; words: a line of the mark that is meant; mark: its name,
+    /// the same over all photographs that show it)
     dir: PathBuf,
     /// Folder of the lists
     #[arg(long, value_name = "DIR")]
@@ -77,20 +84,38 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     faults.iter().for_each(tell);
     let recognisers = crate::readings::voices(None)?;
     let bar = super::read::progress(folder.len());
-    let mut all: Vec<Measured> = Vec::new();
-    for photo in folder {
+    let picture = pictures(&folder);
+    let shares = |at: usize| picture.iter().filter(|p| **p == picture[at]).count() > 1;
+    let mut album = Album::default();
+    let mut done: Vec<(Result<ReadPhotograph>, f64)> = Vec::new();
+    for (at, photo) in folder.iter().enumerate() {
         bar.set_message(photo.file.display().to_string());
         let start = Instant::now();
-        let read = run::read_one(&photo.file, &recognisers, &index);
-        let seconds = start.elapsed().as_secs_f64();
+        let read = photograph::open(&photo.file).and_then(|opened| {
+            let read = run::read_photograph(&opened, &recognisers, &index)?;
+            if shares(at) {
+                let outlines: Vec<Quad> = read.marks.iter().map(|m| m.outline).collect();
+                album.add(&opened, &outlines);
+            }
+            Ok(read)
+        });
         if let Err(e) = &read {
             tell(e);
         }
-        let read = read.as_ref().map_err(ToString::to_string);
-        all.push(measure(photo, read, seconds));
+        done.push((read, start.elapsed().as_secs_f64()));
         bar.inc(1);
     }
     bar.finish_and_clear();
+    put_together(&mut done, &picture, &album, &index);
+    let measured = folder
+        .into_iter()
+        .zip(&done)
+        .map(|(known, (read, seconds))| {
+            let read = read.as_ref().map_err(ToString::to_string);
+            measure(known, read, *seconds)
+        });
+    let mut all: Vec<Measured> = measured.collect();
+    once_a_mark(&mut all);
     let summary = summarise(&all);
     if let Some(dir) = &arguments.report {
         write_report(dir, &summary, &all)?;
@@ -105,6 +130,32 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     } else {
         Finished::Well
     })
+}
+
+/// Gives each sighting what its mark names by all photographs of the picture.
+fn put_together(
+    done: &mut [(Result<ReadPhotograph>, f64)],
+    picture: &[usize],
+    album: &Album,
+    index: &Index,
+) {
+    for first in 0..done.len() {
+        let own: Vec<usize> = (first..done.len())
+            .filter(|i| picture[*i] == first && done[*i].0.is_ok())
+            .collect();
+        if own.len() < 2 {
+            continue;
+        }
+        let read = own.iter().filter_map(|i| done[*i].0.as_ref().ok().cloned());
+        let back = together::put_together(read.collect(), album, index);
+        for m in &back.marks {
+            for (photo, n, _) in &m.sightings {
+                if let Ok(p) = &mut done[own[*photo]].0 {
+                    p.marks[*n].rivals.clone_from(&m.seen.rivals);
+                }
+            }
+        }
+    }
 }
 
 fn write_report(dir: &std::path::Path, summary: &Summary, all: &[Measured]) -> Result<()> {

@@ -75,10 +75,14 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         Index::new(lists).tempered(learnt.transpose()?.unwrap_or_default())
     };
     let rivals = index.weigh(&lines, arguments.list.as_deref());
+    let said = index.statements(&lines, None);
     if arguments.json {
-        put_json(&contract::weighed(&rivals))?;
+        put_json(&contract::Matched::new(&rivals, &said))?;
     } else {
         put(&told(&index, &rivals))?;
+        if !said.is_empty() {
+            put(&format!("It states\n{}", super::fields::told(&said)))?;
+        }
     }
     Ok(Finished::Well)
 }

@@ -15,6 +15,7 @@ mod enhance;
 mod evaluate;
 mod evidence;
 mod export;
+mod fields;
 mod gazetteer;
 mod keeping;
 mod learn;
@@ -41,6 +42,8 @@ enum Command {
     Enhance(enhance::Arguments),
     /// Proposals from the lists for a reading typed by a person
     Match(matching::Arguments),
+    /// What a typed reading states: maker, town, title, lot and the like
+    Fields(fields::Arguments),
     /// Check, add to or import the lists
     Gazetteer(gazetteer::Arguments),
     /// The dating clues in a text and the interval that they leave
@@ -94,6 +97,7 @@ pub fn main() -> ExitCode {
         Command::Read(a) => read::run(a),
         Command::Enhance(a) => enhance::run(a),
         Command::Match(a) => matching::run(a),
+        Command::Fields(a) => fields::run(a),
         Command::Gazetteer(a) => gazetteer::run(a),
         Command::Dating(a) => dating::run(a),
         Command::Evaluate(a) => evaluate::run(a),

@@ -4,7 +4,8 @@ use super::keeping::{self, StoreOption};
 use super::note::own_clues;
 use super::{Finished, Outcome, put, put_json};
 use crate::decisions::{
-    DoubtKind, Item, KeptMark, KeptPhotograph, Lettering, Picture, State, Store, queue, two,
+    DoubtKind, Item, KeptMark, KeptPhotograph, Lettering, Picture, Sighting, State, Store, queue,
+    two,
 };
 use crate::error::Result;
 use crate::marks::MarkKind;
@@ -192,9 +193,11 @@ impl<'a> Places<'a> {
 
     /// "upper left of back.jpg".
     pub(crate) fn of(&self, mark: &KeptMark) -> String {
-        match self.photographs.get(&mark.photograph) {
-            Some((_, p)) => {
-                let place = note::place(&mark.latest().outline, p.width, p.height);
+        let known = mark.sightings.iter();
+        let known = known.filter_map(|s| self.photographs.get(&s.photograph).map(|(_, p)| *p));
+        match mark.widest(known) {
+            Some((s, p)) => {
+                let place = note::place(&s.seen().outline, p.width, p.height);
                 if place.starts_with("filling") {
                     format!("filling {}", p.name())
                 } else {
@@ -215,7 +218,13 @@ impl<'a> Places<'a> {
         } else {
             &kind
         };
-        let _ = writeln!(out, "     {kind}, {} (\"{}\")", self.of(mark), mark.picture);
+        let count = mark.sightings.len();
+        let several = match count {
+            0 | 1 => String::new(),
+            n => format!(", on {n} photographs"),
+        };
+        let of = self.of(mark);
+        let _ = writeln!(out, "     {kind}, {of} (\"{}\"){several}", mark.picture);
         if let (None, Some((part, chance))) =
             (&mark.settled.on, mark.bearing().and_then(|b| b.on.first()))
         {
@@ -244,6 +253,31 @@ impl<'a> Places<'a> {
         out
     }
 
+    fn sighting(&self, s: &Sighting) -> SightingOut {
+        let photograph = self.photographs.get(&s.photograph).map(|(_, p)| p.name());
+        SightingOut {
+            id: s.id.to_string(),
+            photograph: photograph.unwrap_or_default(),
+            joined: s.joined,
+        }
+    }
+
+    /// "10m on label.jpg, the same mark with a chance of 0.98".
+    pub(crate) fn sighting_words(&self, s: &Sighting) -> String {
+        let SightingOut {
+            id,
+            photograph,
+            joined,
+        } = self.sighting(s);
+        match joined {
+            j if j < 0.995 => format!(
+                "{id} on {photograph}, the same mark with a chance of {}",
+                two(j)
+            ),
+            _ => format!("{id} on {photograph}"),
+        }
+    }
+
     /// The JSON of an item.
     pub(crate) fn json(&self, item: &Item) -> ItemOut {
         let mark = item.mark;
@@ -269,6 +303,7 @@ impl<'a> Places<'a> {
             state: item.state.as_str(),
             asked,
             until,
+            sightings: mark.sightings.iter().map(|s| self.sighting(s)).collect(),
             worth: item.worth,
             because: item
                 .doubts
@@ -365,6 +400,16 @@ struct QueueOut {
     items: Vec<ItemOut>,
 }
 
+/// A photograph that shows a mark.
+#[derive(Debug, Serialize)]
+struct SightingOut {
+    /// Its number, by which it can be parted from the mark.
+    id: String,
+    photograph: String,
+    /// Chance that it shows the same mark as the first.
+    joined: f64,
+}
+
 /// A mark of the queue as JSON.
 #[derive(Debug, Serialize)]
 pub(crate) struct ItemOut {
@@ -381,6 +426,8 @@ pub(crate) struct ItemOut {
     asked: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     until: Option<String>,
+    /// The photographs that show it.
+    sightings: Vec<SightingOut>,
     worth: f64,
     because: Vec<BecauseOut>,
     leiden: Vec<String>,

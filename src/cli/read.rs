@@ -1,17 +1,17 @@
 //! `dorso read`: photographs of the back of one picture, read and weighed.
 
 use super::{Finished, Outcome, contract, put, put_json, tell};
-use crate::decisions::{self, Run, SeenMark, SeenPhotograph, SqliteStore, Store, two};
+use crate::decisions::{self, MarkId, Run, SeenMark, SeenPhotograph, SqliteStore, Store, two};
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer;
-use crate::marks::{self, Mark};
-use crate::photograph::{self, Photograph};
+use crate::geometry::Quad;
+use crate::photograph;
 use crate::proposals::Index;
 use crate::readings::learnt;
+use crate::run::together::{self, Album, ReadBack, ReadTogether};
 use crate::run::{self, Before, ReadPhotograph};
-use image::RgbImage;
 use indicatif::{ProgressBar, ProgressStyle};
-use std::collections::HashSet;
+use std::collections::{BTreeSet, HashSet};
 use std::path::{Path, PathBuf};
 
 /// Arguments of the command.
@@ -38,10 +38,6 @@ pub(crate) struct Arguments {
     /// Pass over photographs that the store has read before: goes on with a run that was broken off
     #[arg(long, conflicts_with = "no_store")]
     only_new: bool,
-    /// The photographs show the same marks, in other light or closer: read each mark also from all
-    /// that show it, joined; takes longer
-    #[arg(long)]
-    join: bool,
     /// Who reads, for the record; else the name that this machine knows you by
     #[arg(long, value_name = "WHO")]
     by: Option<String>,
@@ -84,36 +80,32 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     };
     let bar = progress(files.len());
     let mut done: Vec<ReadPhotograph> = Vec::new();
-    let mut ahead = match arguments.join && files.len() > 1 {
-        true => seen_ahead(&files),
-        false => Vec::new(),
-    };
-    for (at, file) in files.iter().enumerate() {
+    let mut recorded: Vec<Vec<MarkId>> = Vec::new();
+    let mut album = Album::default();
+    let several = files.len() > 1 || joins.is_some();
+    for file in &files {
         bar.set_message(file.display().to_string());
-        let (opened, found) = ahead
-            .get_mut(at)
-            .map_or((None, None), |a| (a.photo.take(), a.found.take()));
-        let photo = opened.map_or_else(|| photograph::open(file), Ok);
-        let read = photo.and_then(|photo| {
+        let read = photograph::open(file).and_then(|photo| {
             if known.contains(&photo.sha256) {
                 return Ok(None);
             }
-            let others = ahead.iter().enumerate().filter(|(i, _)| *i != at);
-            let before = Before {
-                kept: match &store {
-                    Some(s) => s.marks_on(&photo.sha256)?,
-                    None => Vec::new(),
-                },
-                others: others.map(|(_, a)| a.crops.as_slice()).collect(),
-                found,
+            let (photograph, kept) = match &store {
+                Some(s) => s.marks_on(&photo.sha256)?,
+                None => (0, Vec::new()),
             };
-            run::read_beside(&photo, &before, &recognisers, &index).map(Some)
+            let before = Before { photograph, kept };
+            let read = run::read_beside(&photo, &before, &recognisers, &index)?;
+            if several {
+                let outlines: Vec<Quad> = read.marks.iter().map(|m| m.outline).collect();
+                album.add(&photo, &outlines);
+            }
+            Ok(Some(read))
         });
         match read {
             Ok(None) => {}
             Ok(Some(read)) => {
                 if let Some(store) = &mut store {
-                    keep(store, &arguments, &read, &mut joins)?;
+                    recorded.push(keep(store, &arguments, &read, &mut joins)?);
                 }
                 done.push(read);
             }
@@ -133,46 +125,28 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             );
         }
     }
+    let back = match &mut store {
+        Some(store) => {
+            let by = super::keeping::author(arguments.by.clone())?;
+            let mut marks = Vec::new();
+            for picture in pictures(store, &files)? {
+                together::bring_together(store, picture, &mut album, &index, &by)?;
+                marks.extend(store.marks(Some(picture))?);
+            }
+            together::as_kept(done, &recorded, &marks)
+        }
+        None => together::put_together(done, &album, &index),
+    };
     if arguments.json {
-        put_json(&contract::readings(&done))?;
+        put_json(&contract::readings(&back))?;
     } else {
-        put(&words(&done))?;
+        put(&words(&back))?;
     }
     Ok(if faulty {
         Finished::WithFaults
     } else {
         Finished::Well
     })
-}
-
-/// Most px of opened photographs that are held until their turn comes; others are opened again.
-const HELD: u64 = 200_000_000;
-
-/// A photograph that is joined with others: its marks are found before any of them is read.
-#[derive(Default)]
-struct Ahead {
-    photo: Option<Photograph>,
-    found: Option<Vec<Mark>>,
-    crops: Vec<RgbImage>,
-}
-
-/// Nothing of one that can't be opened: that is told when its turn comes.
-fn seen_ahead(files: &[PathBuf]) -> Vec<Ahead> {
-    let mut held = 0;
-    let look = |file: &PathBuf| {
-        let Ok(photo) = photograph::open(file) else {
-            return Ahead::default();
-        };
-        let found = marks::find(&photo.picture);
-        let crops = run::crops(&photo, &found);
-        held += u64::from(photo.width()) * u64::from(photo.height());
-        Ahead {
-            photo: (held <= HELD).then_some(photo),
-            found: Some(found),
-            crops,
-        }
-    };
-    files.iter().map(look).collect()
 }
 
 /// Records one photograph as soon as it is read, so that breaking off loses none.
@@ -182,21 +156,34 @@ fn keep(
     arguments: &Arguments,
     read: &ReadPhotograph,
     joins: &mut Option<i64>,
-) -> Result<()> {
-    let recorded = store.record_run(&Run {
+) -> Result<Vec<MarkId>> {
+    let mut recorded = store.record_run(&Run {
         picture: arguments.picture.clone(),
         joins: *joins,
         suggested: common_name(&arguments.photos),
         by: super::keeping::author(arguments.by.clone())?,
         at: decisions::now(),
-        program: concat!("dorso ", env!("CARGO_PKG_VERSION")).into(),
+        program: run::PROGRAM.into(),
         photographs: vec![seen(read)],
     })?;
     *joins = Some(recorded.picture_id);
     for remark in recorded.remarks {
         eprintln!("dorso: {remark}.");
     }
-    Ok(())
+    Ok(recorded.marks.swap_remove(0))
+}
+
+/// Pictures (numbers in the store) that these files show: those read now and those read before a run
+/// was broken off.
+fn pictures(store: &SqliteStore, files: &[PathBuf]) -> Result<BTreeSet<i64>> {
+    let mut out = BTreeSet::new();
+    for file in files {
+        // One that can't be opened was told when its turn came.
+        if let Ok(sha256) = photograph::identity(file) {
+            out.extend(store.picture_with(&[sha256])?);
+        }
+    }
+    Ok(out)
 }
 
 /// Photographs named together are one picture: a new one that the person didn't name is called
@@ -293,68 +280,82 @@ pub(crate) fn progress(count: usize) -> ProgressBar {
     bar
 }
 
-fn words(photos: &[ReadPhotograph]) -> String {
+/// The photographs, then each mark once.
+fn words(back: &ReadBack) -> String {
     let mut out = String::new();
-    for p in photos {
-        out += &format!(
-            "{} ({} × {} px, {} mark{})\n",
-            p.file.display(),
-            p.width,
-            p.height,
-            p.marks.len(),
-            if p.marks.len() == 1 { "" } else { "s" }
-        );
-        for m in &p.marks {
-            out += &format!("\n  {}  {}\n", m.mark, m.kind.as_str().replace('_', " "));
-            if let Some((part, chance)) = m.bearing.as_ref().and_then(|b| b.on.first()) {
-                out += &format!("     {:>5}  on the {}", two(*chance), part.as_str());
-                if let Some((over, chance)) = m.bearing.as_ref().and_then(|b| b.bridges)
-                    && chance >= 0.05
-                {
-                    out += &format!(", {} over the {} too", two(chance), over.as_str());
-                }
-                out.push('\n');
-            }
-            if m.reading.lines.is_empty() {
-                out += "      not read\n";
-            }
-            for l in &m.reading.lines {
-                out += &format!("     {:>5}  {}\n", two(l.confidence), l.leiden);
-            }
-            for s in &m.reading.shared {
-                out += &format!(
-                    "            {} (read more surely in {})\n",
-                    s.line.leiden, s.held_by
-                );
-            }
-            for r in &m.rivals {
-                let shown: Vec<_> = r.shown().take(3).collect();
-                for q in &shown {
-                    let years = match (q.not_before.as_str(), q.not_after.as_str()) {
-                        ("", "") => String::new(),
-                        (a, b) => format!(", {a}–{b}"),
-                    };
-                    out += &format!(
-                        "   → {:>5}  {} ({}/{}{years})\n",
-                        two(q.probability),
-                        q.name,
-                        q.list,
-                        q.entry
-                    );
-                }
-                if !shown.is_empty() {
-                    out += &format!(
-                        "     {:>5}  on none of the rows of {}\n",
-                        two(r.unlisted),
-                        r.list
-                    );
-                }
-            }
-            for why in &m.because {
-                out += &format!("    ? {why}\n");
-            }
+    for p in &back.photographs {
+        let (file, n) = (p.file.display(), p.marks.len());
+        let s = if n == 1 { "" } else { "s" };
+        out += &format!("{file} ({} × {} px, {n} mark{s})\n", p.width, p.height);
+    }
+    for m in &back.marks {
+        out += &mark_words(m, back);
+    }
+    out.push('\n');
+    out
+}
+
+fn mark_words(m: &ReadTogether, back: &ReadBack) -> String {
+    let kind = m.seen.kind.as_str().replace('_', " ");
+    let mut out = format!("\n  {}  {kind}", m.mark);
+    if back.photographs.len() > 1 {
+        let name = |s: &(usize, usize, f64)| {
+            let file = back.photographs[s.0].file.file_name();
+            file.map_or_else(String::new, |n| n.to_string_lossy().into_owned())
+        };
+        let on: Vec<String> = m.sightings.iter().map(name).collect();
+        out += &format!(", on {}", on.join(", "));
+    }
+    out.push('\n');
+    if let Some((part, chance)) = m.seen.bearing.as_ref().and_then(|b| b.on.first()) {
+        out += &format!("     {:>5}  on the {}", two(*chance), part.as_str());
+        if let Some((over, chance)) = m.seen.bearing.as_ref().and_then(|b| b.bridges)
+            && chance >= 0.05
+        {
+            out += &format!(", {} over the {} too", two(chance), over.as_str());
         }
         out.push('\n');
+    }
+    if m.seen.reading.lines.is_empty() {
+        out += "      not read\n";
+    }
+    for l in &m.seen.reading.lines {
+        out += &format!("     {:>5}  {}\n", two(l.confidence), l.leiden);
+    }
+    for (photo, n, _) in &m.sightings {
+        for s in &back.photographs[*photo].marks[*n].reading.shared {
+            let (line, holder) = (&s.line.leiden, &s.held_by);
+            out += &format!("            {line} (read more surely in {holder})\n");
+        }
+    }
+    if !m.seen.statements.is_empty() {
+        out += &format!("      states\n{}", super::fields::told(&m.seen.statements));
+    }
+    for r in &m.seen.rivals {
+        let shown: Vec<_> = r.shown().take(3).collect();
+        for q in &shown {
+            let years = match (q.not_before.as_str(), q.not_after.as_str()) {
+                ("", "") => String::new(),
+                (a, b) => format!(", {a}–{b}"),
+            };
+            out += &format!(
+                "   → {:>5}  {} ({}/{}{years})\n",
+                two(q.probability),
+                q.name,
+                q.list,
+                q.entry
+            );
+        }
+        if !shown.is_empty() {
+            out += &format!(
+                "     {:>5}  on none of the rows of {}\n",
+                two(r.unlisted),
+                r.list
+            );
+        }
+    }
+    for why in &m.because {
+        out += &format!("    ? {why}\n");
     }
     out
 }

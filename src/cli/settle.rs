@@ -96,6 +96,19 @@ enum Deed {
         #[arg(long, value_name = "PART")]
         over: Option<String>,
     },
+    /// It is the same mark as another, seen on another photograph
+    Same {
+        /// The other mark
+        #[arg(value_name = "MARK")]
+        with: String,
+    },
+    /// One photograph shows another mark than the others do: give the number of its sighting as MARK,
+    /// or say here than which
+    Apart {
+        /// Than this sighting alone
+        #[arg(value_name = "MARK")]
+        from: Option<String>,
+    },
     /// Undo the last decision about this mark, or the one named
     Undo {
         /// Number of the decision, as printed when it was made (d12); may itself be an undoing
@@ -119,6 +132,12 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let act = act(deed, &mark, &store, &arguments)?;
     let author = arguments.author.author()?;
     let decision = store.decide(id, &act, &author)?;
+    let to_read = store.unread_together()?;
+    if to_read.contains(&picture) {
+        let file = arguments.store.file()?;
+        let (index, _) = super::read::lists(arguments.gazetteer.as_deref(), Some(&file))?;
+        run::together::read_together(&mut store, picture, &index)?;
+    }
     keeping::hold_changed(&mut store, &clues, Some(picture))?;
     if arguments.json {
         put_json(&DecisionOut::new(&decision, true))?;
@@ -184,6 +203,19 @@ fn act(deed: &Deed, mark: &KeptMark, store: &SqliteStore, a: &Arguments) -> Resu
             }
             Act::On { bearer, bridging }
         }
+        Deed::Same { with } => Act::Same {
+            with: keeping::mark_id(with)?,
+        },
+        Deed::Apart { from: Some(from) } => Act::Apart {
+            from: vec![keeping::mark_id(from)?],
+        },
+        Deed::Apart { from: None } => {
+            let own = keeping::mark_id(&a.mark)?;
+            let others = mark.sightings.iter().map(|s| s.id).filter(|id| *id != own);
+            Act::Apart {
+                from: others.collect(),
+            }
+        }
         Deed::Undo { which: Some(which) } => Act::Undo {
             undoes: DecisionId::parse(which).ok_or_else(|| {
                 usage(
@@ -194,8 +226,8 @@ fn act(deed: &Deed, mark: &KeptMark, store: &SqliteStore, a: &Arguments) -> Resu
             })?,
         },
         Deed::Undo { which: None } => {
-            let journal = store.journal()?;
-            let last = last_to_undo(&journal, mark.id).ok_or_else(|| {
+            let journal = store.journal_of(mark.id)?;
+            let last = last_to_undo(&journal).ok_or_else(|| {
                 Error::new(
                     Kind::Store,
                     format!("mark {}", mark.id),
@@ -414,11 +446,7 @@ fn next(store: &SqliteStore, mark: &KeptMark) -> Result<String> {
 fn show(store: &SqliteStore, mark: &KeptMark, json: bool) -> Outcome {
     let pictures = store.pictures()?;
     let places = Places::new(&pictures);
-    let journal: Vec<Decision> = store
-        .journal()?
-        .into_iter()
-        .filter(|d| d.mark == mark.id)
-        .collect();
+    let journal: Vec<Decision> = store.journal_of(mark.id)?.into_iter().collect();
     let holding = holding(&journal);
     let marks = [mark.clone()];
     let all = store.marks(None)?;
@@ -444,9 +472,25 @@ fn show(store: &SqliteStore, mark: &KeptMark, json: bool) -> Outcome {
                 let _ = writeln!(out, "     {}: {why}", i + 1);
             }
         }
+        if !mark.latest().statements.is_empty() {
+            let _ = write!(
+                out,
+                "     It states\n{}",
+                super::fields::told(&mark.latest().statements)
+            );
+        }
         for r in &mark.rivals {
             let chance = crate::decisions::two(r.unlisted);
             let _ = writeln!(out, "     none of list \"{}\": chance {chance}", r.list);
+        }
+        if mark.sightings.len() > 1 {
+            for s in &mark.sightings {
+                let _ = writeln!(out, "     {}", places.sighting_words(s));
+            }
+            let _ = writeln!(
+                out,
+                "     If one shows another mark: dorso settle ITS-NUMBER apart"
+            );
         }
         for e in &elsewhere {
             let _ = writeln!(out, "     {}.", e.words());

@@ -37,11 +37,13 @@ pub enum DoubtKind {
     Differs,
     /// A date on it can't be true beside others of the picture.
     Conflict,
+    /// It may be the same mark as another, or two marks.
+    Same,
 }
 
 impl DoubtKind {
     /// Every sort.
-    pub const ALL: [DoubtKind; 8] = [
+    pub const ALL: [DoubtKind; 9] = [
         DoubtKind::Unread,
         DoubtKind::Unclear,
         DoubtKind::Rivals,
@@ -50,6 +52,7 @@ impl DoubtKind {
         DoubtKind::Missing,
         DoubtKind::Differs,
         DoubtKind::Conflict,
+        DoubtKind::Same,
     ];
 
     /// Name on the command line and in JSON.
@@ -63,6 +66,7 @@ impl DoubtKind {
             DoubtKind::Missing => "missing",
             DoubtKind::Differs => "differs",
             DoubtKind::Conflict => "conflict",
+            DoubtKind::Same => "same",
         }
     }
 

@@ -197,6 +197,16 @@ pub enum Act {
     },
     /// A second person is to read it without seeing the first reading.
     Again,
+    /// It is the same mark as that of another sighting.
+    Same {
+        /// Number of the other sighting.
+        with: MarkId,
+    },
+    /// This sighting shows another mark than these do.
+    Apart {
+        /// Numbers of the other sightings.
+        from: Vec<MarkId>,
+    },
     /// Of its cleaned pictures this one is read first and shown as chosen.
     Variant {
         /// Its name: `flat`, `local-contrast`, `joined`, ...
@@ -246,6 +256,11 @@ impl Act {
                 }
             }
             Act::Again => "is to be read a second time".into(),
+            Act::Same { with } => format!("is the same mark as {with}"),
+            Act::Apart { from } => {
+                let others: Vec<String> = from.iter().map(MarkId::to_string).collect();
+                format!("is another mark than {}", others.join(", "))
+            }
             Act::Variant { variant } => format!("is read by its cleaned picture \"{variant}\""),
             Act::Undo { undoes } => format!("undoes {undoes}"),
         }
@@ -268,8 +283,11 @@ pub struct Author {
 pub struct Decision {
     /// Number.
     pub id: DecisionId,
-    /// The mark that it is about.
+    /// The mark that it is about, by the number of its first sighting then.
     pub mark: MarkId,
+    /// The sightings that the mark had when it was decided; empty: the one named alone.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub over: Vec<MarkId>,
     /// Who, when, why.
     #[serde(flatten)]
     pub author: Author,
@@ -297,24 +315,33 @@ pub fn holding(journal: &[Decision]) -> BTreeSet<DecisionId> {
 
 /// What holds now of each mark that anything was decided about. `journal` in order of number.
 pub fn fold(journal: &[Decision]) -> BTreeMap<MarkId, Settled> {
+    fold_by(journal, |m| m)
+}
+
+/// As [`fold`], of marks that were joined since.
+///
+/// * `mark`: from the number under which it was decided to the mark that it is one with now.
+pub fn fold_by(journal: &[Decision], mark: impl Fn(MarkId) -> MarkId) -> BTreeMap<MarkId, Settled> {
     let holding = holding(journal);
     let mut marks: BTreeMap<MarkId, Settled> = BTreeMap::new();
     for d in journal.iter().filter(|d| holding.contains(&d.id)) {
         if !matches!(d.act, Act::Undo { .. }) {
-            marks.entry(d.mark).or_default().apply(d);
+            marks.entry(mark(d.mark)).or_default().apply(d);
         }
     }
     marks
 }
 
-/// The newest entry about a mark that holds and that an undoing would take back: the last
-/// decision, or the last undoing if nothing else is left to undo after it.
-pub fn last_to_undo(journal: &[Decision], mark: MarkId) -> Option<&Decision> {
+/// The newest entry that holds and that an undoing would take back: the last decision, or the last
+/// undoing if nothing else is left to undo after it.
+///
+/// * `journal`: that of one mark, in order of number.
+pub fn last_to_undo(journal: &[Decision]) -> Option<&Decision> {
     let holding = holding(journal);
     journal
         .iter()
         .rev()
-        .find(|d| d.mark == mark && holding.contains(&d.id) && !matches!(d.act, Act::Undo { .. }))
+        .find(|d| holding.contains(&d.id) && !matches!(d.act, Act::Undo { .. }))
 }
 
 #[cfg(test)]
@@ -362,6 +389,10 @@ mod tests {
                 blind
             }),
             Just(Act::Again),
+            (1..4i64).prop_map(|n| Act::Same { with: MarkId(n) }),
+            (1..4i64).prop_map(|n| Act::Apart {
+                from: vec![MarkId(n)]
+            }),
             "[a-z]{1,6}".prop_map(|variant| Act::Variant { variant }),
         ]
     }
@@ -370,6 +401,7 @@ mod tests {
         Decision {
             id: DecisionId(id),
             mark: MarkId(mark),
+            over: Vec::new(),
             author: Author {
                 by: "A. Carrow".into(),
                 at: "2024-05-03T10:12:40+01:00".into(),

@@ -1,39 +1,47 @@
 //! What is kept: pictures, photographs, marks, readings, proposals, and what people decided.
 //!
-//! In: what a run saw ([`Run`]) and what a person decided ([`Act`]). Out: for each mark all its
-//! sightings and what holds of it now ([`KeptMark`]). Every run adds, nothing is overwritten;
+//! In: what a run saw ([`Run`]), how photographs lie on each other ([`Laying`]) and what a person
+//! decided ([`Act`]). Out: for each mark of a picture all its sightings, one a photograph, and what
+//! holds of it now ([`KeptMark`]). Every run adds, nothing is overwritten;
 //! decisions are a journal, and undoing is a new entry. Photographs are known by the SHA-256 of
 //! their bytes; their pixels are not kept.
 
 use crate::error::Result;
 use crate::geometry::Quad;
 use crate::marks::{Bearing, MarkKind};
-use crate::proposals::{Proposal, Rivals};
+use crate::proposals::Rivals;
 use crate::readings::Reading;
+use crate::statements::Statement;
 use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
 
 mod doubts;
 mod ids;
 mod journal;
+mod kept;
 mod observations;
 mod queue;
 mod settled;
 mod sqlite;
 mod tie;
+mod together;
 
 pub use doubts::{Doubt, DoubtKind, doubts, reasons, two, worth};
 pub use ids::MarkId;
-pub use journal::{Act, Author, Bearer, Decision, DecisionId, Taken, fold, holding, last_to_undo};
+pub use journal::{
+    Act, Author, Bearer, Decision, DecisionId, Taken, fold, fold_by, holding, last_to_undo,
+};
+pub use kept::{KeptMark, Look, Maybe, Sighting, at_places};
 pub use observations::{
     Deed, Happening, Held as EventHeld, Observation, ObservationId, Sight, standing,
 };
 pub use queue::{Item, State, item, queue};
 pub use settled::{Answer, Held, Lettering, Named, Settled, Waiting};
 pub use sqlite::{Drawing, Due, Guard, Kept, SqliteStore, Tally, Together, default_path};
+pub use together::{Joined, Laying, Placed, Whole};
 
 /// A mark as a run saw and read it.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SeenMark {
     /// `m1`, `m2`, ... within its photograph and run.
     pub label: String,
@@ -49,6 +57,9 @@ pub struct SeenMark {
     pub rivals: Vec<Rivals>,
     /// What it may lie on, proposed from the photograph; `None` where nothing was.
     pub bearing: Option<Bearing>,
+    /// What it states in its own words; empty in readings from before this was told.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub statements: Vec<Statement>,
 }
 
 /// A photograph as a run saw and read it.
@@ -95,7 +106,7 @@ pub struct Recorded {
     pub picture: String,
     /// Its number in the store.
     pub picture_id: i64,
-    /// For each photograph of the run, for each of its marks: its lasting number in the store.
+    /// For each photograph of the run, for each of its marks: the lasting number of its sighting.
     pub marks: Vec<Vec<MarkId>>,
     /// What the person should know, one sentence each: a photograph known under another picture, ...
     pub remarks: Vec<String>,
@@ -137,111 +148,6 @@ impl KeptPhotograph {
             |n| n.to_string_lossy().into_owned(),
         )
     }
-}
-
-/// One run's view of a mark.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Sighting {
-    /// Number of the reading in the store.
-    pub id: i64,
-    /// Number of the run.
-    pub run: i64,
-    /// When it ran, ISO 8601 with offset.
-    pub at: String,
-    /// True where a person drew the outline and the program only read within it.
-    pub by_hand: bool,
-    /// What was seen.
-    pub seen: SeenMark,
-}
-
-/// A mark in the store: everything that was seen of it and what holds now.
-#[derive(Debug, Clone, PartialEq)]
-pub struct KeptMark {
-    /// Lasting number.
-    pub id: MarkId,
-    /// Picture it belongs to.
-    pub picture: String,
-    /// Photograph it is on (number in the store).
-    pub photograph: i64,
-    /// All sightings, the oldest first; never empty.
-    pub sightings: Vec<Sighting>,
-    /// True if the last run that read the photograph didn't find it.
-    pub missing: bool,
-    /// What a person decided, folded.
-    pub settled: Settled,
-    /// The rivals of [`KeptMark::latest`], weighed beside the rest of the picture (its other dates,
-    /// towns that other marks name) and what was taken on other pictures, as last kept with
-    /// [`SqliteStore::keep_weights`]; the same as there where [`SqliteStore::weigh_beside`] is off.
-    pub rivals: Vec<Rivals>,
-    /// Dates here that can't be true beside others of the picture, and the reading that would
-    /// dissolve it; sentences without a full stop, as [`SqliteStore::hold`] last kept them.
-    pub conflicts: Vec<String>,
-}
-
-impl KeptMark {
-    /// The sighting that counts: the one whose outline a person drew, else the newest by the
-    /// program.
-    pub fn latest(&self) -> &SeenMark {
-        &self.sighting().seen
-    }
-
-    /// As [`KeptMark::latest`], with its number and run.
-    pub fn sighting(&self) -> &Sighting {
-        let drawn = self.settled.drawn.as_ref().map(|h| h.value);
-        let all = || self.sightings.iter().rev();
-        let found = all()
-            .find(|s| Some(s.id) == drawn)
-            .or_else(|| all().find(|s| !s.by_hand));
-        // A mark is only ever recorded together with its first sighting.
-        found.unwrap_or(&self.sightings[self.sightings.len() - 1])
-    }
-
-    /// True where a person had added the mark and took that back.
-    fn withdrawn(&self) -> bool {
-        self.settled.drawn.is_none() && self.sightings.iter().all(|s| s.by_hand)
-    }
-
-    /// Kind: as a person set it, else as found.
-    pub fn kind(&self) -> MarkKind {
-        self.settled
-            .kind
-            .as_ref()
-            .map_or(self.latest().kind, |h| h.value)
-    }
-
-    /// Name of the cleaned picture that a person chose for it, if they did.
-    pub fn chosen(&self) -> Option<String> {
-        self.settled.variant.as_ref().map(|h| h.value.clone())
-    }
-
-    /// What the program proposes that it lies on: by the newest sighting that has a proposal.
-    pub fn bearing(&self) -> Option<&Bearing> {
-        let mut all = self.sightings.iter().rev();
-        all.find_map(|s| s.seen.bearing.as_ref())
-    }
-
-    /// The newest proposals in the order in which they are numbered for the person, from 1: lists
-    /// in their order, within a list the greatest chance first, only those that are shown.
-    pub fn numbered(&self) -> Vec<&Proposal> {
-        self.rivals.iter().flat_map(Rivals::shown).collect()
-    }
-
-    /// The proposal of that key in any sighting, the newest first.
-    pub fn proposed(&self, list: Option<&str>, entry: &str) -> Option<&Proposal> {
-        self.sightings
-            .iter()
-            .rev()
-            .flat_map(|s| &s.seen.rivals)
-            .flat_map(|r| &r.proposals)
-            .find(|p| p.entry == entry && list.is_none_or(|l| l == p.list))
-    }
-}
-
-/// For each outline the kept mark of the same photograph that lies there, if any.
-pub fn at_places<'a>(kept: &'a [KeptMark], outlines: &[Quad]) -> Vec<Option<&'a KeptMark>> {
-    let known: Vec<Vec<Quad>> = kept.iter().map(|m| vec![m.latest().outline]).collect();
-    let tied = tie::tie(&known, outlines).into_iter();
-    tied.map(|at| at.map(|k| &kept[k])).collect()
 }
 
 /// Keeps runs and decisions.

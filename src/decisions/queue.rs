@@ -1,6 +1,6 @@
 //! What needs a person, most worthwhile first. Pure: from kept marks and today's date.
 
-use super::{Doubt, DoubtKind, KeptMark, Lettering, Settled, Waiting, reasons, worth};
+use super::{Doubt, DoubtKind, KeptMark, Lettering, Maybe, Settled, Waiting, reasons, two, worth};
 use crate::readings;
 use serde::{Deserialize, Serialize};
 
@@ -117,6 +117,9 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
     let seen = mark.latest();
     let s = &mark.settled;
     let unreadable = matches!(&s.lettering, Some(h) if h.value == Lettering::Unreadable);
+    if mark.piece_of.is_some() {
+        return Vec::new();
+    }
     if s.not_a_mark.is_some() || (unreadable && s.answers.is_empty()) {
         return Vec::new();
     }
@@ -131,6 +134,14 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
     out.extend(mark.conflicts.iter().map(|words| Doubt {
         kind: DoubtKind::Conflict,
         words: words.clone(),
+    }));
+    out.extend(mark.differing.iter().map(|words| Doubt {
+        kind: DoubtKind::Differs,
+        words: words.clone(),
+    }));
+    out.extend(mark.maybe.iter().map(|m| Doubt {
+        kind: DoubtKind::Same,
+        words: sameness(mark, m),
     }));
     let undecided: Vec<_> = mark
         .rivals
@@ -151,6 +162,22 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
         });
     }
     out
+}
+
+/// Whether two sightings are one mark, as a clause.
+fn sameness(mark: &KeptMark, maybe: &Maybe) -> String {
+    let (chance, why) = (two(maybe.chance), &maybe.why);
+    if maybe.mark == mark.id {
+        format!(
+            "{} and {} may show two marks and not one (one with a chance of {chance}: {why})",
+            maybe.other, maybe.own
+        )
+    } else {
+        format!(
+            "it may be the same mark as {} ({chance}: {why})",
+            maybe.mark
+        )
+    }
 }
 
 /// What somebody else read otherwise than it stands, if anything.
@@ -183,7 +210,7 @@ fn said(lettering: &Lettering) -> String {
 }
 
 /// What stands on the object by a reading, without signs of doubt, case and spaces.
-fn letters(lettering: &Lettering) -> Option<String> {
+pub(super) fn letters(lettering: &Lettering) -> Option<String> {
     let Lettering::Read(lines) = lettering else {
         return None;
     };

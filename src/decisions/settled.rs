@@ -59,9 +59,10 @@ pub struct Settled {
     pub kind: Option<Held<MarkKind>>,
     /// Part that bears it, and the second part that it runs over.
     pub on: Option<Held<(Bearer, Option<Bearer>)>>,
-    /// The sighting (number of the reading) whose outline a person drew.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub drawn: Option<Held<i64>>,
+    /// The looks (numbers of the readings) whose outline a person drew, the last of each sighting
+    /// counts; in order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub drawn: Vec<Held<i64>>,
     /// Readings by others since the person last read it, the oldest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub answers: Vec<Held<Answer>>,
@@ -143,11 +144,11 @@ impl Settled {
             Act::On { bearer, bridging } => self.on = held((*bearer, *bridging), id),
             Act::Ask { whom } => self.waiting = held(Waiting::For(whom.clone()), id),
             Act::PutOff { until } => self.waiting = held(Waiting::Until(until.clone()), id),
-            Act::Drawn { reading } => self.drawn = held(*reading, id),
+            Act::Drawn { reading } => self.drawn.extend(held(*reading, id)),
             Act::Again => self.again = held((), id),
             Act::Variant { variant } => self.variant = held(variant.clone(), id),
             Act::Answer { lines, blind } => self.answer(entry, lines, *blind),
-            Act::Undo { .. } => {}
+            Act::Same { .. } | Act::Apart { .. } | Act::Undo { .. } => {}
         }
         match act {
             Act::Take(_) | Act::Read { .. } | Act::Unlisted { .. } => {
@@ -157,6 +158,7 @@ impl Settled {
             Act::Unreadable | Act::NotAMark | Act::Answer { .. } => self.waiting = None,
             Act::Ask { .. } | Act::PutOff { .. } | Act::Kind { .. } | Act::On { .. } => {}
             Act::Drawn { .. } | Act::Again | Act::Variant { .. } | Act::Undo { .. } => {}
+            Act::Same { .. } | Act::Apart { .. } => {}
         }
         if matches!(act, Act::Read { .. } | Act::Unreadable) {
             // The person has seen what the others said and decided.

@@ -14,6 +14,7 @@ use std::time::Duration;
 mod beside;
 mod conflicts;
 mod decide;
+mod joined;
 mod observed;
 mod read;
 mod record;
@@ -36,6 +37,8 @@ const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0005_bearing.sql"),
     include_str!("migrations/0006_beside.sql"),
     include_str!("migrations/0007_variant.sql"),
+    include_str!("migrations/0008_sightings.sql"),
+    include_str!("migrations/0009_statements.sql"),
 ];
 
 /// How long to wait for another program that is writing.

@@ -11,7 +11,9 @@ use super::words as w;
 use super::{Desk, warm};
 use crate::decisions::{Run, SeenMark, SeenPhotograph, SqliteStore, Store, now};
 use crate::error::{Error, Kind, Result};
+use crate::geometry::Quad;
 use crate::photograph;
+use crate::proposals::Index;
 use crate::run;
 use maud::html;
 use serde::{Deserialize, Serialize};
@@ -169,6 +171,8 @@ fn one(desk: &Desk, next: &Waiting) -> Result<bool> {
     }
     let index = desk.lists()?;
     let read = run::read_photograph(&photo, desk.recognisers()?, &index)?;
+    let outlines: Vec<Quad> = read.marks.iter().map(|m| m.outline).collect();
+    desk.album().add(&photo, &outlines);
     let joins = {
         let job = desk.batch.job();
         job.joins.filter(|j| j.0 == next.group).map(|j| j.1)
@@ -180,7 +184,7 @@ fn one(desk: &Desk, next: &Waiting) -> Result<bool> {
         suggested: next.suggested.clone(),
         by: desk.by.clone(),
         at: now(),
-        program: concat!("dorso ", env!("CARGO_PKG_VERSION")).into(),
+        program: run::PROGRAM.into(),
         photographs: vec![SeenPhotograph {
             file: next.file.clone(),
             sha256: read.sha256,
@@ -192,9 +196,27 @@ fn one(desk: &Desk, next: &Waiting) -> Result<bool> {
     };
     let recorded = desk.store().record_run(&run)?;
     desk.batch.job().joins = Some((next.group, recorded.picture_id));
+    bring_together(desk, recorded.picture_id, &index)?;
     run::hold_dates(&mut desk.store(), recorded.picture_id, &desk.clues()?)?;
     desk.warm.changed();
     Ok(true)
+}
+
+/// Puts the photographs of a picture together.
+fn bring_together(desk: &Desk, picture: i64, index: &Index) -> Result<()> {
+    let known = {
+        let store = desk.store();
+        let of = store.picture(picture)?;
+        of.map(|of| Ok::<_, Error>((store.marks(Some(of.id))?, of)))
+            .transpose()?
+    };
+    let laying =
+        known.and_then(|(marks, of)| run::together::laid(&of, &marks, &mut desk.album(), &desk.by));
+    let mut store = desk.store();
+    if let Some(laying) = laying {
+        store.keep_laying(picture, &laying)?;
+    }
+    run::together::read_together(&mut store, picture, index)
 }
 
 fn name(file: &Path) -> String {

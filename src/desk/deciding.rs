@@ -31,6 +31,10 @@ fn act(desk: &Desk, mark: &KeptMark, form: &Fields) -> Result<Act> {
         },
         "not-a-mark" => Act::NotAMark,
         "again" => Act::Again,
+        "same" => Act::Same {
+            with: sighting(form, "other")?,
+        },
+        "apart" => apart(mark, form)?,
         "ask" => match form.get("whom") {
             "" => return Err(usage(w::WHOM, w::NOBODY_NAMED, w::NAME_SOMEBODY)),
             whom => Act::Ask {
@@ -51,6 +55,23 @@ fn act(desk: &Desk, mark: &KeptMark, form: &Fields) -> Result<Act> {
             Act::On { bearer, bridging }
         }
         _ => return Err(usage(w::THIS_ADDRESS, w::NO_DEED, w::GO_BACK)),
+    })
+}
+
+fn sighting(form: &Fields, name: &str) -> Result<MarkId> {
+    MarkId::parse(form.get(name)).ok_or_else(|| usage(w::SAME_OR_NOT, w::NO_SIGHTING, w::GO_BACK))
+}
+
+/// One sighting shows another mark: than the one named, else than all others of the mark.
+fn apart(mark: &KeptMark, form: &Fields) -> Result<Act> {
+    if !form.get("other").is_empty() {
+        let from = vec![sighting(form, "other")?];
+        return Ok(Act::Apart { from });
+    }
+    let own = sighting(form, "sighting")?;
+    let others = mark.sightings.iter().map(|s| s.id).filter(|id| *id != own);
+    Ok(Act::Apart {
+        from: others.collect(),
     })
 }
 
@@ -116,9 +137,17 @@ pub fn decide(desk: &Desk, id: MarkId, ask: &Ask) -> Result<Reply> {
     let mark = desk.store().mark(id)?;
     let act = act(desk, &mark, &ask.form)?;
     let author = desk.author(ask.form.get("why"));
-    let kept = desk
-        .store()
-        .decide_once(id, &act, &author, &guard(&ask.form))?;
+    let guard = guard(&ask.form);
+    // What is said of one sighting is entered under its own number.
+    let of = match &act {
+        Act::Same { .. } | Act::Apart { .. } => sighting(&ask.form, "sighting")?,
+        _ => id,
+    };
+    let kept = desk.store().decide_once(of, &act, &author, &guard)?;
+    if of != id || matches!(act, Act::Same { .. } | Act::Apart { .. }) {
+        desk.read_together(mark.photograph)?;
+    }
+    let id = desk.store().mark(id)?.id;
     after(desk, id, kept, &act, ask)
 }
 
@@ -210,7 +239,11 @@ pub fn undo(desk: &Desk, ask: &Ask) -> Result<Reply> {
     };
     store.decide_once(mark, &Act::Undo { undoes: which }, &author, &guard)?;
     let photograph = store.mark(mark)?.photograph;
+    let parted = !store.unread_together()?.is_empty();
     drop(store);
+    if parted {
+        desk.read_together(photograph)?;
+    }
     desk.hold_dates(photograph)?;
     let only = ask.form.get("picture");
     let place = match only {

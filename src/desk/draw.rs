@@ -93,12 +93,12 @@ fn read_within(
         kind: Some((kind, 1.0)),
         ..Known::default()
     };
-    let others = desk.store().marks_on(&p.sha256)?;
+    let (number, others) = desk.store().marks_on(&p.sha256)?;
     let labels: Vec<Quad> = others
         .iter()
         .filter(|m| Some(m.id) != of.map(|o| o.id) && m.kind().is_label())
         .filter(|m| m.settled.not_a_mark.is_none())
-        .map(|m| m.latest().outline)
+        .filter_map(|m| m.on(number).map(|s| s.seen().outline))
         .collect();
     let recognisers = desk.recognisers()?;
     let read = run::read_mark(&levels.0[0], &mark, &known, &labels, recognisers, &index)?.0;
@@ -114,6 +114,7 @@ fn read_within(
             reading: read.reading,
             rivals: read.rivals,
             bearing: read.bearing,
+            statements: read.statements,
         },
         program: concat!("dorso ", env!("CARGO_PKG_VERSION"), ", outlined by hand").into(),
     };
@@ -235,8 +236,16 @@ fn around(a: &Quad, b: &Quad) -> Quad {
 pub fn join(desk: &Desk, ask: &Ask) -> Result<Reply> {
     let (mark, p) = with_photograph(desk, ask.form.get("mark"))?;
     let (other, q) = with_photograph(desk, ask.form.get("with"))?;
-    if mark.id == other.id || p.id != q.id {
+    if mark.id == other.id {
         return Err(usage(w::JOIN, w::NOT_TWO, w::CHOOSE_TWO));
+    }
+    if p.id != q.id {
+        let author = desk.author("");
+        let same = Act::Same { with: other.id };
+        let none = Guard::default();
+        let kept = desk.store().decide_once(mark.id, &same, &author, &none)?;
+        desk.read_together(p.id)?;
+        return answer(desk, kept, p.id, ask);
     }
     let whole = around(&mark.latest().outline, &other.latest().outline);
     let none = Guard::default();

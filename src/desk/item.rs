@@ -87,7 +87,8 @@ pub fn transcription(mark: &KeptMark) -> String {
 
 /// "upper left of back.jpg".
 pub fn place(mark: &KeptMark, p: &KeptPhotograph) -> String {
-    let place = note::place(&mark.latest().outline, p.width, p.height);
+    let outline = mark.on(p.id).unwrap_or_else(|| mark.main()).seen().outline;
+    let place = note::place(&outline, p.width, p.height);
     if place.starts_with("filling") {
         w::filling(&p.name())
     } else {
@@ -97,7 +98,7 @@ pub fn place(mark: &KeptMark, p: &KeptPhotograph) -> String {
 
 /// Address of a mark's picture.
 pub fn crop(mark: &KeptMark, variant: &str) -> String {
-    format!("/crop/{}/{}/{variant}.jpg", mark.id, mark.sighting().id)
+    format!("/crop/{}/{}/{variant}.jpg", mark.id, mark.look().id)
 }
 
 /// Corners for an SVG polygon.
@@ -108,14 +109,15 @@ pub fn corners(outline: &Quad) -> String {
 
 /// The whole back, small, with this mark outlined.
 pub fn on_back(mark: &KeptMark, p: &KeptPhotograph) -> Markup {
+    let outline = mark.on(p.id).unwrap_or_else(|| mark.main()).seen().outline;
     let words = w::shown_on_back(&mark.id.to_string(), &place(mark, p));
     html! {
         figure.small {
             div.over {
                 img src=(format!("/whole/{}/{SMALL}.jpg", p.id)) alt=(words) width=(p.width) height=(p.height);
                 svg viewBox=(format!("0 0 {} {}", p.width, p.height)) aria-hidden="true" {
-                    polygon.under points=(corners(&mark.latest().outline)) {}
-                    polygon.line.due points=(corners(&mark.latest().outline)) {}
+                    polygon.under points=(corners(&outline)) {}
+                    polygon.line.due points=(corners(&outline)) {}
                 }
             }
             figcaption { (place(mark, p)) }

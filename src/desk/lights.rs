@@ -29,7 +29,7 @@ pub fn list(desk: &Desk, id: &str) -> Result<Reply> {
     let mut lights = vec![json!({ "name": own.name(), "src": item::crop(&mark, "colour") })];
     for (p, marks) in &others {
         if let Ok(Some(_)) = desk.photos.lit(&own, &mark, p, marks) {
-            let src = format!("/light/{}/{}/{}.jpg", mark.id, mark.sighting().id, p.id);
+            let src = format!("/light/{}/{}/{}.jpg", mark.id, mark.look().id, p.id);
             lights.push(json!({ "name": p.name(), "src": src }));
         }
     }
@@ -72,10 +72,14 @@ fn around(desk: &Desk, id: &str) -> Result<Around> {
     let others = others
         .into_iter()
         .map(|p| {
-            let of = marks
-                .iter()
-                .filter(|m| m.photograph == p.id && m.settled.not_a_mark.is_none());
-            let of = of.cloned().collect();
+            // Where it is known which of them is this mark, no other is looked at.
+            let own = marks.iter().find(|m| m.id == mark.id);
+            let known = own.is_some_and(|m| m.on(p.id).is_some());
+            let of = marks.iter().filter(|m| {
+                let there = m.on(p.id).is_some() && m.settled.not_a_mark.is_none();
+                there && (m.id == mark.id || !known)
+            });
+            let of = of.map(|m| m.as_on(p.id)).collect();
             (p, of)
         })
         .collect();

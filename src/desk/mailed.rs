@@ -35,7 +35,7 @@ pub fn question(desk: &Desk, mark: &KeptMark, p: &KeptPhotograph) -> Result<Ques
     for variant in SENT {
         let coded = desk
             .photos
-            .crop(p, mark, mark.sighting().id, variant)
+            .crop(p, mark, mark.look().id, variant)
             .and_then(|bytes| smaller(&bytes));
         match coded {
             Ok(bytes) => pictures.push((variant, STANDARD.encode(bytes))),

@@ -15,6 +15,7 @@ use crate::gazetteer::Place;
 use crate::proposals::{Index, kept_beside};
 use crate::readings::Recogniser;
 use crate::run;
+use crate::run::together::Album;
 use std::net::{SocketAddr, TcpListener};
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, OnceLock};
@@ -40,6 +41,7 @@ mod reading;
 mod routes;
 mod second;
 mod settle;
+mod sightings;
 mod typing;
 mod warm;
 mod web;
@@ -71,6 +73,8 @@ pub struct Desk {
     /// Values of `Host` that are answered.
     hosts: Vec<String>,
     photos: photos::Photos,
+    /// Photographs as they are laid on each other.
+    album: Mutex<Album>,
     lists: Mutex<Option<Arc<Index>>>,
     recognisers: OnceLock<Vec<Box<dyn Recogniser>>>,
     batch: batch::Batch,
@@ -158,6 +162,7 @@ impl Desk {
             key: options.key,
             hosts,
             photos: photos::Photos::default(),
+            album: Mutex::default(),
             lists: Mutex::new(None),
             recognisers: OnceLock::new(),
             batch,
@@ -172,6 +177,10 @@ impl Desk {
     /// one transaction.
     fn store(&self) -> MutexGuard<'_, SqliteStore> {
         self.store.lock().unwrap_or_else(|e| e.into_inner())
+    }
+
+    fn album(&self) -> MutexGuard<'_, Album> {
+        self.album.lock().unwrap_or_else(|e| e.into_inner())
     }
 
     /// The lists, read when they are first needed or have changed by a row from here.
@@ -215,6 +224,14 @@ impl Desk {
             Place::Starter => None,
         };
         Ok(Clues::with_own(folder)?.0)
+    }
+
+    /// Reads the marks of a photograph's picture from all their sightings, after somebody said which
+    /// are one.
+    fn read_together(&self, photograph: i64) -> Result<()> {
+        let picture = self.picture_of(photograph)?.id;
+        let index = self.lists()?;
+        run::together::read_together(&mut self.store(), picture, &index)
     }
 
     /// Holds the dates of a photograph's picture against each other, after something changed.

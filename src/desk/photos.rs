@@ -253,7 +253,7 @@ impl Photos {
         other: &KeptPhotograph,
         marks: &[KeptMark],
     ) -> Result<Option<Arc<Vec<u8>>>, String> {
-        let sighting = mark.sighting().id;
+        let sighting = mark.look().id;
         let key = format!(
             "{}/light/{}/{sighting}/{}",
             own.sha256, mark.id, other.sha256

@@ -4,12 +4,14 @@ use super::page::{Page, Place, page as lay, token};
 use super::web::{Ask, Reply, number, unclear};
 use super::words as w;
 use super::{Desk, item, mark_id, note, today};
-use crate::decisions::{Bearer, Item, KeptPhotograph, Store, queue};
+use crate::decisions::{Bearer, Item, KeptMark, KeptPhotograph, Picture, Placed, Store, queue};
 use crate::error::{Error, Kind, Result};
+use crate::geometry::Quad;
 use crate::marks::MarkKind;
 use crate::note::heading;
 use item::Look;
 use maud::{Markup, html};
+use std::collections::HashMap;
 
 /// Longest sides at which a whole photograph is handed out, px.
 const SIDES: [u32; 2] = [item::SMALL, 1600];
@@ -17,14 +19,17 @@ const SIDES: [u32; 2] = [item::SMALL, 1600];
 /// The page.
 pub fn page(desk: &Desk, id: i64, ask: &Ask) -> Result<Reply> {
     let picture = desk.picture(id)?;
-    let marks = desk.store().marks(Some(id))?;
+    let (marks, places) = {
+        let store = desk.store();
+        (store.marks(Some(id))?, store.places(id)?)
+    };
     let items = queue(&marks, &today());
     let wanted = ask.query.number("photograph");
     let shown = picture
         .photographs
         .iter()
         .find(|p| Some(p.id) == wanted)
-        .or(picture.photographs.first());
+        .or_else(|| ground(&picture, &places));
     let due = items.iter().filter(|i| i.state.is_due()).count();
     let body = html! {
         p.ways {
@@ -50,13 +55,14 @@ pub fn page(desk: &Desk, id: i64, ask: &Ask) -> Result<Reply> {
             div.split {
                 section aria-labelledby="back-title" {
                     h2 id="back-title" { (w::back_of(&p.name())) }
-                    (viewer(p, &items))
+                    (placed(p, &picture, &places))
+                    (viewer(p, &items, &places))
                     (legend())
                     (drawing(desk, p))
                 }
                 section aria-labelledby="marks-title" {
-                    h2 id="marks-title" { (w::MARKS) }
-                    (list(&items, p))
+                    h2 id="marks-title" { (w::ALL_MARKS) }
+                    (list(&items, &picture))
                     (note::dates(&marks))
                 }
             }
@@ -72,9 +78,22 @@ pub fn page(desk: &Desk, id: i64, ask: &Ask) -> Result<Reply> {
     Ok(Reply::Page(lay(desk, page)))
 }
 
+/// The photograph that the most others lie on, else the first.
+fn ground<'a>(picture: &'a Picture, places: &HashMap<i64, Placed>) -> Option<&'a KeptPhotograph> {
+    let lie_on = |p: &KeptPhotograph| places.values().filter(|l| l.ground == p.id).count();
+    // Of equals the first: `max_by_key` would take the last
+    picture.photographs.iter().rev().max_by_key(|p| lie_on(p))
+}
+
 /// The photograph under a glass: the script lays tiles over the whole picture as it comes nearer.
-fn viewer(p: &KeptPhotograph, items: &[Item]) -> Markup {
-    let own: Vec<&Item> = items.iter().filter(|i| i.mark.photograph == p.id).collect();
+fn viewer(p: &KeptPhotograph, items: &[Item], places: &HashMap<i64, Placed>) -> Markup {
+    let own: Vec<(&Item, Quad, bool)> = items
+        .iter()
+        .filter_map(|i| match i.mark.on(p.id) {
+            Some(s) => Some((i, s.seen().outline, true)),
+            None => Some((i, projected(i.mark, p, places)?, false)),
+        })
+        .collect();
     let size = p.width.max(p.height) / 45;
     html! {
         div.viewer id="viewer" data-photograph=(p.id) data-width=(p.width) data-height=(p.height)
@@ -84,14 +103,15 @@ fn viewer(p: &KeptPhotograph, items: &[Item]) -> Markup {
                     width=(p.width) height=(p.height);
                 div.tiles id="tiles" aria-hidden="true" {}
                 svg id="outlines" viewBox=(format!("0 0 {} {}", p.width, p.height)) {
-                    @for i in &own {
+                    @for (i, outline, here) in &own {
                         @let look = Look::of(&i.state);
-                        @let outline = &i.mark.latest().outline;
                         @let b = outline.bounds();
-                        a href=(format!("/settle/{}", i.mark.id)) data-mark=(i.mark.id)
-                            aria-label=(w::outline_words(&i.mark.id.to_string(), heading(i.mark.kind()), look.words())) {
+                        @let far = if *here { "" } else { " elsewhere" };
+                        @let how = if *here { look.words().to_owned() } else { format!("{}, {}", look.words(), w::FROM_OTHERS) };
+                        a href=(format!("/settle/{}", i.mark.id)) data-mark=[here.then_some(i.mark.id)]
+                            aria-label=(w::outline_words(&i.mark.id.to_string(), heading(i.mark.kind()), &how)) {
                             polygon.under points=(item::corners(outline)) {}
-                            polygon class=(format!("line {}", look.class())) points=(item::corners(outline)) {}
+                            polygon class=(format!("line {}{far}", look.class())) points=(item::corners(outline)) {}
                             text x=(b.x.max(0)) y=((b.y - size as i32 / 4).max(size as i32)) font-size=(size) { (i.mark.id) }
                         }
                     }
@@ -122,9 +142,43 @@ fn legend() -> Markup {
     }
 }
 
-fn list(items: &[Item], p: &KeptPhotograph) -> Markup {
-    let mut own: Vec<&Item> = items.iter().filter(|i| i.mark.photograph == p.id).collect();
+/// Where a mark that isn't found on a photograph would lie there by the plan, if it would lie within.
+fn projected(mark: &KeptMark, p: &KeptPhotograph, places: &HashMap<i64, Placed>) -> Option<Quad> {
+    let to = places.get(&p.id)?;
+    let back = to.to_plan.inverse()?;
+    let from = mark.sightings.iter().find_map(|s| {
+        let place = places.get(&s.photograph)?;
+        (place.ground == to.ground).then_some((s.seen().outline, place))
+    })?;
+    let map = back.after(&from.1.to_plan)?;
+    let outline = Quad(from.0.0.map(|c| map.apply(c)));
+    let middle = outline.centre();
+    let (w, h) = (f64::from(p.width), f64::from(p.height));
+    (middle.x > 0.0 && middle.y > 0.0 && middle.x < w && middle.y < h).then_some(outline)
+}
+
+/// Where the photograph lies on the plan of the back.
+fn placed(p: &KeptPhotograph, picture: &Picture, places: &HashMap<i64, Placed>) -> Markup {
+    let several = picture.photographs.len() > 1;
+    let place = places.get(&p.id);
+    let ground = place.and_then(|l| picture.photographs.iter().find(|g| g.id == l.ground));
+    html! {
+        @match (place, ground) {
+            (Some(l), Some(g)) if g.id != p.id => p.hint { (w::placed_words(&g.name(), l.error_px)) },
+            (None, _) if several && !places.is_empty() => p.hint { (w::UNPLACED) },
+            _ => {}
+        }
+    }
+}
+
+/// Every mark once, with the photographs that show it.
+fn list(items: &[Item], picture: &Picture) -> Markup {
+    let mut own: Vec<&Item> = items.iter().collect();
     own.sort_by_key(|i| i.mark.id);
+    let name = |id: i64| {
+        let p = picture.photographs.iter().find(|p| p.id == id);
+        p.map_or_else(String::new, |p| p.name())
+    };
     html! {
         @if own.is_empty() { p { (w::NO_MARKS) } }
         ul.marks {
@@ -133,6 +187,14 @@ fn list(items: &[Item], p: &KeptPhotograph) -> Markup {
                     a href=(format!("/settle/{}", i.mark.id)) { (i.mark.id) " " (heading(i.mark.kind())) }
                     span.state { (item::state_words(&i.state)) }
                     p.leiden { (item::transcription(i.mark)) }
+                    @if picture.photographs.len() > 1 {
+                        p.hint {
+                            @for (n, s) in i.mark.sightings.iter().enumerate() {
+                                @if n > 0 { ", " }
+                                a href=(format!("/picture/{}?photograph={}", picture.id, s.photograph)) { (name(s.photograph)) }
+                            }
+                        }
+                    }
                 }
             }
         }
@@ -260,13 +322,20 @@ pub fn tile(desk: &Desk, id: i64, level: &str, column: &str, row: &str) -> Resul
     shown(desk.photos.tile(&p, level as usize, column, row), &p.name())
 }
 
-/// A mark's own picture. The number of the sighting only makes the address change with the outline.
-pub fn crop(desk: &Desk, id: &str, _sighting: &str, variant: &str) -> Result<Reply> {
+/// A mark's picture on one photograph.
+///
+/// * `look`: number of a look at it there; it also makes the address change with the outline.
+pub fn crop(desk: &Desk, id: &str, look: &str, variant: &str) -> Result<Reply> {
     let mark = desk.store().mark(mark_id(id)?)?;
+    let look = number(look)?;
+    let of = mark
+        .sightings
+        .iter()
+        .find(|s| s.looks.iter().any(|l| l.id == look));
+    let mark = mark.as_on(of.map_or(mark.photograph, |s| s.photograph));
     let p = photograph(desk, mark.photograph)?;
-    let sighting = mark.sighting().id;
-    shown(
-        desk.photos.crop(&p, &mark, sighting, before_dot(variant)),
-        &p.name(),
-    )
+    let coded = desk
+        .photos
+        .crop(&p, &mark, mark.look().id, before_dot(variant));
+    shown(coded, &p.name())
 }

@@ -3,6 +3,7 @@
 use super::words as w;
 use crate::decisions::two;
 use crate::readings::{Character, Line, SharedLine};
+use crate::statements::Statement;
 use maud::{Markup, html};
 
 /// Alternatives that are offered at one position.
@@ -82,6 +83,21 @@ fn letter(c: &Character) -> Markup {
                 span.hidden { "; " (w::OR) " " }
                 span.other { @if s.is_empty() { (w::NO_LETTER) } @else { (s) } }
                 span.hidden { ", " (two(*p)) }
+            }
+        }
+    }
+}
+
+/// What the mark states in its own words, each with its chance.
+pub fn states(statements: &[Statement]) -> Markup {
+    html! {
+        @if !statements.is_empty() {
+            h3 { (w::STATES) }
+            dl.states {
+                @for s in statements {
+                    dt { (s.role.as_str().replace('_', " ")) }
+                    dd { (s.value) " " span.hint { (two(s.chance)) } }
+                }
             }
         }
     }

@@ -4,7 +4,7 @@ use super::deciding::LONGEST;
 use super::page::{Page, Place, page as lay, token};
 use super::web::{Ask, Reply, unclear};
 use super::words as w;
-use super::{Desk, item, lights, note, photos, picture, proposed, reading, today};
+use super::{Desk, item, lights, note, photos, picture, proposed, reading, sightings, today};
 use crate::decisions::{
     Bearer, Decision, DecisionId, KeptMark, Lettering, MarkId, Picture, Store, holding,
     last_to_undo,
@@ -68,8 +68,9 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
             store.due(&today(), only)?,
         )
     };
+    let id = mark.id;
     let picture = desk.picture_of(mark.photograph)?;
-    let photograph = picture.photographs.iter().find(|p| p.id == mark.photograph);
+    let photograph = mark.widest(&picture.photographs).map(|w| w.1);
     let photograph = photograph.ok_or_else(|| unclear("mark", "its photograph isn't known"))?;
     let at = due.iter().position(|d| *d == id);
     let (before, after) = match at {
@@ -85,7 +86,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
         (said_before(desk, said)?)
         div.headrow {
         p.lead {
-            a href=(format!("/picture/{}?photograph={}", picture.id, mark.photograph)) { (picture.name) } " · "
+            a href=(format!("/picture/{}?photograph={}", picture.id, photograph.id)) { (picture.name) } " · "
             (item::place(&mark, photograph)) " · " (item::state_words(&state.state))
             @if let Some(i) = at { " · " (w::nth_of(i + 1, due.len())) }
         }
@@ -98,6 +99,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
             div.main {
                 (crop(&mark, &picture))
                 (why(&state.doubts))
+                (sightings::questions(desk, &mark, newest)?)
                 @if run::seeks_copies(&mark) {
                     p.ways { a href=(format!("/mark/{id}/copies")) { (w::COPIES) } }
                 }
@@ -112,6 +114,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                         @if mark.latest().reading.lines.is_empty() { p { (w::NOTHING_READ) } }
                         (reading::letters(&mark.latest().reading.lines))
                         (reading::shared(&mark.latest().reading.shared))
+                        (reading::states(&mark.latest().statements))
                         @if !mark.latest().reading.lines.is_empty() {
                             div.tools role="group" aria-label=(w::LETTERS) {
                                 button type="button" id="unclear" { (w::UNCLEAR) " " kbd { "u" } }
@@ -127,11 +130,12 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                     }
                     (deeds(&mark))
                 }
+                (sightings::all(desk, &mark, &picture, newest))
                 (new_entry(desk, &mark, newest, only))
             }
             div.beside {
                 (item::on_back(&mark, photograph))
-                (history(desk, &journal, id, only))
+                (history(desk, &journal, only))
                 div id="aside" data-from=(format!("/picture/{}/aside", picture.id)) {
                     (note::beside(desk, picture.id, Some(id))?)
                 }
@@ -334,9 +338,9 @@ fn new_entry(desk: &Desk, mark: &KeptMark, newest: i64, only: Option<i64>) -> Ma
     }
 }
 
-fn history(desk: &Desk, journal: &[Decision], id: MarkId, only: Option<i64>) -> Markup {
+fn history(desk: &Desk, journal: &[Decision], only: Option<i64>) -> Markup {
     let holds = holding(journal);
-    let last = last_to_undo(journal, id).map(|d| d.id);
+    let last = last_to_undo(journal).map(|d| d.id);
     html! {
         section aria-labelledby="history-title" {
             h2 id="history-title" { (w::DECISIONS) }

@@ -113,7 +113,7 @@ fn one(desk: &Desk, id: MarkId) {
     let own = picture.photographs.iter().find(|p| p.id == mark.photograph);
     if let Some(photograph) = own {
         for variant in ["colour", "flat"] {
-            let sighting = mark.sighting().id;
+            let sighting = mark.look().id;
             let _ = desk.photos.crop(photograph, &mark, sighting, variant);
         }
         let _ = desk.photos.whole(photograph, super::item::SMALL);

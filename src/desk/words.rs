@@ -221,6 +221,9 @@ pub const LEAVE_IT: &str = "Leave it as it is";
 pub const KEEP_MINE: &str = "Record mine as well; it counts from now on";
 pub const LOOK_KEYS: &[(&str, &str)] = &[
     ("v", "next way to see it"),
+    ("b", "back to the picture before, and again"),
+    ("y", "one mark, where that is asked"),
+    ("d", "two marks, where that is asked"),
     ("g", "other light: the same mark in other photographs"),
     ("m", "loupe"),
 ];
@@ -425,3 +428,17 @@ pub const HELD_DOCUMENTED: &str = "documented";
 pub const HELD_PROBABLY: &str = "probably";
 pub const HELD_POSSIBLY: &str = "possibly";
 pub const EVENT_DIRECT: &str = "It is shown that it passed directly to the next";
+
+// Which photographs show one mark.
+pub const SIGHTINGS_HOW: &str =
+    "Choose one to see it large; the key changes between it and the one before.";
+pub const ANOTHER_MARK: &str = "This shows another mark";
+pub const SAME_OR_NOT: &str = "One mark or two";
+pub const SAME_MARK: &str = "The same mark";
+pub const ONE_MARK: &str = "One mark, as it stands";
+pub const TWO_MARKS: &str = "Two marks";
+pub const NO_SIGHTING: &str = "it doesn't say which photograph's";
+pub const ALL_MARKS: &str = "Marks of the whole back";
+pub const FROM_OTHERS: &str = "drawn from another photograph";
+pub const UNPLACED: &str = "This photograph couldn't be placed on the plan of the back; its marks are read and told all the same.";
+pub const STATES: &str = "What it states";

@@ -141,7 +141,8 @@ fn reads_alike(a: &KeptMark, b: &KeptMark) -> bool {
             .collect::<Vec<_>>()
             .join(" ")
     };
-    a.photograph != b.photograph && strsim::normalized_levenshtein(&text(a), &text(b)) >= ALIKE
+    let together = a.sightings.iter().any(|s| b.on(s.photograph).is_some());
+    !together && strsim::normalized_levenshtein(&text(a), &text(b)) >= ALIKE
 }
 
 /// Towns that a mark names, with the chance of each.

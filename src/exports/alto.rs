@@ -43,8 +43,8 @@ fn page(s: &Subject, p: &crate::decisions::KeptPhotograph) -> String {
         p.width,
         p.height
     );
-    for m in marks(s).filter(|m| m.photograph == p.id) {
-        let seen = m.latest();
+    for (m, sighting) in marks(s).filter_map(|m| m.on(p.id).map(|on| (m, on))) {
+        let seen = sighting.seen();
         let b = seen.outline.bounds();
         let corners: Vec<String> = seen
             .outline

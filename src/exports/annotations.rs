@@ -23,11 +23,7 @@ impl Export for Annotations {
     fn files(&self, s: &Subject) -> Result<Vec<File>> {
         let mut items = Vec::new();
         for m in marks(s) {
-            let photograph = s.picture.photographs.iter().find(|p| p.id == m.photograph);
-            if let Some(p) = photograph {
-                let source = format!("{}/{}", root(s), address(&p.name()));
-                items.extend(of_mark(s, m, &json!(source), p));
-            }
+            items.extend(of_mark(s, m));
         }
         let page = json!({
             "@context": "http://www.w3.org/ns/anno.jsonld",
@@ -69,8 +65,22 @@ pub(super) fn target(m: &KeptMark, source: &Value, p: &KeptPhotograph) -> Value 
     })
 }
 
-fn of_mark(s: &Subject, m: &KeptMark, source: &Value, p: &KeptPhotograph) -> Vec<Value> {
-    let target = target(m, source, p);
+/// The places of a mark on all photographs that show it, one or a list.
+fn targets(s: &Subject, m: &KeptMark) -> Value {
+    let place = |p: &KeptPhotograph| {
+        let source = format!("{}/{}", root(s), address(&p.name()));
+        m.on(p.id)
+            .map(|_| target(&m.as_on(p.id), &json!(source), p))
+    };
+    let mut all: Vec<Value> = s.picture.photographs.iter().filter_map(place).collect();
+    match all.len() {
+        1 => all.remove(0),
+        _ => Value::Array(all),
+    }
+}
+
+fn of_mark(s: &Subject, m: &KeptMark) -> Vec<Value> {
+    let target = targets(s, m);
     let id = |part: &str| format!("{}/annotations/{}-{part}", root(s), m.id);
     let creator = |by: Option<&str>| match by {
         Some(name) => json!({"type": "Person", "name": name}),
@@ -113,5 +123,30 @@ fn of_mark(s: &Subject, m: &KeptMark, source: &Value, p: &KeptPhotograph) -> Vec
             }));
         }
     }
+    if m.sightings.len() > 1 {
+        for p in &s.picture.photographs {
+            out.extend(of_sighting(s, m, p));
+        }
+    }
     out
+}
+
+/// What one photograph alone shows of a mark that several show.
+fn of_sighting(s: &Subject, m: &KeptMark, p: &KeptPhotograph) -> Option<Value> {
+    let alone = m.on(p.id)?;
+    let source = format!("{}/{}", root(s), address(&p.name()));
+    let lines = alone.seen().reading.lines.iter();
+    let text: Vec<&str> = lines.map(|l| l.leiden.as_str()).collect();
+    let read = match text.is_empty() {
+        true => "[unread]".to_owned(),
+        false => text.join("\n"),
+    };
+    Some(json!({
+        "id": format!("{}/annotations/{}-on-{}", root(s), m.id, p.id),
+        "type": "Annotation",
+        "motivation": "describing",
+        "creator": {"type": "Software", "name": "Dorso"},
+        "body": [{"type": "TextualBody", "value": read, "format": "text/plain", "purpose": "describing"}],
+        "target": target(&m.as_on(p.id), &json!(source), p),
+    }))
 }

@@ -45,7 +45,7 @@ fn manifest(s: &Subject) -> Value {
             let canvas = format!("{root}/canvas/{}", p.id);
             let picture = format!("{root}/{}", address(&p.name()));
             let readings: Vec<Value> = marks(s)
-                .filter(|m| m.photograph == p.id)
+                .filter(|m| m.on(p.id).is_some())
                 .map(|m| {
                     let (lines, by) = written(m, s.journal);
                     let plain: Vec<&str> = lines.iter().map(|l| l.plain.as_str()).collect();
@@ -70,7 +70,7 @@ fn manifest(s: &Subject) -> Value {
                             "value": if plain.is_empty() { "[unread]".to_string() } else { plain.join("\n") },
                             "format": "text/plain",
                         },
-                        "target": target(m, &json!({"id": canvas, "type": "Canvas"}), p),
+                        "target": target(&m.as_on(p.id), &json!({"id": canvas, "type": "Canvas"}), p),
                     })
                 })
                 .collect();

@@ -2,7 +2,7 @@
 //!
 //! In: kept marks, journal and note ([`Subject`]). Out: files as bytes, each form behind the trait
 //! [`Export`]. Pure; who writes where is the command's business. Each form is held against a schema
-//! or a reader that was not written here (`tests/exports.rs`).
+//! or a reader that was not written here (`tests/kept/exports.rs`).
 
 use crate::decisions::{Decision, KeptMark, Lettering, Picture};
 use crate::error::Result;
@@ -147,7 +147,8 @@ fn written(mark: &KeptMark, journal: &[Decision]) -> (Vec<Written>, Option<Strin
 
 /// The marks that are marks.
 fn marks<'a>(s: &'a Subject) -> impl Iterator<Item = &'a KeptMark> {
-    s.marks.iter().filter(|m| m.settled.not_a_mark.is_none())
+    let real = |m: &&KeptMark| m.settled.not_a_mark.is_none() && m.piece_of.is_none();
+    s.marks.iter().filter(real)
 }
 
 /// A picture's or file's name as part of an address: letters, figures, `.`, `-` and `_`; all else

@@ -217,7 +217,8 @@ fn method(kind: &str) -> &'static str {
 fn readings(s: &Subject) -> Vec<Vec<String>> {
     let mut out = Vec::new();
     for m in s.marks {
-        for sight in &m.sightings {
+        let looks = m.sightings.iter().flat_map(|s| &s.looks);
+        for sight in looks {
             for (i, l) in sight.seen.reading.lines.iter().enumerate() {
                 let b = l.bounds;
                 out.push(vec![
@@ -241,7 +242,10 @@ fn decisions(s: &Subject) -> Vec<Vec<String>> {
     let holds = holding(s.journal);
     s.journal
         .iter()
-        .filter(|d| s.marks.iter().any(|m| m.id == d.mark))
+        .filter(|d| {
+            let mut sightings = s.marks.iter().flat_map(|m| &m.sightings);
+            sightings.any(|x| x.id == d.mark)
+        })
         .map(|d| {
             vec![
                 d.id.to_string(),

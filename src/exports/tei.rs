@@ -63,12 +63,12 @@ fn document(s: &Subject) -> String {
             p.width,
             p.height
         );
-        for m in marks(s).filter(|m| m.photograph == p.id) {
+        for sighting in marks(s).filter_map(|m| m.on(p.id)) {
             let _ = writeln!(
                 out,
                 "<zone xml:id=\"zone-{}\" points=\"{}\"/>",
-                m.id,
-                points(&m.latest().outline)
+                sighting.id,
+                points(&sighting.seen().outline)
             );
         }
         out.push_str("</surface>\n");
@@ -78,12 +78,17 @@ fn document(s: &Subject) -> String {
     for m in marks(s) {
         any = true;
         let (lines, by) = written(m, s.journal);
+        let zones: Vec<String> = m
+            .sightings
+            .iter()
+            .map(|x| format!("#zone-{}", x.id))
+            .collect();
         let _ = writeln!(
             out,
-            "<div type=\"mark\" subtype=\"{}\" n=\"{}\" facs=\"#zone-{}\">",
+            "<div type=\"mark\" subtype=\"{}\" n=\"{}\" facs=\"{}\">",
             m.kind().as_str(),
             m.id,
-            m.id
+            zones.join(" ")
         );
         if lines.is_empty() {
             out.push_str(

@@ -10,6 +10,9 @@ use super::{Point, Quad};
 pub struct Homography(pub [f64; 9]);
 
 impl Homography {
+    /// The map that leaves each place where it is.
+    pub const SAME: Homography = Homography([1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0]);
+
     /// The map that takes each corner of `from` to the same corner of `to`. `None` where three
     /// corners of either lie on one line.
     ///
@@ -30,6 +33,33 @@ impl Homography {
         ]))
     }
 
+    /// The map back. `None` where the map has none: it takes a plane to a line or a point.
+    ///
+    /// ```
+    /// use dorso::geometry::{Homography, Point};
+    /// let map = Homography([2.0, 0.0, 5.0, 0.0, 2.0, -3.0, 0.0, 0.001, 1.0]);
+    /// let there = map.apply(Point::new(40.0, 30.0));
+    /// assert!(map.inverse().unwrap().apply(there).distance(Point::new(40.0, 30.0)) < 1e-9);
+    /// ```
+    pub fn inverse(&self) -> Option<Homography> {
+        let [a, b, c, d, e, f, g, h, i] = self.0;
+        let m = [
+            e * i - f * h,
+            c * h - b * i,
+            b * f - c * e,
+            f * g - d * i,
+            a * i - c * g,
+            c * d - a * f,
+            d * h - e * g,
+            b * g - a * h,
+            a * e - b * d,
+        ];
+        let (det, size) = (m[8], m.iter().fold(0.0f64, |l, v| l.max(v.abs())));
+        let flat = a * m[0] + b * m[3] + c * m[6];
+        (flat.abs() > 1e-15 * size && det.abs() > 1e-15 * size)
+            .then(|| Homography(m.map(|v| v / det)))
+    }
+
     /// Where a place goes.
     #[inline]
     pub fn apply(&self, p: Point) -> Point {
@@ -39,6 +69,22 @@ impl Homography {
             (h[0] * p.x + h[1] * p.y + h[2]) / w,
             (h[3] * p.x + h[4] * p.y + h[5]) / w,
         )
+    }
+
+    /// This map after another: what `first` takes somewhere is taken on from there. `None` where the
+    /// origin ends beyond the horizon.
+    pub fn after(&self, first: &Homography) -> Option<Homography> {
+        let (a, b) = (&self.0, &first.0);
+        Homography(std::array::from_fn(|i| {
+            (0..3).map(|k| a[i / 3 * 3 + k] * b[k * 3 + i % 3]).sum()
+        }))
+        .normal()
+    }
+
+    /// The same map with a last number of 1.
+    fn normal(self) -> Option<Homography> {
+        let m = self.0.map(|v| v / self.0[8]);
+        m.iter().all(|v| v.is_finite()).then_some(Homography(m))
     }
 }
 

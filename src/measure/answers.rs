@@ -15,6 +15,9 @@ pub struct Named {
     pub entry: String,
     /// A true line of the mark that is meant; empty where any mark may answer.
     pub words: String,
+    /// Name of the mark that is meant, the same over all photographs that show it: it is asked once.
+    /// Empty where the photograph is asked for itself.
+    pub mark: String,
 }
 
 impl Named {
@@ -239,6 +242,7 @@ mod tests {
             },
             rivals: rivals.collect(),
             bearing: None,
+            statements: Vec::new(),
             because: Vec::new(),
         }
     }
@@ -248,6 +252,7 @@ mod tests {
             list: list.into(),
             entry: entry.into(),
             words: words.into(),
+            mark: String::new(),
         }
     }
 

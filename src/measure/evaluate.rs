@@ -3,7 +3,9 @@
 //! A folder holds each image beside a `.txt` of the same name with the true lines, and where known
 //! a `truth.csv` (file, list, entry) with the true entries, empty for "not on the lists". With an
 //! empty entry the list says which list it isn't on (several parted by `|`; empty for all of them).
-//! A further column, `words`, may say which mark is meant: a line that it truly bears.
+//! A further column, `words`, may say which mark is meant: a line that it truly bears; and another,
+//! `mark`, give the mark a name that is the same over all photographs that show it. Photographs that
+//! share a mark are of one picture and are put together; what the mark names is asked once.
 
 use super::answers::answers;
 use super::chances::{self, Stated};
@@ -163,6 +165,7 @@ fn truth_table(file: &Path) -> Result<BTreeMap<String, Vec<Named>>> {
     };
     let (f, l, e) = (column("file")?, column("list")?, column("entry")?);
     let w = column("words").ok();
+    let m = column("mark").ok();
     for (i, row) in rows.records().enumerate() {
         let row = row.map_err(|e| {
             fault(
@@ -178,9 +181,46 @@ fn truth_table(file: &Path) -> Result<BTreeMap<String, Vec<Named>>> {
             list: cell(l),
             entry: cell(e),
             words: w.map(cell).unwrap_or_default(),
+            mark: m.map(cell).unwrap_or_default(),
         });
     }
     Ok(out)
+}
+
+/// For each photograph the number of its picture: those that share a named mark are of one.
+pub fn pictures(all: &[Known]) -> Vec<usize> {
+    let mut of: Vec<usize> = (0..all.len()).collect();
+    let mut first: BTreeMap<&str, usize> = BTreeMap::new();
+    for (i, photo) in all.iter().enumerate() {
+        for named in photo.named.iter().filter(|n| !n.mark.is_empty()) {
+            let holder = *first.entry(named.mark.as_str()).or_insert(i);
+            let (kept, gone) = (of[holder].min(of[i]), of[holder].max(of[i]));
+            of.iter_mut()
+                .filter(|p| **p == gone)
+                .for_each(|p| *p = kept);
+        }
+    }
+    of
+}
+
+/// Leaves one answer for each named mark and list: of the photographs that show it the first on which
+/// it was found.
+pub fn once_a_mark(all: &mut [Measured]) {
+    let mut best: BTreeMap<(String, String), (bool, usize)> = BTreeMap::new();
+    let key = |a: &Answer| (a.named.mark.clone(), a.named.list.clone());
+    for (i, m) in all.iter().enumerate() {
+        for a in m.answers.iter().filter(|a| !a.named.mark.is_empty()) {
+            let found = a.mark.is_some();
+            let held = best.entry(key(a)).or_insert((found, i));
+            if found && !held.0 {
+                *held = (true, i);
+            }
+        }
+    }
+    for (i, m) in all.iter_mut().enumerate() {
+        m.answers
+            .retain(|a| best.get(&key(a)).is_none_or(|held| held.1 == i));
+    }
 }
 
 /// Holds what was read against the truth. `read` is `None` with the reason when the photograph
@@ -254,5 +294,66 @@ pub fn summarise(all: &[Measured]) -> Summary {
         seconds_per_photo: mean(|m| m.seconds),
         images: all.len(),
         stated,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn known_on(file: &str, marks: &[&str]) -> Known {
+        let named = |mark: &&str| Named {
+            list: "framers".into(),
+            mark: (*mark).into(),
+            ..Named::default()
+        };
+        Known {
+            file: file.into(),
+            lines: Vec::new(),
+            named: marks.iter().map(named).collect(),
+        }
+    }
+
+    #[test]
+    fn photographs_that_share_a_named_mark_are_of_one_picture() {
+        let all = [
+            known_on("a.jpg", &["p1"]),
+            known_on("b.jpg", &["q1"]),
+            known_on("c.jpg", &["p1", "p2"]),
+            known_on("d.jpg", &["p2", ""]),
+            known_on("e.jpg", &[""]),
+        ];
+        assert_eq!(pictures(&all), [0, 1, 0, 0, 4]);
+    }
+
+    #[test]
+    fn a_named_mark_is_asked_once_where_it_was_found_first() {
+        let answered = |file: &str, marks: &[(&str, bool)]| {
+            let known = known_on(file, &[]);
+            let mut m = measure(known, Err("not read".into()), 0.0);
+            m.answers = marks
+                .iter()
+                .map(|(mark, found)| Answer {
+                    named: Named {
+                        list: "framers".into(),
+                        mark: (*mark).into(),
+                        ..Named::default()
+                    },
+                    mark: found.then(|| "m1".into()),
+                    rank: None,
+                    first: String::new(),
+                    stated: None,
+                })
+                .collect();
+            m
+        };
+        let mut all = [
+            answered("a.jpg", &[("p1", false), ("", true)]),
+            answered("b.jpg", &[("p1", true), ("", true)]),
+            answered("c.jpg", &[("p1", true)]),
+        ];
+        once_a_mark(&mut all);
+        let left: Vec<usize> = all.iter().map(|m| m.answers.len()).collect();
+        assert_eq!(left, [1, 2, 0]);
     }
 }

@@ -3,7 +3,7 @@
 use super::certainty::with_number;
 use super::clues::{self, Reader};
 use super::{
-    Basis, Entered, MarkNote, Note, NotedPhotograph, Sentence, Standing, Transcribed, dates,
+    Basis, Entered, MarkNote, Note, NotedPhotograph, Sentence, Standing, Transcribed, dates, entry,
     evidence, links, place,
 };
 use crate::dating::clues::Clues;
@@ -74,19 +74,27 @@ pub fn compose_dated(
     let items = queue(marks, now.get(..10).unwrap_or(now));
     let told: Vec<&KeptMark> = marks
         .iter()
-        .filter(|m| m.settled.not_a_mark.is_none())
+        .filter(|m| m.settled.not_a_mark.is_none() && m.piece_of.is_none())
         .collect();
     let item = |m: &KeptMark| items.iter().find(|i| i.mark.id == m.id);
     let notes: Vec<MarkNote> = told
         .iter()
         .filter_map(|m| item(m).map(|i| teller.mark(i, clues)))
         .collect();
+    let provenance = links::provenance(&told, journal, observations);
+    let evidence = evidence::evidence(&items, observations, dated);
     Note {
+        entry: entry::entry(
+            &told,
+            &provenance.links,
+            &evidence.parts,
+            &evidence.conflicts,
+        ),
         picture: picture.name.clone(),
         lead: teller.lead(&notes, marks.len() - told.len(), now),
         short: in_short(picture, marks, journal),
-        provenance: links::provenance(&told, journal, observations),
-        evidence: evidence::evidence(&items, observations, dated),
+        provenance,
+        evidence,
         unknown: unknown::unknown(&told, &items),
         marks: notes,
         photographs: picture
@@ -107,6 +115,7 @@ pub fn compose_dated(
 pub fn in_short(picture: &Picture, marks: &[KeptMark], journal: &[Decision]) -> Vec<Sentence> {
     let teller = Teller { picture, journal };
     let told = marks.iter().filter(|m| m.settled.not_a_mark.is_none());
+    let told = told.filter(|m| m.piece_of.is_none());
     told.map(|m| teller.short(m)).collect()
 }
 
@@ -171,14 +180,9 @@ impl Teller<'_> {
     }
 
     fn place(&self, mark: &KeptMark) -> String {
-        let photograph = self
-            .picture
-            .photographs
-            .iter()
-            .find(|p| p.id == mark.photograph);
-        match photograph {
-            Some(p) => {
-                let place = place(&mark.latest().outline, p.width, p.height);
+        match mark.widest(&self.picture.photographs) {
+            Some((s, p)) => {
+                let place = place(&s.seen().outline, p.width, p.height);
                 let of = if place.starts_with("filling") {
                     ""
                 } else {
@@ -409,7 +413,7 @@ impl Teller<'_> {
         for d in self
             .journal
             .iter()
-            .filter(|d| d.mark == mark.id && holding.contains(&d.id))
+            .filter(|d| mark.sightings.iter().any(|s| s.id == d.mark) && holding.contains(&d.id))
         {
             let s = &mark.settled;
             // Only what still shapes the state: a later decision may have taken its place.
@@ -419,11 +423,11 @@ impl Teller<'_> {
                     s.waiting.as_ref().map(|h| h.decision),
                     s.kind.as_ref().map(|h| h.decision),
                     s.on.as_ref().map(|h| h.decision),
-                    s.drawn.as_ref().map(|h| h.decision),
                     s.again.as_ref().map(|h| h.decision),
                 ]
                 .contains(&Some(d.id))
-                || s.answers.iter().any(|h| h.decision == d.id);
+                || s.answers.iter().any(|h| h.decision == d.id)
+                || s.drawn.iter().any(|h| h.decision == d.id);
             if !in_force {
                 continue;
             }
@@ -493,7 +497,10 @@ impl Teller<'_> {
         let holding = holding(self.journal);
         self.journal
             .iter()
-            .filter(|d| marks.iter().any(|m| m.id == d.mark))
+            .filter(|d| {
+                let mut sightings = marks.iter().flat_map(|m| &m.sightings);
+                sightings.any(|s| s.id == d.mark)
+            })
             .map(|d| Entered {
                 id: d.id.to_string(),
                 mark: d.mark.to_string(),

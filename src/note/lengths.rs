@@ -109,50 +109,54 @@ fn caution(i: usize) -> Block {
 }
 
 fn catalogue(note: &Note) -> Vec<Block> {
+    let e = &note.entry;
     let mut out = vec![Block::Title(note.picture.clone())];
-    manners(&mut out, note);
-    points(&mut out, "Dates of the parts", &note.evidence.parts);
-    points(&mut out, "", &note.evidence.conflicts);
+    points(&mut out, "Inscribed", &e.inscribed);
+    points(
+        &mut out,
+        "Labels, stamps and stencils on the reverse",
+        &e.reverse,
+    );
+    out.push(Block::Heading("Provenance".into()));
+    out.push(Block::Paragraph(e.provenance.clone()));
+    points(&mut out, "Exhibited", &e.exhibited);
+    points(&mut out, "Dates of the parts", &e.dates);
     points(&mut out, "Seen on the object", &note.evidence.observed);
-    line(&mut out, note);
-    points(&mut out, "What is not known", &note.unknown);
+    points(&mut out, "Notes", &e.notes);
+    out.push(Block::Paragraph(super::ENTRY_KEY.into()));
     out.push(Block::Heading("Cautions".into()));
-    out.extend((0..CAUTIONS.len()).map(caution));
-    out.push(Block::Paragraph(words_of_doubt()));
+    out.extend(SHORT_CAUTIONS.map(|c| Block::Point(c.into())));
     out
 }
 
+/// The cautions in five lines; the note for the file has them in full.
+const SHORT_CAUTIONS: [&str; 5] = [
+    "This tells what marks on the back say; it authenticates nothing, values nothing and clears no title.",
+    "A mark dates the part that bears it. Labels, frames and stretchers are moved from picture to picture.",
+    "Do not lift, wet or peel a label or open a frame to read a mark; ask an accredited conservator.",
+    "Old backs may hold lead, arsenic, pest treatments, asbestos, mould, nails and brittle glass: gloves, a mask, no brushing.",
+    "Local law on title, export and protected materials, and licensed advice, come first.",
+];
+
 fn label(note: &Note) -> Vec<Block> {
     let mut out = vec![Block::Title(note.picture.clone())];
-    let mut said: Vec<&Sentence> = Vec::new();
-    // What a person decided first, then what is likeliest
-    let mut all: Vec<&Sentence> = note.provenance.manners.iter().map(|m| &m.1).collect();
-    let sure = |s: &Sentence| match s.basis {
-        Basis::Person(_) => 2.0,
-        Basis::Program(p) => p,
-        Basis::Record => 0.0,
+    let likely = |s: &&Sentence| match s.basis {
+        Basis::Person(_) => true,
+        Basis::Program(p) => p >= super::ENTRY_TABLE[1].0,
+        Basis::Record => false,
     };
-    all.sort_by(|a, b| sure(b).total_cmp(&sure(a)));
-    for s in all {
-        if said.len() < 2 && sure(s) >= 0.75 && s.words.chars().count() < 220 {
-            said.push(s);
-        }
-    }
-    said.extend(
-        note.evidence
-            .parts
-            .iter()
-            .filter(|s| sure(s) >= 0.75)
-            .take(1),
-    );
-    if said.is_empty() {
-        out.push(Block::Paragraph(
-            "The marks on its back have not been read surely enough to be told here.".into(),
-        ));
-    } else {
-        let words: Vec<&str> = said.iter().map(|s| s.words.as_str()).collect();
-        out.push(Block::Paragraph(words.join(" ")));
-    }
+    let e = &note.entry;
+    let shown = e.exhibited.iter().filter(likely).take(1);
+    let shown = shown.map(|s| format!("Exhibited: {}", s.words));
+    // A quotation says least to those who pass by.
+    let named = |s: &&Sentence| !s.words.contains('“');
+    let borne = e.reverse.iter().filter(likely).filter(named).take(1);
+    let borne = borne.map(|s| format!("The back bears: {}", s.words));
+    let said: Vec<String> = shown.chain(borne).collect();
+    out.push(Block::Paragraph(match said.is_empty() {
+        true => "The marks on its back have not been read surely enough to be told here.".into(),
+        false => said.join(" "),
+    }));
     out.push(Block::Paragraph(
         "This tells what marks on the back say, and no more: nothing is said of authorship, value or title. Whereabouts 1933-1945 not established."
             .into(),

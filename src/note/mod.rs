@@ -11,7 +11,9 @@ mod clues;
 mod compose;
 mod crops;
 mod dates;
+mod entry;
 mod evidence;
+mod facts;
 mod fixed;
 mod html;
 mod lengths;
@@ -22,6 +24,7 @@ pub mod provenance;
 
 pub use compose::{compose, compose_dated, compose_with, heading, in_short};
 pub use crops::{Crops, Cut, cut};
+pub use entry::{Entry, KEY as ENTRY_KEY, TABLE as ENTRY_TABLE, word as entry_word};
 pub use fixed::{CAUTIONS, SIGNS};
 pub use html::Html;
 pub use lengths::{Block, Length, MOST_QUESTIONS, blocks};
@@ -208,6 +211,8 @@ pub struct Note {
     pub provenance: Provenance,
     /// Dates of the parts, conflicts, observations, questions.
     pub evidence: Evidence,
+    /// The entry of a catalogue.
+    pub entry: Entry,
     /// What is not known.
     pub unknown: Vec<Sentence>,
     /// The photographs.

@@ -23,12 +23,12 @@
 //! `shared` was 0.35 when each firm of a shop counted by itself; set anew on these and the samples, lists as they
 //! are and filled to 10,000 (Brier scores with 0.35, 0.6, 1: 0.0396, 0.0370, 0.0359; 0.0522, 0.0533, 0.0550).
 //! `measured` and `measured_slope`, for marks as read, were set looking at the made photographs of seeds 7700 and
-//! 7800 and the samples; seed 7900 was made afterwards (`DEVELOPERS.md` has its figures).
+//! 7800 and the samples; seed 7900 was made afterwards (`benches/trials/weighing.md` has its figures).
 //! `other_name` was 0.00012 while entries that are left out counted as "on none"; 0.000001 moves none of these Brier
 //! scores by more than 0.0005 and keeps the firms that one shop had from adding up under another name.
 //! `among` and `slope` were one number, 0.74: a list of which many entries are a little likely then weighs more than a
 //! list of which one is, and entries among each other are told too flatly. Set looking at typed readings of seeds 77,
-//! 1911, 2024 and 4242 (`DEVELOPERS.md`): 0.85 and 0.7 gain at 400 and 100,000 rows; 1 is wrong too often where it is
+//! 1911, 2024 and 4242 (`benches/trials/weighing.md`): 0.85 and 0.7 gain at 400 and 100,000 rows; 1 is wrong too often where it is
 //! sure.
 //! `further_at_edge` was set looking at hard made photographs of seeds 7700, 7800 and 7900, `alike` (with what is
 //! counted of misreadings, see `letters`) by the chance that it gives to mistakes of held-out lines.

@@ -6,9 +6,12 @@
 use crate::chance::{self, Tempering};
 use crate::error::Error;
 use crate::gazetteer::{Gazetteer, List};
+use crate::marks::MarkKind;
 use crate::readings::Line;
+use crate::statements::{self, Statement};
 use serde::{Deserialize, Serialize};
 use std::path::Path;
+use std::sync::OnceLock;
 
 mod align;
 mod beside;
@@ -133,9 +136,20 @@ pub struct Index {
     confusion: letters::Confusion,
     fit: Calibration,
     learnt: Tempering,
+    fields: OnceLock<statements::Lists>,
 }
 
 impl Index {
+    /// What the lines of a mark state, by these lists.
+    ///
+    /// * `kind`: kind of the mark, where it is known.
+    pub fn statements(&self, lines: &[Line], kind: Option<MarkKind>) -> Vec<Statement> {
+        let lists = self
+            .fields
+            .get_or_init(|| statements::Lists::new(&self.gazetteer));
+        statements::of(lines, kind, lists)
+    }
+
     /// Builds the index.
     pub fn new(gazetteer: Gazetteer) -> Self {
         Self::with(gazetteer, Calibration::default())
@@ -169,6 +183,7 @@ impl Index {
             confusion: letters::Confusion::new(fit.costs.alike),
             fit,
             learnt: Tempering::default(),
+            fields: OnceLock::new(),
         }
     }
 

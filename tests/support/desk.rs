@@ -2,7 +2,7 @@
 //! program serving it.
 #![allow(dead_code)]
 
-use super::*;
+use crate::support::*;
 use dorso::decisions::{SeenMark, SqliteStore, Store};
 use image::{Rgb, RgbImage};
 use std::io::{BufRead, BufReader, Read, Write};

@@ -106,6 +106,7 @@ pub fn mark(
         reading,
         rivals,
         bearing: None,
+        statements: Vec::new(),
     }
 }
 

@@ -24,10 +24,13 @@ pub(super) fn known_marks(
 }
 
 fn tied(store: &SqliteStore, photo: &Photograph, found: &[Mark]) -> Result<Vec<Option<KeptMark>>> {
-    let kept = store.marks_on(&photo.sha256)?;
+    let (number, kept) = store.marks_on(&photo.sha256)?;
     let outlines: Vec<Quad> = found.iter().map(|m| m.outline).collect();
-    let tied = decisions::at_places(&kept, &outlines);
-    Ok(tied.into_iter().map(Option::<&KeptMark>::cloned).collect())
+    let tied = decisions::at_places(&kept, number, &outlines);
+    Ok(tied
+        .into_iter()
+        .map(|m| m.map(|m| m.as_on(number)))
+        .collect())
 }
 
 /// Keeps the person's choice and says so, with the way to undo it and to read by it.
@@ -67,8 +70,11 @@ pub(super) fn choose(
         }
         None => {
             let id = keeping::mark_id(mark)?;
-            let all = store.marks_on(&photo.sha256)?;
-            all.into_iter().find(|k| k.id == id)
+            let (number, all) = store.marks_on(&photo.sha256)?;
+            let found = all
+                .into_iter()
+                .find(|k| k.sightings.iter().any(|s| s.id == id));
+            found.map(|k| k.as_on(number))
         }
     };
     let kept = kept.ok_or_else(|| {
@@ -117,10 +123,7 @@ pub(super) fn choose(
         act.words(),
         decision.author.by,
         decision.id,
-        match (variant, quoted(&photo.file.display().to_string())) {
-            (enhance::JOINED, file) => format!("--join {file} and its other photographs"),
-            (_, file) => file,
-        },
+        quoted(&photo.file.display().to_string()),
     ))
 }
 

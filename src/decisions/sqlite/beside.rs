@@ -50,7 +50,7 @@ fn all(c: &Connection, path: &Path, which: Which) -> Result<HashMap<MarkId, Vec<
     let (condition, only) = which.condition();
     let mut find = c
         .prepare_cached(&format!(
-            "SELECT b.mark, b.weights FROM beside b JOIN marks m ON m.id = b.mark
+            "SELECT b.mark, b.weights FROM beside b JOIN sightings m ON m.id = b.mark
              JOIN photographs p ON p.id = m.photograph WHERE {condition}"
         ))
         .map_err(at)?;

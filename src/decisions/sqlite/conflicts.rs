@@ -18,7 +18,7 @@ pub(super) fn of(
     let (condition, only) = which.condition();
     let mut find = c
         .prepare_cached(&format!(
-            "SELECT x.mark, x.words FROM conflicts x JOIN marks m ON m.id = x.mark
+            "SELECT x.mark, x.words FROM conflicts x JOIN sightings m ON m.id = x.mark
              JOIN photographs p ON p.id = m.photograph
              WHERE {condition} ORDER BY x.mark, x.place"
         ))

@@ -33,7 +33,7 @@ pub enum Kept {
 pub struct Drawing {
     /// Photograph (number in the store).
     pub photograph: i64,
-    /// The mark that is mended; `None`: a new one.
+    /// The mark that is mended, by any of its sightings; `None`: a new one.
     pub mark: Option<MarkId>,
     /// Outline, kind, reading, rivals.
     pub seen: SeenMark,
@@ -59,7 +59,7 @@ impl SqliteStore {
             return Ok(kept);
         }
         let kept = enter(&t, &path, mark, act, author, guard)?;
-        super::standing::renew(&t, &path, Which::One(mark))?;
+        super::joined::renew_after(&t, &path, &kept)?;
         t.commit().map_err(|e| fault(&path, &e))?;
         Ok(Kept::Now(kept))
     }
@@ -82,41 +82,30 @@ impl SqliteStore {
         )
         .map_err(at)?;
         let run = t.last_insert_rowid();
-        let mark = match drawing.mark {
-            Some(mark) => {
-                let own: Option<i64> = t
-                    .query_row(
-                        "SELECT photograph FROM marks WHERE id = ?1",
-                        [mark.0],
-                        |r| r.get(0),
-                    )
-                    .optional()
-                    .map_err(at)?;
-                if own != Some(drawing.photograph) {
-                    return Err(no_such_mark(mark));
-                }
-                mark
-            }
-            None => {
-                t.execute(
-                    "INSERT INTO marks (photograph, run) SELECT id, ?2 FROM photographs WHERE id = ?1",
-                    [drawing.photograph, run],
-                )
-                .map_err(at)
-                .and_then(|n| match n {
-                    1 => Ok(MarkId(t.last_insert_rowid())),
-                    _ => Err(Error::new(
-                        Kind::Store,
-                        format!("photograph {}", drawing.photograph),
-                        "the store has no such photograph",
-                        "load the page of the picture again",
-                    )),
-                })?
-            }
+        let there = match drawing.mark {
+            Some(mark) => sighting_on(&t, mark, drawing.photograph).map_err(at)?,
+            None => None,
         };
-        let reading = super::record::reading(&t, &path, run, mark.0, &drawing.seen)?;
+        let sighting = match there {
+            Some(sighting) => sighting,
+            None => new_sighting(&t, &path, drawing.photograph, run)?,
+        };
+        let mark = drawing.mark.filter(|_| there.is_some()).unwrap_or(sighting);
+        let reading = super::record::reading(&t, &path, run, sighting.0, &drawing.seen)?;
         let kept = enter(&t, &path, mark, &Act::Drawn { reading }, author, guard)?;
-        super::standing::renew(&t, &path, Which::One(mark))?;
+        super::joined::renew_after(&t, &path, &kept)?;
+        // A mark outlined on a photograph on which it wasn't found: the person says that it is one.
+        if let Some(with) = drawing.mark.filter(|_| there.is_none()) {
+            let same = enter(
+                &t,
+                &path,
+                sighting,
+                &Act::Same { with },
+                author,
+                &Guard::default(),
+            )?;
+            super::joined::renew_after(&t, &path, &same)?;
+        }
         t.commit().map_err(at)?;
         Ok(Kept::Now(kept))
     }
@@ -136,6 +125,48 @@ impl SqliteStore {
     pub fn journal_of_picture(&self, picture: i64) -> Result<Vec<Decision>> {
         read::journal(&self.connection, &self.path, Which::OfPicture(picture))
     }
+}
+
+/// The sighting of a mark on a photograph.
+fn sighting_on(
+    t: &Transaction<'_>,
+    mark: MarkId,
+    photograph: i64,
+) -> rusqlite::Result<Option<MarkId>> {
+    t.query_row(
+        "SELECT s.id FROM sightings s JOIN members g ON g.sighting = s.id
+         WHERE s.photograph = ?2
+           AND g.mark = (SELECT mark FROM members WHERE sighting = ?1)",
+        [mark.0, photograph],
+        |r| r.get(0).map(MarkId),
+    )
+    .optional()
+}
+
+/// A sighting that a person found; a mark of its own until it is joined.
+fn new_sighting(t: &Transaction<'_>, path: &Path, photograph: i64, run: i64) -> Result<MarkId> {
+    let at = |e: rusqlite::Error| fault(path, &e);
+    let added = t
+        .execute(
+            "INSERT INTO sightings (photograph, run) SELECT id, ?2 FROM photographs WHERE id = ?1",
+            [photograph, run],
+        )
+        .map_err(at)?;
+    if added != 1 {
+        return Err(Error::new(
+            Kind::Store,
+            format!("photograph {photograph}"),
+            "the store has no such photograph",
+            "load the page of the picture again",
+        ));
+    }
+    let id = t.last_insert_rowid();
+    t.execute(
+        "INSERT INTO members (sighting, mark, joined) VALUES (?1, ?1, 1)",
+        [id],
+    )
+    .map_err(at)?;
+    Ok(MarkId(id))
 }
 
 /// What is to be answered instead of keeping the decision, if anything.
@@ -176,16 +207,18 @@ fn enter(
     guard: &Guard,
 ) -> Result<Decision> {
     let at = |e: rusqlite::Error| fault(path, &e);
+    let of_mark = "FROM members x JOIN readings r ON r.mark = x.sighting
+         WHERE x.mark = (SELECT y.mark FROM members y WHERE y.sighting = ?1)";
     let reading: Option<i64> = t
-        .query_row(
-            "SELECT max(id) FROM readings WHERE mark = ?1",
-            [mark.0],
-            |r| r.get(0),
-        )
+        .query_row(&format!("SELECT max(r.id) {of_mark}"), [mark.0], |r| {
+            r.get(0)
+        })
         .map_err(at)?;
     if reading.is_none() {
         return Err(no_such_mark(mark));
     }
+    let over = super::joined::sightings_of(t, mark).map_err(at)?;
+    check_sameness(mark, act, &over)?;
     let undoes = match act {
         Act::Undo { undoes } => {
             check_undo(&read::journal(t, path, Which::One(mark))?, mark, *undoes)?;
@@ -194,8 +227,8 @@ fn enter(
         _ => None,
     };
     t.execute(
-        "INSERT INTO decisions (mark, reading, at, by, why, act, undoes, once)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+        "INSERT INTO decisions (mark, reading, at, by, why, act, undoes, once, over)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
         params![
             mark.0,
             reading,
@@ -204,16 +237,37 @@ fn enter(
             author.why,
             json(act)?,
             undoes,
-            guard.once
+            guard.once,
+            json(&over)?
         ],
     )
     .map_err(at)?;
     Ok(Decision {
         id: DecisionId(t.last_insert_rowid()),
         mark,
+        over,
         author: author.clone(),
         act: act.clone(),
     })
+}
+
+/// A mark is told to be the same as another, and another than its own sightings, not the reverse.
+fn check_sameness(mark: MarkId, act: &Act, over: &[MarkId]) -> Result<()> {
+    let what = match act {
+        Act::Same { with } if over.contains(with) => {
+            format!("{with} is this mark already")
+        }
+        Act::Apart { from } if from.is_empty() || from.contains(&mark) => {
+            "a sighting can't be another mark than itself".to_owned()
+        }
+        _ => return Ok(()),
+    };
+    Err(Error::new(
+        Kind::Usage,
+        format!("mark {mark}"),
+        what,
+        format!("see dorso settle {mark} for its sightings"),
+    ))
 }
 
 fn check_undo(journal: &[Decision], mark: MarkId, undoes: DecisionId) -> Result<()> {

@@ -2,8 +2,8 @@
 
 use super::fault;
 use crate::decisions::{
-    Act, Author, Decision, DecisionId, Held, KeptMark, KeptPhotograph, MarkId, Picture, SeenMark,
-    Settled, Sighting, fold,
+    Act, Author, Decision, DecisionId, Held, KeptMark, KeptPhotograph, Look, MarkId, Picture,
+    SeenMark, Sighting, fold_by, together,
 };
 use crate::error::{Error, Kind, Result};
 use crate::marks::MarkKind;
@@ -17,18 +17,29 @@ use std::path::{Path, PathBuf};
 pub(super) enum Which {
     All,
     OfPicture(i64),
-    OfPhotograph(i64),
+    /// Those that a photograph shows.
+    OnPhotograph(i64),
+    /// The one that has this sighting.
     One(MarkId),
 }
 
 impl Which {
-    /// Condition with one parameter, so that the right index is used.
+    /// Condition on a sighting `m` and its photograph `p`, with one parameter, so that the right
+    /// index is used: all sightings of these marks.
     pub(super) fn condition(self) -> (&'static str, Option<i64>) {
         match self {
             Which::All => ("?1 IS NULL", None),
             Which::OfPicture(id) => ("p.picture = ?1", Some(id)),
-            Which::OfPhotograph(id) => ("m.photograph = ?1", Some(id)),
-            Which::One(id) => ("m.id = ?1", Some(id.0)),
+            Which::OnPhotograph(id) => (
+                "m.id IN (SELECT x.sighting FROM members x WHERE x.mark IN (SELECT y.mark
+                   FROM members y JOIN sightings z ON z.id = y.sighting WHERE z.photograph = ?1))",
+                Some(id),
+            ),
+            Which::One(id) => (
+                "m.id IN (SELECT x.sighting FROM members x
+                   WHERE x.mark = (SELECT y.mark FROM members y WHERE y.sighting = ?1))",
+                Some(id.0),
+            ),
         }
     }
 }
@@ -47,22 +58,12 @@ pub(super) fn parse<T: serde::de::DeserializeOwned>(path: &Path, text: &str) -> 
 
 pub(super) fn journal(c: &Connection, path: &Path, which: Which) -> Result<Vec<Decision>> {
     let at = |e: rusqlite::Error| fault(path, &e);
-    let (condition, only) = match which {
-        Which::All => ("?1 IS NULL", None),
-        Which::OfPicture(id) => (
-            "mark IN (SELECT m.id FROM marks m JOIN photographs p ON p.id = m.photograph
-                      WHERE p.picture = ?1)",
-            Some(id),
-        ),
-        Which::OfPhotograph(id) => (
-            "mark IN (SELECT id FROM marks WHERE photograph = ?1)",
-            Some(id),
-        ),
-        Which::One(id) => ("mark = ?1", Some(id.0)),
-    };
+    let (condition, only) = which.condition();
     let mut find = c
         .prepare_cached(&format!(
-            "SELECT id, mark, at, by, why, act FROM decisions WHERE {condition} ORDER BY id"
+            "SELECT d.id, d.mark, d.at, d.by, d.why, d.act, d.over FROM decisions d
+             JOIN sightings m ON m.id = d.mark JOIN photographs p ON p.id = m.photograph
+             WHERE {condition} ORDER BY d.id"
         ))
         .map_err(at)?;
     let rows = find
@@ -72,16 +73,19 @@ pub(super) fn journal(c: &Connection, path: &Path, which: Which) -> Result<Vec<D
                 by: r.get(3)?,
                 why: r.get(4)?,
             };
-            Ok((r.get(0)?, r.get(1)?, author, r.get::<_, String>(5)?))
+            let over: Option<String> = r.get(6)?;
+            Ok((r.get(0)?, r.get(1)?, author, r.get::<_, String>(5)?, over))
         })
         .map_err(at)?;
     let mut out = Vec::new();
     for row in rows {
-        let (id, mark, author, act) = row.map_err(at)?;
+        let (id, mark, author, act, over) = row.map_err(at)?;
         let act: Act = parse(path, &act)?;
+        let over = over.map(|o| parse(path, &o)).transpose()?;
         out.push(Decision {
             id: DecisionId(id),
             mark: MarkId(mark),
+            over: over.unwrap_or_default(),
             author,
             act,
         });
@@ -145,33 +149,64 @@ pub(super) fn pictures(c: &Connection, only: Option<i64>) -> rusqlite::Result<Ve
     .collect()
 }
 
-/// Marks with all their sightings and what holds of them.
+/// Marks with all their sightings and what holds of them, in order of number.
 pub(super) fn settled_marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
     let mut marks = marks(c, path, which)?;
     let journal = journal(c, path, which)?;
-    let mut settled = fold(&journal);
+    let of: HashMap<MarkId, MarkId> = marks
+        .iter()
+        .flat_map(|m| m.sightings.iter().map(|s| (s.id, m.id)))
+        .collect();
+    let mark_of = |id: MarkId| of.get(&id).copied().unwrap_or(id);
+    let mut settled = fold_by(&journal, mark_of);
+    let mut own: HashMap<MarkId, Vec<Decision>> = HashMap::new();
+    for d in journal {
+        own.entry(mark_of(d.mark)).or_default().push(d);
+    }
     let mut conflicts = super::conflicts::of(c, path, which)?;
     let weights = super::beside::of(c, path, which)?;
+    let mut wholes = super::joined::wholes(c, path, which)?;
     for m in &mut marks {
         m.conflicts = conflicts.remove(&m.id).unwrap_or_default();
         m.settled = settled.remove(&m.id).unwrap_or_default();
-        if m.settled.drawn.is_some() {
-            m.missing = false;
-        } else if m.withdrawn() {
-            let undone = journal.iter().rev().find(|d| d.mark == m.id);
-            m.settled.not_a_mark = undone.map(|d| Held {
-                value: (),
-                decision: d.id,
-            });
+        let journal = own.remove(&m.id).unwrap_or_default();
+        settle_sightings(m, &journal);
+        m.stand_for_all();
+        if m.sightings.len() > 1 {
+            m.differing = together::differing(&journal);
+            let made_of = m.made_of();
+            if let Some(whole) = wholes.remove(&m.id).filter(|w| w.made_of == made_of) {
+                m.take_whole(whole.seen);
+            }
         }
-        // Which sighting counts is known only now
+        // What is read together is known only now
         let alone = &m.latest().rivals;
         m.rivals = match weights.get(&m.id) {
             Some(w) => alone.iter().map(|r| r.beside(w)).collect(),
             None => alone.clone(),
         };
     }
+    super::joined::doubts(c, path, &of, &mut marks)?;
+    super::joined::tell_pieces(c, path, &mut marks)?;
     Ok(marks)
+}
+
+/// Which look of each sighting counts, and whether the mark is there at all.
+fn settle_sightings(m: &mut KeptMark, journal: &[Decision]) {
+    for s in &mut m.sightings {
+        let drawn = m.settled.drawn.iter().rev().map(|h| h.value);
+        s.drawn = drawn
+            .into_iter()
+            .find(|reading| s.looks.iter().any(|l| l.id == *reading));
+        s.missing &= s.drawn.is_none();
+    }
+    m.missing = m.sightings.iter().all(|s| s.missing);
+    if !m.is_drawn() && m.withdrawn() {
+        m.settled.not_a_mark = journal.last().map(|d| Held {
+            value: (),
+            decision: d.id,
+        });
+    }
 }
 
 /// Marks with all their sightings, nothing decided yet.
@@ -186,26 +221,30 @@ fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
                     (SELECT max(run) FROM run_photographs WHERE photograph = m.photograph),
                     NOT EXISTS (SELECT 1 FROM run_photographs
                                 WHERE run = r.run AND photograph = m.photograph),
-                    r.bearing
+                    r.bearing, g.mark, g.joined, r.statements
              FROM readings r
-             JOIN marks m ON m.id = r.mark
+             JOIN sightings m ON m.id = r.mark
+             JOIN members g ON g.sighting = m.id
              JOIN photographs p ON p.id = m.photograph
              JOIN pictures c ON c.id = p.picture
              JOIN runs u ON u.id = r.run
              WHERE {condition}
-             ORDER BY m.photograph, m.id, r.id"
+             ORDER BY g.mark, m.id, r.id"
         ))
         .map_err(at)?;
     let mut rows = find.query([only]).map_err(at)?;
     let mut out: Vec<KeptMark> = Vec::new();
     while let Some(row) = rows.next().map_err(at)? {
         let id = MarkId(row.get(0).map_err(at)?);
+        let mark = MarkId(row.get(14).map_err(at)?);
         let reading: i64 = row.get(3).map_err(at)?;
         let run: i64 = row.get(4).map_err(at)?;
         let last: i64 = row.get(11).map_err(at)?;
+        let photograph: i64 = row.get(1).map_err(at)?;
         let text = |n: usize| row.get::<_, String>(n).map_err(at);
         let bearing: Option<String> = row.get(13).map_err(at)?;
-        let sighting = Sighting {
+        let stated: Option<String> = row.get(16).map_err(at)?;
+        let look = Look {
             id: reading,
             run,
             at: text(5)?,
@@ -218,22 +257,28 @@ fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
                 reading: parse(path, &text(10)?)?,
                 rivals: rivals.remove(&reading).unwrap_or_default(),
                 bearing: bearing.map(|b| parse(path, &b)).transpose()?,
+                statements: stated
+                    .map(|s| parse(path, &s))
+                    .transpose()?
+                    .unwrap_or_default(),
             },
         };
-        match out.last_mut().filter(|m| m.id == id) {
-            Some(m) => {
-                m.sightings.push(sighting);
-                m.missing = run < last;
+        if out.last().is_none_or(|m| m.id != mark) {
+            out.push(KeptMark::new(mark, text(2)?, photograph, look.seen.clone()));
+        }
+        let Some(m) = out.last_mut() else { continue };
+        match m.sightings.last_mut().filter(|s| s.id == id) {
+            Some(s) => {
+                s.looks.push(look);
+                s.missing = run < last;
             }
-            None => out.push(KeptMark {
+            None => m.sightings.push(Sighting {
                 id,
-                picture: text(2)?,
-                photograph: row.get(1).map_err(at)?,
-                sightings: vec![sighting],
+                photograph,
+                joined: row.get(15).map_err(at)?,
+                looks: vec![look],
+                drawn: None,
                 missing: run < last,
-                rivals: Vec::new(),
-                settled: Settled::default(),
-                conflicts: Vec::new(),
             }),
         }
     }
@@ -248,7 +293,7 @@ fn rivals(c: &Connection, path: &Path, which: Which) -> Result<HashMap<i64, Vec<
             "SELECT v.reading, v.place, v.list, v.unlisted, o.proposal
              FROM rivals v
              JOIN readings r ON r.id = v.reading
-             JOIN marks m ON m.id = r.mark
+             JOIN sightings m ON m.id = r.mark
              JOIN photographs p ON p.id = m.photograph
              LEFT JOIN proposals o ON o.reading = v.reading AND o.rivals = v.place
              WHERE {condition}
@@ -281,18 +326,22 @@ fn rivals(c: &Connection, path: &Path, which: Which) -> Result<HashMap<i64, Vec<
 }
 
 impl super::SqliteStore {
-    /// The marks on a photograph, in order of number; none where it isn't known.
+    /// The marks that a photograph shows, in order of number, and its number in the store; none
+    /// where it isn't known.
     ///
     /// * `sha256`: its identity.
     ///
     /// # Errors
     /// `Kind::Store` if they can't be read.
-    pub fn marks_on(&self, sha256: &str) -> Result<Vec<KeptMark>> {
+    pub fn marks_on(&self, sha256: &str) -> Result<(i64, Vec<KeptMark>)> {
         let find = "SELECT id FROM photographs WHERE sha256 = ?1";
         let id = self.connection.query_row(find, [sha256], |r| r.get(0));
         match id.optional().map_err(|e| self.fault(e))? {
-            Some(id) => settled_marks(&self.connection, &self.path, Which::OfPhotograph(id)),
-            None => Ok(Vec::new()),
+            Some(id) => Ok((
+                id,
+                settled_marks(&self.connection, &self.path, Which::OnPhotograph(id))?,
+            )),
+            None => Ok((0, Vec::new())),
         }
     }
 }

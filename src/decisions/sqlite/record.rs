@@ -1,6 +1,5 @@
 //! Adding a run.
 
-use super::read::Which;
 use super::{SqliteStore, fault, json};
 use crate::decisions::tie::tie;
 use crate::decisions::{MarkId, Recorded, Run, SeenMark, SeenPhotograph};
@@ -101,7 +100,13 @@ impl Adding<'_> {
                 params![run_id, photograph, seen.skew_degrees],
             ))?;
             marks.push(self.marks(run_id, photograph, &seen.marks)?);
-            super::standing::renew(self.t, self.path, Which::OfPhotograph(photograph))?;
+        }
+        let mut touched = vec![picture];
+        touched.extend(known.iter().flatten().map(|k| k.picture));
+        touched.sort_unstable();
+        touched.dedup();
+        for picture in touched {
+            super::joined::regroup(self.t, self.path, picture)?;
         }
         Ok(Recorded {
             picture: name,
@@ -257,10 +262,15 @@ impl Adding<'_> {
                 Some(k) => ids[k],
                 None => {
                     self.at(self.t.execute(
-                        "INSERT INTO marks (photograph, run) VALUES (?1, ?2)",
+                        "INSERT INTO sightings (photograph, run) VALUES (?1, ?2)",
                         [photograph, run],
                     ))?;
-                    self.t.last_insert_rowid()
+                    let id = self.t.last_insert_rowid();
+                    self.at(self.t.execute(
+                        "INSERT INTO members (sighting, mark, joined) VALUES (?1, ?1, 1)",
+                        [id],
+                    ))?;
+                    id
                 }
             };
             reading(self.t, self.path, run, id, mark)?;
@@ -271,7 +281,7 @@ impl Adding<'_> {
 
     fn known_marks(&self, photograph: i64) -> Result<(Vec<i64>, Vec<Vec<Quad>>)> {
         let mut find = self.at(self.t.prepare(
-            "SELECT m.id, r.outline FROM marks m JOIN readings r ON r.mark = m.id
+            "SELECT m.id, r.outline FROM sightings m JOIN readings r ON r.mark = m.id
              WHERE m.photograph = ?1 ORDER BY m.id, r.id",
         ))?;
         let rows = self.at(find.query_map([photograph], |r| {
@@ -293,7 +303,7 @@ impl Adding<'_> {
     }
 }
 
-/// Adds one sighting of a mark; gives its number.
+/// Adds one look at a sighting; gives its number.
 pub(super) fn reading(
     t: &Transaction<'_>,
     path: &Path,
@@ -303,8 +313,9 @@ pub(super) fn reading(
 ) -> Result<i64> {
     let at = |e: rusqlite::Error| fault(path, &e);
     t.execute(
-        "INSERT INTO readings (run, mark, label, kind, outline, lettering, reading, bearing)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+        "INSERT INTO readings (run, mark, label, kind, outline, lettering, reading, bearing,
+                               statements)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
         params![
             run,
             mark,
@@ -313,7 +324,8 @@ pub(super) fn reading(
             json(&seen.outline)?,
             seen.lettering,
             json(&seen.reading)?,
-            seen.bearing.as_ref().map(json).transpose()?
+            seen.bearing.as_ref().map(json).transpose()?,
+            json(&seen.statements)?
         ],
     )
     .map_err(at)?;

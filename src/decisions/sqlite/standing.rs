@@ -94,6 +94,11 @@ pub(super) fn renew(c: &Connection, path: &Path, which: Which) -> Result<()> {
             json(&item.doubts)?
         ])
         .map_err(at)?;
+        let change = match mark.sightings.len() > 1 && !mark.read_together {
+            true => "INSERT OR IGNORE INTO unread_together (mark) VALUES (?1)",
+            false => "DELETE FROM unread_together WHERE mark = ?1",
+        };
+        c.execute(change, [mark.id.0]).map_err(at)?;
     }
     Ok(())
 }
@@ -105,6 +110,7 @@ fn rules() -> String {
         include_str!("../doubts.rs"),
         include_str!("../queue.rs"),
         include_str!("../settled.rs"),
+        include_str!("../together.rs"),
         include_str!("standing.rs"),
     ] {
         hash.update(source.as_bytes());
@@ -116,7 +122,7 @@ fn rules() -> String {
 }
 
 /// Due marks, in order; `?1` today, `?2` a picture or NULL.
-const IN_ORDER: &str = "FROM standing s JOIN marks m ON m.id = s.mark
+const IN_ORDER: &str = "FROM standing s JOIN sightings m ON m.id = s.mark
      JOIN photographs p ON p.id = m.photograph
      WHERE (s.rank < 2 OR (s.rank = 2 AND s.until <= ?1)) AND (?2 IS NULL OR p.picture = ?2)
      ORDER BY s.rank = 1, s.worth DESC, s.mark";
@@ -225,7 +231,7 @@ impl SqliteStore {
             .prepare_cached(
                 "SELECT p.picture, CASE WHEN s.rank = 2 AND s.until <= ?1 THEN 0 ELSE s.rank END,
                         count(*), sum(s.again)
-                 FROM standing s JOIN marks m ON m.id = s.mark
+                 FROM standing s JOIN sightings m ON m.id = s.mark
                  JOIN photographs p ON p.id = m.photograph GROUP BY 1, 2",
             )
             .map_err(at)?;

@@ -16,8 +16,10 @@ const keepDone = (list) => {
 const picture = one("#crop-picture");
 const ways = all("[data-variant]");
 let way = 0;
+let last = 0;
 function show(n) {
   if (!picture || ways.length === 0) return;
+  last = way;
   way = (n + ways.length) % ways.length;
   lightOff();
   picture.src = ways[way].dataset.variant;
@@ -26,6 +28,8 @@ function show(n) {
   tell(`${ways[way].textContent.trim()}, ${words.shown}`);
 }
 ways.forEach((b, i) => b.addEventListener("click", () => show(i)));
+key("b", () => show(last));
+for (const answer of ["y", "d"]) key(answer, () => one(`.same button[data-key="${answer}"]`)?.click());
 key("v", () => show(way + 1));
 key("V", () => show(way - 1));
 

@@ -315,3 +315,36 @@ mod tests {
         assert!(bringing(1, 2, "a.jpg", None).contains("not known"));
     }
 }
+
+/// Heading over the photographs that show a mark.
+pub fn sightings_of(count: usize) -> String {
+    format!("Shown by {count} photographs")
+}
+
+/// What a small picture of a mark shows.
+pub fn shown_in(photograph: &str) -> String {
+    format!("The mark in {photograph}")
+}
+
+/// How surely a photograph shows the same mark as the first.
+pub fn joined_words(chance: f64) -> String {
+    match chance {
+        c if c >= 0.995 => String::new(),
+        c => format!("(same mark: {c:.2})"),
+    }
+}
+
+/// The question whether two sightings are one mark.
+pub fn same_question(a: &str, b: &str) -> String {
+    format!("Do {a} and {b} show one mark?")
+}
+
+/// How likely and why.
+pub fn same_because(chance: f64, why: &str) -> String {
+    format!("Chance {chance:.2}: {why}.")
+}
+
+/// Where a photograph lies on the plan.
+pub fn placed_words(ground: &str, error_px: f64) -> String {
+    format!("Placed on {ground}, within {error_px:.1} px.")
+}

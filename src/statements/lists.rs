@@ -1,0 +1,433 @@
+//! The lists made ready: distinct words, the forms of names, and the rows that bear them.
+
+use super::hits::{self, Pair};
+use super::letters;
+use super::lexicon::{self, Class};
+use super::words::Word;
+use crate::gazetteer::{Entry, Gazetteer};
+use std::collections::HashMap;
+
+/// What the entries of a list are, told by the trades of its rows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Kind {
+    /// Makers of frames or of supports.
+    Maker,
+    /// Dealers, printsellers, shops.
+    Seller,
+    /// Sale rooms.
+    Sale,
+    /// Societies, galleries, shows.
+    Show,
+    /// Persons.
+    Person,
+    /// Places.
+    Place,
+}
+
+/// Number of [`Kind`]s.
+pub const KINDS: usize = 6;
+
+/// Rows of many values, each of its own length.
+#[derive(Debug, Default)]
+pub struct Ragged {
+    ends: Vec<u32>,
+    all: Vec<u32>,
+}
+
+impl Ragged {
+    fn push(&mut self, values: impl IntoIterator<Item = u32>) {
+        self.all.extend(values);
+        self.ends.push(self.all.len() as u32);
+    }
+
+    /// The values of row `i`.
+    pub fn get(&self, i: usize) -> &[u32] {
+        let from = if i == 0 { 0 } else { self.ends[i - 1] as usize };
+        &self.all[from..self.ends[i] as usize]
+    }
+
+    /// Rows of the values given with each row's number.
+    fn grouped(count: usize, pairs: &[(u32, u32)]) -> Ragged {
+        let mut ends = vec![0u32; count];
+        pairs.iter().for_each(|p| ends[p.0 as usize] += 1);
+        let mut sum = 0;
+        for e in &mut ends {
+            sum += *e;
+            *e = sum;
+        }
+        let mut next: Vec<u32> = (0..count)
+            .map(|i| if i == 0 { 0 } else { ends[i - 1] })
+            .collect();
+        let mut all = vec![0u32; pairs.len()];
+        for &(k, v) in pairs {
+            all[next[k as usize] as usize] = v;
+            next[k as usize] += 1;
+        }
+        Ragged { ends, all }
+    }
+}
+
+/// One row of a list.
+#[derive(Debug, Clone)]
+pub struct Row {
+    /// Number of its list, and of the entry within it.
+    pub at: (u16, u32),
+    /// What it is.
+    pub kind: Kind,
+    /// First and last year, where known.
+    pub years: (Option<i32>, Option<i32>),
+    /// Classes of the words of its trade.
+    pub trade: u64,
+}
+
+/// The lists made ready.
+#[derive(Debug, Default)]
+pub struct Lists {
+    /// Distinct words.
+    pub vocabulary: Vec<Vec<u8>>,
+    by_word: HashMap<Vec<u8>, u32>,
+    grams: Ragged,
+    /// How many forms of names hold each word.
+    pub in_names: Vec<u32>,
+    /// ln of how rare a word is among names and addresses.
+    pub rare: Vec<f32>,
+    /// Forms of names: numbers of words.
+    pub forms: Ragged,
+    /// Rows that bear each form.
+    pub bearers: Ragged,
+    /// Forms by the words that they hold.
+    pub holding: Ragged,
+    /// All rows.
+    pub rows: Vec<Row>,
+    /// Words of each row's address and town.
+    pub addresses: Ragged,
+    /// See [`Lists::addresses`].
+    pub towns: Ragged,
+    /// Rows of each kind.
+    pub counts: [usize; KINDS],
+    /// Names of lists, and keys and names of entries, by [`Row::at`].
+    pub names: Vec<(String, Vec<Named>)>,
+}
+
+/// Key and names of an entry.
+#[derive(Debug, Clone)]
+pub struct Named {
+    /// Key.
+    pub entry: String,
+    /// Name as listed, then its other forms.
+    pub names: Vec<String>,
+}
+
+/// What the entries of a list are, by the trades of its rows.
+fn kind(entries: &[Entry]) -> Kind {
+    let mut votes = [0usize; KINDS];
+    for e in entries {
+        let told = letters::split(&e.trade)
+            .iter()
+            .fold(0u64, |a, w| a | lexicon::exact(w));
+        let order = [
+            (Class::TradePlace, Kind::Place),
+            (Class::TradePerson, Kind::Person),
+            (Class::TradeSale, Kind::Sale),
+            (Class::TradeShow, Kind::Show),
+            (Class::TradeMaker, Kind::Maker),
+            (Class::TradeSeller, Kind::Seller),
+        ];
+        if let Some((_, k)) = order.iter().find(|(c, _)| told & c.bit() != 0) {
+            votes[*k as usize] += 1;
+        }
+    }
+    let all = [
+        Kind::Maker,
+        Kind::Seller,
+        Kind::Sale,
+        Kind::Show,
+        Kind::Person,
+        Kind::Place,
+    ];
+    all.into_iter()
+        .rev()
+        .max_by_key(|k| votes[*k as usize])
+        .unwrap_or(Kind::Maker)
+}
+
+#[derive(Default)]
+struct Builder {
+    lists: Lists,
+    forms: HashMap<Vec<u32>, u32>,
+    bearers: Vec<(u32, u32)>,
+    held: Vec<u32>,
+}
+
+impl Builder {
+    fn word(&mut self, word: Vec<u8>) -> u32 {
+        if let Some(&k) = self.lists.by_word.get(&word) {
+            return k;
+        }
+        let k = self.lists.vocabulary.len() as u32;
+        self.lists.vocabulary.push(word.clone());
+        self.lists.by_word.insert(word, k);
+        self.held.push(0);
+        k
+    }
+
+    fn words(&mut self, text: &str) -> Vec<u32> {
+        letters::split(text)
+            .into_iter()
+            .map(|w| self.word(w))
+            .collect()
+    }
+
+    fn form(&mut self, text: &str, row: u32) {
+        let words = self.words(text);
+        if words.is_empty() {
+            return;
+        }
+        let next = self.forms.len() as u32;
+        let form = *self.forms.entry(words.clone()).or_insert(next);
+        if form == next {
+            words.iter().for_each(|w| self.held[*w as usize] += 1);
+            self.lists.forms.push(words);
+        }
+        if !self.bearers.contains_last(form, row) {
+            self.bearers.push((form, row));
+        }
+    }
+
+    fn row(&mut self, e: &Entry, at: (u16, u32), kind: Kind) {
+        let number = self.lists.rows.len() as u32;
+        self.form(&e.name, number);
+        for v in &e.variants {
+            self.form(v, number);
+        }
+        // A person may stand surname first
+        if kind == Kind::Person
+            && let Some((last, first)) = e.name.split_once(", ")
+        {
+            self.form(&format!("{first} {last}"), number);
+        }
+        let address = self.words(&e.address);
+        let town = self.words(if kind == Kind::Place { "" } else { &e.town });
+        address
+            .iter()
+            .chain(&town)
+            .for_each(|w| self.held[*w as usize] += 1);
+        self.lists.addresses.push(address);
+        self.lists.towns.push(town);
+        let trade = letters::split(&e.trade)
+            .iter()
+            .fold(0u64, |a, w| a | lexicon::exact(w));
+        let years = e.years();
+        self.lists.rows.push(Row {
+            at,
+            kind,
+            years,
+            trade,
+        });
+        self.lists.counts[kind as usize] += 1;
+    }
+
+    fn finish(mut self) -> Lists {
+        let l = &mut self.lists;
+        let count = l.vocabulary.len();
+        let all = (self.forms.len() + 1) as f32;
+        l.rare = self
+            .held
+            .iter()
+            .map(|n| (all.max(1000.0) / (*n as f32 + 0.5)).ln().max(0.0))
+            .collect();
+        l.bearers = Ragged::grouped(self.forms.len(), &self.bearers);
+        let mut held = Vec::new();
+        for f in 0..self.forms.len() {
+            let mut words = l.forms.get(f).to_vec();
+            words.sort_unstable();
+            words.dedup();
+            held.extend(words.into_iter().map(|w| (w, f as u32)));
+        }
+        l.holding = Ragged::grouped(count, &held);
+        l.in_names = (0..count).map(|w| l.holding.get(w).len() as u32).collect();
+        let mut grams = Vec::new();
+        for (k, w) in l.vocabulary.iter().enumerate() {
+            if w.len() > 2 {
+                let mut own: Vec<usize> = hits::grams(w).collect();
+                own.sort_unstable();
+                own.dedup();
+                grams.extend(own.into_iter().map(|g| (g as u32, k as u32)));
+            }
+        }
+        l.grams = Ragged::grouped(hits::GRAMS, &grams);
+        self.lists
+    }
+}
+
+/// Pairs pushed in order of the second value.
+trait Last {
+    fn contains_last(&self, form: u32, row: u32) -> bool;
+}
+
+impl Last for Vec<(u32, u32)> {
+    fn contains_last(&self, form: u32, row: u32) -> bool {
+        self.iter()
+            .rev()
+            .take_while(|p| p.1 == row)
+            .any(|p| p.0 == form)
+    }
+}
+
+/// A word of the lists that a word of the mark may be.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hit {
+    /// Number of the word.
+    pub word: u32,
+    /// How it is shown; an abbreviation counts as read.
+    pub pair: Pair,
+    /// Whether it stands abbreviated, on either side.
+    pub short: bool,
+}
+
+/// Most words of the lists that one word of a mark may be: a bound on work, those with most letters in common stay.
+const MOST: usize = 24;
+/// Dearest hit, nats: about three misread letters.
+const DEAREST: f32 = 14.0;
+
+impl Lists {
+    /// Makes lists ready.
+    pub fn new(gazetteer: &Gazetteer) -> Self {
+        let mut b = Builder::default();
+        for (n, list) in gazetteer.lists.iter().enumerate() {
+            let kind = kind(&list.entries);
+            for (i, e) in list.entries.iter().enumerate() {
+                b.row(e, (n as u16, i as u32), kind);
+            }
+            let named = list.entries.iter().map(|e| Named {
+                entry: e.entry.clone(),
+                names: std::iter::once(&e.name)
+                    .chain(&e.variants)
+                    .cloned()
+                    .collect(),
+            });
+            b.lists.names.push((list.name.clone(), named.collect()));
+        }
+        b.finish()
+    }
+
+    /// Number of that row by list and key.
+    pub fn find(&self, list: &str, entry: &str) -> Option<u32> {
+        let n = self.names.iter().position(|l| l.0 == list)?;
+        let i = self.names[n].1.iter().position(|e| e.entry == entry)?;
+        let at = (n as u16, i as u32);
+        self.rows.iter().position(|r| r.at == at).map(|i| i as u32)
+    }
+
+    /// Whether a row bears a name of those words.
+    pub fn named(&self, row: u32, words: &[u32]) -> bool {
+        let Some(first) = words.first() else {
+            return false;
+        };
+        let forms = self.holding.get(*first as usize).iter();
+        let mut same = forms.filter(|f| self.forms.get(**f as usize) == words);
+        same.any(|f| self.bearers.get(*f as usize).contains(&row))
+    }
+
+    /// List and key of a row.
+    pub fn key(&self, row: u32) -> (&str, &str) {
+        let (list, entry) = self.rows[row as usize].at;
+        let (name, entries) = &self.names[list as usize];
+        (name, &entries[entry as usize].entry)
+    }
+
+    /// Names of a row's entry.
+    pub fn names_of(&self, row: u32) -> Vec<&str> {
+        let (list, entry) = self.rows[row as usize].at;
+        let named = &self.names[list as usize].1[entry as usize];
+        named.names.iter().map(String::as_str).collect()
+    }
+
+    /// The words that a word of a mark may be, cheapest first.
+    pub fn hits(&self, word: &Word) -> Vec<Hit> {
+        let mut out: Vec<Hit> = Vec::new();
+        let signs: Vec<u8> = word.letters.iter().map(|l| l.sign).collect();
+        let exact = Pair {
+            cost: 0.0,
+            seen: signs.len() as u16,
+            lost: 0,
+            other: 0,
+        };
+        let damaged = word.damaged();
+        if !damaged {
+            if let Some(&k) = self.by_word.get(&signs) {
+                out.push(Hit {
+                    word: k,
+                    pair: exact,
+                    short: false,
+                });
+            }
+            for long in lexicon::long_or_short(&signs) {
+                if let Some(&k) = self.by_word.get(long) {
+                    out.push(Hit {
+                        word: k,
+                        pair: exact,
+                        short: true,
+                    });
+                }
+            }
+        }
+        let unclear = word
+            .letters
+            .iter()
+            .any(|l| !l.others.is_empty() || l.chance < 0.9);
+        let known = out.iter().any(|h| self.in_names[h.word as usize] > 0);
+        if signs.len() > 3 && (damaged || unclear || !known) {
+            self.near(word, &mut out);
+        }
+        out.sort_by(|a, b| {
+            a.pair
+                .cost
+                .total_cmp(&b.pair.cost)
+                .then(a.word.cmp(&b.word))
+        });
+        out.truncate(MOST);
+        out
+    }
+
+    fn near(&self, word: &Word, out: &mut Vec<Hit>) {
+        let asked = hits::grams_read(word);
+        let mut shared: HashMap<u32, u16> = HashMap::new();
+        for g in &asked {
+            for &w in self.grams.get(*g) {
+                *shared.entry(w).or_default() += 1;
+            }
+        }
+        // A misread letter spoils two groups, a third of those that are left are asked for
+        let need = (asked.len() / 3).max(1) as u16;
+        let mut found: Vec<(u16, u32)> = shared
+            .into_iter()
+            .filter(|s| s.1 >= need)
+            .map(|(w, n)| (n, w))
+            .collect();
+        let close = |w: u32| {
+            self.vocabulary[w as usize]
+                .len()
+                .abs_diff(word.letters.len())
+        };
+        found.sort_by(|a, b| {
+            b.0.cmp(&a.0)
+                .then(close(a.1).cmp(&close(b.1)))
+                .then(a.1.cmp(&b.1))
+        });
+        for (_, w) in found.into_iter().take(4 * MOST) {
+            if out.iter().any(|h| h.word == w) {
+                continue;
+            }
+            if let Some(pair) = hits::pair(word, &self.vocabulary[w as usize], DEAREST)
+                && pair.seen as usize * 2 > word.letters.len().min(6)
+            {
+                out.push(Hit {
+                    word: w,
+                    pair,
+                    short: false,
+                });
+            }
+        }
+    }
+}

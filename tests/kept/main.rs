@@ -1,0 +1,19 @@
+//! The store and all that is told from it: evidence, note, exports, commands.
+
+#[path = "../backs/mod.rs"]
+mod backs;
+#[path = "../shown/mod.rs"]
+mod shown;
+#[path = "../support/mod.rs"]
+mod support;
+
+mod beside;
+mod copies;
+mod evidence;
+mod exports;
+mod faults;
+mod learn;
+mod note;
+mod one_back;
+mod settle;
+mod store;

@@ -1,0 +1,18 @@
+//! Everything from a photograph to its readings.
+
+#[path = "../support/mod.rs"]
+mod support;
+
+mod arched;
+mod bearing;
+mod enhance;
+mod enhance_choice;
+mod enhance_pictures;
+mod line_model;
+mod own_reader;
+mod photograph;
+mod plan;
+mod real_print;
+mod rows;
+mod samples;
+mod together;

@@ -1,0 +1,12 @@
+//! The desk, through its address and in a browser.
+
+#[path = "../support/browser.rs"]
+mod browser;
+#[path = "../support/desk.rs"]
+mod desk;
+#[path = "../support/mod.rs"]
+mod support;
+
+mod asked;
+mod desk_keys;
+mod desk_pages;

@@ -1,0 +1,12 @@
+//! Texts, dates, lists and their weighing; the papers and the one way of the data.
+
+mod clues;
+mod docs;
+mod fields;
+mod leiden;
+mod lists;
+mod measures;
+mod one_way;
+mod provenance;
+mod string_measures;
+mod weighing;
