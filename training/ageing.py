@@ -68,7 +68,9 @@ def age(masks, ink_width, strength, scanned=None):
     m = torch.maximum(m, below * chance(n, 0.17, dev) * (1 - real))
 
     # ink spread or thinning
-    spread = between(n, -0.7, 1.0, dev) * s.clamp(max=1.2)
+    spread = between(n, -0.7, 1.0, dev) * (s + 0.5 * real * strength.float().view(n, 1, 1, 1)).clamp(max=1.2)
+    # a pen that is pressed more here and less there
+    spread = spread + real * chance(n, 0.5, dev) * field(n, 2, width / 50, tall, width, dev) * between(n, 0, 0.6, dev)
     thick = F.max_pool2d(m, 3, 1, 1)
     thin = -F.max_pool2d(-m, 3, 1, 1)
     m = m + spread.clamp(min=0) * (thick - m) + (-spread).clamp(min=0) * (thin - m)
@@ -95,8 +97,11 @@ def age(masks, ink_width, strength, scanned=None):
     wave = torch.randn(n, 2, 3, max(2, width // 56), device=dev)
     wave = F.interpolate(wave, (HEIGHT, width), mode="bilinear", align_corners=True) * soft.view(n, 1, 1, 1)
     slant = flat(torch.randn(n, 1, 1, 1, device=dev)) * (0.12 + 0.12 * bent)
-    y = middle + ys * zoom / HEIGHT + slope * across + bend * (across**2 - 0.4) + wave[:, 0] * 1.0
-    x = (xs - offset) / stretch + slant * ys + wave[:, 1] * 1.3
+    # letters of real hands wider here and narrower there, and a line that wanders
+    near = F.interpolate(torch.randn(n, 2, 3, max(2, width // 26), device=dev), (HEIGHT, width), mode="bilinear", align_corners=True)
+    near = near * (bent * flat(chance(n, 0.6, dev)) * flat(between(n, 0.2, 1.0, dev))).view(n, 1, 1, 1)
+    y = middle + ys * zoom / HEIGHT + slope * across + bend * (across**2 - 0.4) + wave[:, 0] * 1.0 + near[:, 0] * 1.1
+    x = (xs - offset) / stretch + slant * ys + wave[:, 1] * 1.3 + near[:, 1] * 2.2
     grid = torch.stack([(x + 0.5) / width * 2 - 1, (y + 0.5) / tall * 2 - 1], 3)
     ink = F.grid_sample(m, grid, mode="bilinear", padding_mode="zeros", align_corners=False)
 

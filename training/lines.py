@@ -7,6 +7,7 @@ the masks later on the GPU (`ageing.py`), anew each time a mask is used.
 
 import csv
 import functools
+import hashlib
 import io
 import json
 import os
@@ -22,12 +23,15 @@ import texts
 TALL = 64
 INK = 44
 BUCKETS = [80, 128, 176, 224, 288, 352, 416, 480, 560, 640, 736, 832, 928, 1024]
-CLASSES = ["print", "script", "hand", "made hand", "typewriter", "stencil", "blackletter", "real hand", "real typed"]
+CLASSES = ["print", "script", "hand", "made hand", "typewriter", "stencil", "blackletter", "real hand", "real typed", "real print"]
 SHARES = {"print": 0.27, "script": 0.2, "hand": 0.19, "made hand": 0.22, "typewriter": 0.06, "stencil": 0.04, "blackletter": 0.02}
 STYLES = {"grotesque": 0.28, "old style": 0.26, "didone": 0.17, "slab": 0.12, "caps": 0.09, "display": 0.12}
 UNSEEN_WRITERS = 40  # seeds below it are never trained on
 WRITERS = 4000
 LEFT_OUT = ("cremma-mss-20", "lectaurep-mariages")  # sources whose hands are never trained on
+# writers never trained on either, by whom runs are chosen and stopped, so that the others stay a measure: whole
+# sources, and of some sources one training page in sixteen
+TUNE, TUNE_PAGES = ("berlioz", "celestine"), ("loc-letters", "loc-more", "copiste", "cremma-mss-18")
 NUMBER = {s: i + 1 for i, s in enumerate(texts.SIGNS)}
 ALIKE = str.maketrans({"’": "'", "‘": "'", "`": "'", "´": "'", "“": '"', "”": '"', "„": '"', "–": "—", "─": "—", "ӓ": "ä", "Ӓ": "Ä", "ӧ": "ö", "ſ": "s", "×": "x", "…": ".", "^": None, "⟦": None, "⟧": None, "|": None, "<": None, ">": None, "_": None, "~": None})
 
@@ -120,16 +124,16 @@ def draw_font(r, fonts, kind, text, bend=True):
         face = fonts.face(r, kind)
     path = f"{fonts.folder}/{face['file']}"
     have = covers(path)
-    text = " ".join("".join(c for c in text if c in have or c == "^").split())
+    text = " ".join("".join(c for c in text if c in have or c in "^|").split())
     if kind in ("script", "blackletter") and text.isupper() and len(text) > 3 and r.random() < 0.85:
         text = text.title()
-    said = text.replace("^", "")
-    if not said.strip():
+    said = " ".join(text.replace("^", "").replace("|", " ").split())
+    if not said:
         return None
     if small_caps or only_capitals(path):
         said = said.upper()
     probe = font(path, 48)
-    plain = said if not small_caps else text.replace("^", "").upper()
+    plain = said if not small_caps else said.upper()
     left, top, right, bottom = probe.getbbox(plain)
     rise, drop = probe.getmetrics()
     tall = (bottom - top) if r.random() < 0.75 else 0.5 * (bottom - top) + 0.5 * (rise + drop) * 0.8
@@ -139,7 +143,8 @@ def draw_font(r, fonts, kind, text, bend=True):
     if kind in ("print", "stencil") and r.random() < 0.35:
         spread = (r.uniform(-0.02, 0.32) if r.random() < 0.75 else r.uniform(0.3, 1.1)) * size
     f = font(path, size)
-    width = (f.getlength(plain) + spread * len(plain)) * squeeze
+    gaps = [r.uniform(0.8, 7) * size for c in text if c == "|"]
+    width = (f.getlength(plain) + spread * len(plain) + sum(gaps)) * squeeze
     if width > BUCKETS[-1] - 24 or size * len(plain) > 9000:
         if width > 2.2 * BUCKETS[-1]:
             return None
@@ -148,9 +153,10 @@ def draw_font(r, fonts, kind, text, bend=True):
             return None
         f = font(path, size)
         spread *= 0.7
-    apart = bool(spread) or small_caps or stencilled or "^" in text or (kind == "typewriter" and r.random() < 0.5)
+        gaps = [g * 0.5 for g in gaps]
+    apart = bool(spread) or small_caps or stencilled or "^" in text or bool(gaps) or (kind == "typewriter" and r.random() < 0.5)
     room = 24 + size // 2
-    total = int(f.getlength(plain) + (abs(spread) + 2) * len(plain)) + 2 * room
+    total = int(f.getlength(plain) + (abs(spread) + 2) * len(plain) + sum(gaps)) + 2 * room
     canvas = Image.new("L", (total, 2 * size + 60), 0)
     pen = ImageDraw.Draw(canvas)
     y = size // 2 + 20
@@ -166,8 +172,11 @@ def draw_font(r, fonts, kind, text, bend=True):
             if c == "^":
                 raised = True
                 continue
-            if c == " ":
+            if c in " |":
                 raised = False
+            if c == "|":
+                x += gaps.pop()
+                continue
             g, dy = f, 0.0
             if raised:
                 g, dy = least, -0.06 * size
@@ -257,12 +266,20 @@ def ornament(r, width, height):
     return np.asarray(canvas.resize((max(6, width), height), Image.BOX))
 
 
-def nothing(r):
-    """A mask without lettering: bare ground, a border, rules or blots. The network is to write nothing."""
+def nothing(r, fonts):
+    """A mask without lettering: bare ground, a border, rules, blots or neighbours' tails. The network is to write nothing."""
     b = int(r.choice(BUCKETS[:10]))
     mask = np.zeros((TALL, b), np.uint8)
     k = r.random()
-    if k < 0.45:
+    if k < 0.15:
+        for edge in ("above", "below"):
+            drawn = draw_font(r, fonts, texts.pick(r, ["print", "script", "hand"]), texts.text(r)) if r.random() < 0.6 else None
+            if drawn is not None:
+                ink, at = drawn[0][:, : b - 8], int(r.integers(2, 7))
+                tails = ink[-at:] if edge == "above" else ink[:at]
+                rows = slice(4, 4 + len(tails)) if edge == "above" else slice(TALL - 4 - len(tails), TALL - 4)
+                mask[rows, 4 : 4 + ink.shape[1]] = tails
+    elif k < 0.45:
         h = int(r.integers(12, 52))
         top = int(r.integers(0, TALL - h))
         mask[top : top + h] = ornament(r, b, h)[:, :b]
@@ -281,7 +298,7 @@ def nothing(r):
 
 def handwritten(r, text, unseen, tall):
     """-> (ink, truth) in a made hand, or None."""
-    said = "".join(c for c in text if c in hands.SIGNS or c == "^").strip()
+    said = "".join(c for c in text.replace("|", " ") if c in hands.SIGNS or c == "^").strip()
     who = int(r.integers(0, UNSEEN_WRITERS)) if unseen else int(r.integers(UNSEEN_WRITERS, WRITERS))
     if said.isupper() and len(said) > 4 and r.random() < (0.2 if hands.writer(who)["unjoined"] else 0.85):
         said = said.title()
@@ -324,17 +341,17 @@ def make(r, fonts, kind=None, unseen=False):
     drawn = None
     if kind is None:
         k = r.random()
-        if k < 0.045:
-            return nothing(r)
+        if k < 0.055:
+            return nothing(r, fonts)
         kind = r.choice(list(SHARES), p=np.array(list(SHARES.values())) / sum(SHARES.values()))
-        if k < 0.1:
+        if k < 0.105:
             drawn = filled_in(r, fonts)
             kind = "print"
             if drawn is None:
                 return None
         dressed = r.random() < 0.06
     if drawn is None:
-        text = texts.text(r)
+        text = texts.written(r) if kind in ("made hand", "script", "hand") and r.random() < 0.4 else texts.text(r)
         if kind == "made hand":
             drawn = handwritten(r, text, unseen, int(INK * r.uniform(0.8, 1.08)))
         else:
@@ -370,26 +387,54 @@ def numbered(text):
     return [NUMBER[c] for c in text]
 
 
-def real(folder, part, share=0, of=1):
-    """Yields (picture [48, w] uint8, text, class number, source) of the packed real lines.
+def darkness_of(picture):
+    """Real line [48, w], grey -> its darkness [48, w]: paper 0, ink 255, as made masks are."""
+    p = picture.astype(np.float32)
+    some = np.sort(p.ravel()[::7])
+    paper, ink = some[int(0.85 * (len(some) - 1))], some[int(0.005 * (len(some) - 1))]
+    return np.clip((paper - p) / max(paper - ink, 12) * 255, 0, 255).astype(np.uint8)
 
-    `folder` holds one zip of WebP pictures a source and `lines.tsv` (picture, kind, part, page,
-    text). `part`: `train`, `check` (pages never trained on) or `left out` (whole sources).
+
+def part_of(row):
+    """train, tune, check (pages never trained on) or left out (whole sources) of a row of `lines.tsv`."""
+    source = row["picture"].split("/")[0]
+    if source in LEFT_OUT:
+        return "left out"
+    drawn = int(hashlib.sha256(f"{source} {row['page']}".encode()).hexdigest()[:8], 16) / 2**32
+    if source in TUNE or (row["part"] == "train" and source in TUNE_PAGES and drawn < 1 / 16):
+        return "tune"
+    return row["part"]
+
+
+def rows_of(folder):
+    return list(csv.DictReader(open(f"{folder}/lines.tsv", encoding="utf8"), delimiter="\t", quoting=csv.QUOTE_NONE))
+
+
+def real(folder, part, share=0, of=1):
+    """Yields (picture [48, w] uint8, text, class number, source, page) of the packed real lines.
+
+    `folder` holds one zip of pictures a source and `lines.tsv` (picture, kind, part, page, text). A picture is
+    one line, or a page of lines one below another (`strip` in the table: the line's number and width on it).
+    `part`: see `part_of`. `share`, `of`: every so many-th page.
     """
-    rows = list(csv.DictReader(open(f"{folder}/lines.tsv", encoding="utf8"), delimiter="\t", quoting=csv.QUOTE_NONE))
-    packs = {}
-    for row in rows[share::of]:
+    pages, packs, last = {}, {}, (None, None)
+    for row in rows_of(folder):
         source, name = row["picture"].split("/")
-        here = "left out" if source in LEFT_OUT else row["part"]
-        if here != part or not os.path.exists(f"{folder}/{source}.zip"):
+        if part_of(row) != part or not os.path.exists(f"{folder}/{source}.zip"):
+            continue
+        if pages.setdefault((source, row["page"]), len(pages)) % of != share:
             continue
         said = truth(row["text"])
         if said is None:
             continue
         if source not in packs:
             packs[source] = zipfile.ZipFile(f"{folder}/{source}.zip")
-        pack = packs[source]
-        picture = np.asarray(Image.open(io.BytesIO(pack.read(name))).convert("L"))
+        if last[0] != row["picture"]:
+            last = row["picture"], np.asarray(Image.open(io.BytesIO(packs[source].read(name))).convert("L"))
+        picture = last[1]
+        if row.get("strip"):
+            at, wide = map(int, row["strip"].split())
+            picture = picture[48 * at : 48 * at + 48, :wide]
         if picture.shape[1] < len(said) * 5.2:  # room for the steps of the network
             picture = np.asarray(Image.fromarray(picture).resize((int(len(said) * 5.2) + 4, 48), Image.BILINEAR))
-        yield picture, said, CLASSES.index("real typed" if row["kind"] == "typed" else "real hand"), source
+        yield picture, said, CLASSES.index({"typed": "real typed", "print": "real print"}.get(row["kind"], "real hand")), source, row["page"]

@@ -1,49 +1,90 @@
 """Packs real lines smaller for the way to a rented machine.
 
-    python pack_lines.py LINES_DIR OUT_DIR [QUALITY]
+    python pack_lines.py OUT_DIR QUALITY LINES_DIR [LINES_DIR...]
 
-A set of lines is laid out as: `lines.tsv` with the columns picture, kind (hand, typed), part
+A set of lines is laid out as: `lines.tsv` with the columns picture, kind (hand, typed, print), part
 (train, check: split by whole pages), page, text; beside it one stored zip a source, SOURCE.zip, with
-the pictures (grey, 48 px high, WebP) that `picture` names as SOURCE/NAME. Anyone can bring a set of
-their own in this shape.
+the pictures (grey, 48 px high) that `picture` names as SOURCE/NAME. Anyone can bring a set of their own in
+this shape. QUALITY 0 lays the sets side by side as they are (links, one table). Any other packs what is trained
+on and tuned by: the lines of a page go one below another into one AVIF picture (about 700 bytes a line at
+quality 12), and of sources with many lines by few hands only some pages are taken.
 """
 
 import csv
 import io
 import os
+import random
 import sys
 import zipfile
 
+import numpy as np
 from PIL import Image
 
-KEEP = {"ehri": 2900}  # typed lines are plenty; pages in order, check pages all kept
+import lines
+
+# lines at most a page, lines at most a source: writers count, not lines
+MOST = {"copiste": (18, 6000), "timeus": (10, 2000), "lectaurep-repertoires": (16, 1900), "ehri": (9, 800), "vtm-registre": (20, 380), "tables-lyon": (20, 160),
+        "peraire": (9, 420), "transcriboquest": (12, 160), "cremma-mss-18": (30, 1300), "testaments-de-poilus": (14, 2400), "nubis": (12, 200), "archiscribe": (6, 500)}
+COLUMNS = ["picture", "kind", "part", "page", "text", "strip"]
+
+
+def tables(folders):
+    for folder in folders:
+        for row in lines.rows_of(folder):
+            yield folder, row
+
+
+def chosen(folders):
+    """(folder, source, page) -> rows of the pages taken."""
+    pages = {}
+    for folder, row in tables(folders):
+        if lines.part_of(row) in ("train", "tune") and lines.truth(row["text"]):
+            pages.setdefault((folder, row["picture"].split("/")[0], row["page"]), []).append(row)
+    order = sorted(pages)
+    random.Random(4).shuffle(order)
+    taken, count = {}, {}
+    for key in order:
+        page, source = MOST.get(key[1], (10**6, 10**6))
+        if count.get(key[1], 0) < source:
+            taken[key] = pages[key][:page]
+            count[key[1]] = count.get(key[1], 0) + len(taken[key])
+    return taken
+
+
+def strip(pictures, quality):
+    """One picture of lines one below another."""
+    wide = max(p.shape[1] for p in pictures)
+    sheet = np.vstack([np.pad(p, ((0, 0), (0, wide - p.shape[1])), mode="edge") for p in pictures])
+    out = io.BytesIO()
+    Image.fromarray(sheet).save(out, "AVIF", quality=quality, speed=8, subsampling="4:0:0", max_threads=1)
+    return out.getvalue()
 
 
 def main():
-    source_dir, out = sys.argv[1:3]
-    quality = int(sys.argv[3]) if len(sys.argv) > 3 else 20
+    out, quality, folders = sys.argv[1], int(sys.argv[2]), sys.argv[3:]
     os.makedirs(out, exist_ok=True)
-    rows = list(csv.DictReader(open(f"{source_dir}/lines.tsv", encoding="utf8"), delimiter="\t", quoting=csv.QUOTE_NONE))
-    kept, count, packs, targets = [], {}, {}, {}
-    for row in rows:
-        source, name = row["picture"].split("/")
-        count[source] = count.get(source, 0) + (row["part"] == "train")
-        if row["part"] == "train" and count[source] > KEEP.get(source, 10**9):
-            continue
-        if source not in packs:
-            packs[source] = zipfile.ZipFile(f"{source_dir}/{source}.zip")
-            targets[source] = zipfile.ZipFile(f"{out}/{source}.zip", "w")
-        pack, target = packs[source], targets[source]
-        memory = io.BytesIO()
-        Image.open(io.BytesIO(pack.read(name))).convert("L").save(memory, "WEBP", quality=quality, method=4)
-        target.writestr(name, memory.getvalue())
-        kept.append(row)
-    for target in targets.values():
-        target.close()
+    kept = []
+    if quality == 0:
+        for folder, row in tables(folders):
+            source = row["picture"].split("/")[0]
+            if not os.path.lexists(f"{out}/{source}.zip"):
+                os.symlink(os.path.abspath(f"{folder}/{source}.zip"), f"{out}/{source}.zip")
+            kept.append({**row, "strip": ""})
+    else:
+        sources, targets = {}, {}
+        for number, ((folder, source, _), rows) in enumerate(chosen(folders).items()):
+            if source not in sources:
+                sources[source] = zipfile.ZipFile(f"{folder}/{source}.zip")
+                targets[source] = zipfile.ZipFile(f"{out}/{source}.zip", "w")
+            pictures = [np.asarray(Image.open(io.BytesIO(sources[source].read(r["picture"].split("/")[1]))).convert("L")) for r in rows]
+            targets[source].writestr(f"{number:05}.avif", strip(pictures, quality))
+            kept += [{**r, "picture": f"{source}/{number:05}.avif", "strip": f"{i} {p.shape[1]}"} for i, (r, p) in enumerate(zip(rows, pictures))]
+        for target in targets.values():
+            target.close()
     with open(f"{out}/lines.tsv", "w", encoding="utf8", newline="") as f:
-        f.write("\t".join(rows[0]) + "\n")
+        f.write("\t".join(COLUMNS) + "\n")
         for row in kept:
-            f.write("\t".join(row.values()) + "\n")
+            f.write("\t".join(row[c] for c in COLUMNS) + "\n")
 
 
 if __name__ == "__main__":

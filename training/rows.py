@@ -519,7 +519,7 @@ def main():
     fonts = lines.Fonts(fonts_dir, "train")
     real = []
     if os.path.isdir(lines_dir):
-        for grey, _, _, _ in lines.real(lines_dir, "train", int(seed) % 16, 16):
+        for grey, *_ in lines.real(lines_dir, "train", int(seed) % 16, 16):
             if 60 < grey.shape[1] < 1000:
                 paper = np.percentile(grey, 85)
                 ink = np.clip((paper - grey) / max(20.0, paper - np.percentile(grey, 2)) * 1.3 - 0.2, 0, 1)

@@ -1,5 +1,6 @@
 """Texts for made lines: a mixture in which label-like wording is only a part, so that letters are
-learnt and not a lexicon. `^` stands before what is raised (N^o, W^m); it is no part of the truth."""
+learnt and not a lexicon. `^` stands before what is raised (N^o, W^m); it is no part of the truth.
+`|` is a wide gap, as before a price in a column: in the truth a space."""
 
 import os
 import string
@@ -41,6 +42,7 @@ Artist's name|Address|Price|Owner|Lent by|Property of|Collection|Gallery|Committ
 the sale of|Given to|painted by|after|attributed to|signed|dated|Size|Insurance value|No.|Room|Nos.|Stock No.|Ref.|Neg.|Photo|
 Glass with care|This side up|Fragile|Varnished|Relined|Cleaned by|copy of|Register|Museum|Loan|Case|Received|Rec^d|Examined|Order""".replace("\n", "").split("|")
 WORDS = [w for w in open(f"{HERE}/words.txt", encoding="utf8").read().split("\n") if w] if os.path.exists(f"{HERE}/words.txt") else ["word"]
+PROSE = [w for w in open(f"{HERE}/prose.txt", encoding="utf8").read().split("\n") if w] if os.path.exists(f"{HERE}/prose.txt") else []
 FOREIGN = """dans le les des une pour qui avec sur monsieur madame société rue français peintre élève né à côté été être même après
 deuxième août février hôtel château église forêt garçon où ça œuvre der die das und ein für über Straße Maler Gemälde schöne große
 København Øst værk niño señor città perché più quanto Antwerpen schilderij příliš žluťoučký kůň úpěl obraz město Žižkov""".split()
@@ -202,11 +204,88 @@ def collected(r):
     ][k]
 
 
-def text(r):
-    """One line, 1 to about 60 signs; may hold `^`."""
+KIN = "mother father wife husband son daughter brother sister aunt uncle grandmother grandfather cousin friend nephew niece godmother".split()
+COMMON = """the of and to in a is was it that for by with as at from on his her my this be not have which had or were are been he she they
+their all one no if an but we so when there would will your our very much some most only any who what has him me up out than into its made
+after before during about over under between since until where while also other same first last old new good great small large""".split()
+NOTES = """{This} {picture} {came} {from} {place}|{This} {picture} {came} {from} {owner}|{got} of {owner}, {date}|{got} at {sale}, {date}|{got} from {owner} for {price}|
+the property of {owner}|belongs to {owner}, {place}|given to me by my {kin} {date}|left to {owner} by {his} {kin}|painted by {owner} in {date}|
+painted for my {kin} about {year}|said to be by {owner}|copied from the original at {place}|copy after {owner} by {owner}|hung in the {room} at {place}|
+{room}, over the fireplace|this belonged to my {kin}|to be returned to {owner}, {place}|lent to the exhibition at {place} in {year}|please send to {owner} {place}|
+cleaned and relined by {owner} {date}|relined {year} by {owner}|new frame made by {owner} {date}|frame {price}|cost {price} with the frame|paid {price} to {owner}|
+sold to {owner} for {price}|for sale, price {price}|price {price} with frame|not to be sold|bought in at {price}|lot {n} in the sale of {owner}|{This} is the {kin} of {owner}|
+portrait of my {kin} {owner}|taken in the year {year}|aged {n} years|born {date}, died {date}|view from the {room} window|exhibited at {place} {year} no. {n}|
+see my letter of {date}|from the collection of the late {owner}|by descent to {his} {kin} {owner}|inherited from {owner} {year}|with {owner}, {place}, {year}|
+{owner} dealer, of {place}, {got} in {year}|one of a pair, the other with {owner}|companion to no. {n}|signed on the back|never to leave the family|
+for my {kin} on {his} wedding day|with the artist's compliments|to {owner} from {his} {kin}|in memory of {owner}|I {got} this of {owner}|do not varnish before {year}""".replace("\n", "").split("|")
+
+
+def note(r):
+    """What an owner, a dealer or a framer writes on a back."""
+    fill = {
+        "This": lambda: pick(r, ["this", "this", "the", "the above"]), "picture": lambda: pick(r, "picture painting portrait sketch drawing landscape panel canvas view".split()),
+        "came": lambda: pick(r, ["came", "was bought", "was sent", "was purchased", "was had"]), "from": lambda: pick(r, ["from", "out of", "from the house of", "from the sale at"]),
+        "got": lambda: pick(r, ["bought", "bought", "purchased", "had", "acquired", "received"]), "sale": lambda: f"{pick(r, ['the sale of', surname(r) + chr(39) + 's, the sale of', 'auction,'])} {surname(r)}",
+        "owner": lambda: person(r) if r.random() < 0.7 else f"{pick(r, ['Mr', 'Mrs', 'Miss', 'Lady', 'Dr', 'the Rev.'])} {surname(r)}", "his": lambda: pick(r, ["his", "her"]), "kin": lambda: pick(r, KIN),
+        "place": lambda: pick(r, [address(r), pick(r, TOWNS), f"{surname(r)} {pick(r, ['Hall', 'House', 'Park', 'Court', 'Lodge', 'Manor', 'Abbey'])}", f"{surname(r)}, {pick(r, TOWNS)}"]),
+        "room": lambda: pick(r, "library dining-room hall study bedroom parlour staircase school-room drawing-room nursery gallery".split()), "date": lambda: date(r), "year": lambda: str(int(r.integers(1780, 1960))),
+        "price": lambda: price(r), "n": lambda: str(int(r.integers(1, 400))),
+    }
+    out = pick(r, NOTES)
+    for name, make in fill.items():
+        while "{" + name + "}" in out:
+            out = out.replace("{" + name + "}", make(), 1)
+    return out[:1].upper() + out[1:] + pick(r, ["", "", ".", ".", ",", " —"]) if r.random() < 0.8 else out
+
+
+def price(r):
+    n = int(10 ** r.uniform(0.5, 4.2))
+    return pick(r, [f"£{n}", f"£{n}.", f"£{n % 200}. {n % 20}. {n % 12}", f"£{n % 90} {n % 20}s", f"{n} gns", f"{n} guineas", f"{n} fr.", f"{n}", f"${n}.{n % 100:02}", f"{n % 20}/{n % 12}", f"{n % 20}/-", f"£{n % 900} - {n % 20} - {n % 12}", f"{n} francs", f"{n} M."])
+
+
+def prose(r):
+    """A stretch of running text, of the lines given or of the commonest words with others among them."""
+    if PROSE and r.random() < 0.7:
+        s = pick(r, PROSE).split()
+        n = int(r.integers(2, 11))
+        at = int(r.integers(0, max(1, len(s) - n + 1)))
+        return " ".join(s[at : at + n])
+    out = [pick(r, COMMON) if r.random() < 0.6 else pick(r, WORDS) for _ in range(int(r.integers(3, 10)))]
+    if r.random() < 0.4:
+        out[int(r.integers(len(out)))] += pick(r, [",", ",", ".", ";"])
+    return " ".join(out)
+
+
+def catalogue(r):
+    """A line of a catalogue or price list: number and full stop, title or name, dots, dashes or a gap, price."""
+    lead = pick(r, [f"{int(10 ** r.uniform(0, 3.4))}. ", f"{int(10 ** r.uniform(0, 3.4))}. ", f"{int(r.integers(1, 900))} ", f"No. {int(r.integers(1, 400))}. ", f"{int(r.integers(1, 99))}.", ""])
+    who = pick(r, [title, title, person, lambda r: " ".join(word(r) for _ in range(int(r.integers(1, 4)))), lambda r: f"{surname(r)} ({pick(r, GIVEN)})", lambda r: surname(r).upper() + "."])(r)[:30]
+    dots = int(r.integers(2, 14))
+    gap = pick(r, [" ... ", "...", " .... ", "|", "|", "|", " — ", ". ", " " + ". " * dots, "." * dots + " ", "|" + "." * int(r.integers(2, 6)) + "|", "|. .|", " - "])
+    tail = pick(r, [lambda: str(int(10 ** r.uniform(0.5, 4.5))), lambda: str(int(10 ** r.uniform(0.5, 4.5))), lambda: price(r), lambda: f"{int(10 ** r.uniform(0.5, 4.5)):,}", lambda: f"{int(r.integers(1, 400))} 00", lambda: "Id."])()
     k = r.random()
-    if k < 0.26:
+    out = lead + who + gap + tail if k < 0.75 else lead + who + pick(r, [".", ".", ". —", ".—", " —", "|", ";"]) if k < 0.95 else gap + tail
+    return out + pick(r, ["", "", "", ".", ".", " —", ".—", " fr.", " »"])
+
+
+def written(r):
+    """One line as written by hand on a back: prose, notes, names, titles, addresses, dates, prices."""
+    k = r.random()
+    s = prose(r) if k < 0.38 else note(r) if k < 0.62 else text(r) if k < 0.72 else pick(r, [person, address, date, title, price, number, office, collected])(r)
+    return trimmed(r, s)
+
+
+def text(r):
+    """One line, 1 to about 60 signs; may hold `^` and `|`."""
+    k = r.random()
+    if k < 0.15:
         s = words(r)
+    elif k < 0.185:
+        s = prose(r)
+    elif k < 0.225:
+        s = note(r)
+    elif k < 0.26:
+        s = catalogue(r)
     elif k < 0.32:
         s = mess(r)
     elif k < 0.37:
@@ -237,8 +316,12 @@ def text(r):
     if len(s) > 4 and r.random() < 0.08:
         at = int(r.integers(1, len(s) - 1))
         s = s[at:] if r.random() < 0.5 else s[:at]
-    s = " ".join("".join(c for c in s if c in SIGNS or c == "^").split())
+    return trimmed(r, s)
+
+
+def trimmed(r, s):
+    s = " ".join("".join(c for c in s if c in SIGNS or c in "^|").split())
     if r.random() < 0.75:
         s = s[:46]
-    s = s.replace("^ ", " ").rstrip("^ ")
-    return s[:64] if s.strip("^ ") else number(r)
+    s = s.replace("^ ", " ").rstrip("^| ").lstrip("| ")
+    return s[:64] if s.strip("^| ") else number(r)

@@ -1,11 +1,11 @@
 """Trains the line recogniser on one or several GPUs (or, to try it out, on a CPU).
 
-    torchrun --nproc_per_node=GPUS train.py --fonts DIR --lines DIR --out DIR --seconds N [--resume FILE]
+    torchrun --nproc_per_node=GPUS train.py --drawn DIR --lines DIR --out DIR --seconds N [--fonts DIR] [--resume FILE]
 
-Drawing processes fill a store of ink masks on each GPU; a step takes lines of one bucket from it
-(and real lines), ages them on the GPU and trains. One learning-rate cycle a call, measured in
+`draw.py` lays blocks of ink masks (made and recomposed lines) into --drawn, before and meanwhile; they fill stores on
+each GPU. A step takes lines of one bucket from them (and real lines), ages them on the GPU and trains. One learning-rate cycle a call, measured in
 seconds, or a share of one (`--since`, `--until`). Resumes from a checkpoint (weights only, f16), so that several runs add up. Writes to OUT:
-`checkpoint.pt` (averaged weights, f16), `curve.csv` (lines seen, character error by class).
+`checkpoint.pt` (averaged weights, f16), `best.pt` (those of them that read the tuning writers best), `curve.csv` (lines seen, character error by class).
 """
 
 import argparse
@@ -14,11 +14,9 @@ import csv
 import math
 import multiprocessing as mp
 import os
-import queue
-import threading
 import time
+import zlib
 
-import cv2
 import numpy as np
 import torch
 import torch.distributed as dist
@@ -27,52 +25,18 @@ import torch.nn.functional as F
 import ageing
 import lines
 import texts
+from draw import LONGEST, packed
 from network import Reader
 
 SHARES = [0.049, 0.079, 0.086, 0.076, 0.115, 0.096, 0.082, 0.077, 0.077, 0.069, 0.058, 0.042, 0.038, 0.056]  # of made lines, by bucket
-LONGEST = 112
+# sources of many hands with few lines, taken so many times as often
+TIMES = {"loc-letters": 3, "loc-more": 3, "cremma-mss-19": 2, "testaments-de-poilus": 2}
 SEVERITIES = {"mild": 0.35, "medium": 0.8, "heavy": 1.2}
 
 
-def drawer(seed, folder, out, block, stop):
-    """Draws made lines for ever; sends blocks of one bucket."""
-    r = np.random.default_rng(seed)
-    cv2.setNumThreads(0)
-    parent = os.getppid()
-    fonts = lines.Fonts(folder, "train")
-    held = {b: [] for b in lines.BUCKETS}
-    while not stop.is_set() and os.getppid() == parent:
-        try:
-            one = lines.make(r, fonts)
-        except Exception:  # a face that can't draw a text loses that text only
-            continue
-        if one is None or len(one[2]) > LONGEST:
-            continue
-        b = one[0].shape[1]
-        held[b].append(one)
-        if len(held[b]) >= block:
-            try:
-                out.put(packed(held[b]), timeout=20)
-            except queue.Full:
-                pass
-            held[b] = []
-
-
-def packed(some):
-    labels = np.zeros((len(some), LONGEST), np.uint8)
-    for row, one in zip(labels, some):
-        n = lines.numbered(one[2])
-        row[: len(n)] = n
-    return (np.stack([o[0] for o in some]), np.array([o[1] for o in some], np.int16), labels,
-            np.array([len(o[2]) for o in some], np.int16))
-
-
 def darkness(picture):
-    """Real line [48, w] -> mask [64, bucket]: paper 0, ink 255, as made masks are."""
-    p = picture.astype(np.float32)
-    some = np.sort(p.ravel()[::7])
-    paper, ink = some[int(0.85 * (len(some) - 1))], some[int(0.005 * (len(some) - 1))]
-    d = np.clip((paper - p) / max(paper - ink, 12) * 255, 0, 255).astype(np.uint8)
+    """Real line [48, w] -> mask [64, bucket] and the width of the line on it."""
+    d = lines.darkness_of(picture)
     b = lines.bucket(d.shape[1] + 4)
     if b is None:
         b = lines.BUCKETS[-1]
@@ -88,9 +52,9 @@ def darkened(job):
     """Decodes and turns one share of the real training lines, in a process of its own."""
     folder, part, of = job
     out = []
-    for grey, said, _, _ in lines.real(folder, "train", part, of):
+    for grey, said, _, source, _ in lines.real(folder, "train", part, of):
         if len(said) <= LONGEST:
-            out.append((*darkness(grey), said))
+            out += [(*darkness(grey), said)] * TIMES.get(source, 1)
     return out
 
 
@@ -117,6 +81,34 @@ class Store:
     def take(self, n):
         i = torch.randint(self.count, (n,), device=self.masks.device)
         return self.masks[i], self.widths[i], self.labels[i], self.lengths[i]
+
+
+class Blocks:
+    """The files that `draw.py` lays down, each read once; a device of several takes its share."""
+
+    def __init__(self, folder, rank, world):
+        self.folder, self.rank, self.world = folder, rank, world
+        self.known, self.waiting, self.looked = set(), [], 0.0
+
+    def look(self):
+        if time.time() - self.looked < 2:
+            return
+        self.looked = time.time()
+        new = [e.name for e in os.scandir(self.folder) if e.name.endswith(".npz") and e.name[0] != "." and e.name not in self.known]
+        self.known.update(new)
+        self.waiting += sorted((n for n in new if zlib.crc32(n.encode()) % self.world == self.rank), key=lambda n: zlib.crc32(n[::-1].encode()))
+
+    def take_in(self, made, composed, most):
+        # in the training thread: a second Python thread would fight it for the interpreter's lock
+        if not self.waiting:
+            self.look()
+        for name in self.waiting[:most]:
+            stores = made if name.startswith("made") else composed
+            if stores is not None:
+                with np.load(f"{self.folder}/{name}") as f:
+                    block = [f[k] for k in ("masks", "widths", "labels", "lengths")]
+                stores[lines.BUCKETS.index(block[0].shape[2])].add(block)
+        del self.waiting[:most]
 
 
 def best(logits):
@@ -153,9 +145,9 @@ def picture(grey):
 def held_out(fonts_folder, lines_folder, each, reals, device):
     """Name -> (pictures by bucket, texts): unseen fonts and writers by severity, real lines by part."""
     r = np.random.default_rng(20)
-    fonts = lines.Fonts(fonts_folder, "unseen")
     sets = {}
-    for kind in lines.SHARES:
+    fonts = lines.Fonts(fonts_folder, "unseen") if fonts_folder else None
+    for kind in lines.SHARES if fonts_folder else ():
         made = {}
         n = 0
         while n < each:
@@ -171,10 +163,11 @@ def held_out(fonts_folder, lines_folder, each, reals, device):
                 x = ageing.age(torch.from_numpy(masks).to(device), torch.from_numpy(widths).to(device), torch.full((len(some),), strength, device=device))
                 groups.append((x.half(), [o[2] for o in some]))
             sets[f"{kind}, {name}"] = groups
-    for part in ("check", "left out"):
+    for part in ("tune", "check", "left out"):
         by = {}
-        for grey, said, cls, source in lines.real(lines_folder, part):
-            by.setdefault(f"{lines.CLASSES[cls]}, {part}", []).append((grey, said))
+        for grey, said, cls, source, _ in lines.real(lines_folder, part):
+            name = f"{'English' if source.startswith('loc-') else 'French'} hands, tune" if part == "tune" else f"{lines.CLASSES[cls]}, {part}"
+            by.setdefault(name, []).append((grey, said))
         for name, some in by.items():
             pick = np.random.default_rng(5).permutation(len(some))[:reals]
             groups = {}
@@ -203,7 +196,8 @@ def errors(model, sets, amp):
 
 def main():
     a = argparse.ArgumentParser(description=__doc__)
-    a.add_argument("--fonts", required=True)
+    a.add_argument("--drawn", required=True)
+    a.add_argument("--fonts", help="to measure on made lines of unseen faces")
     a.add_argument("--lines", required=True)
     a.add_argument("--out", required=True)
     a.add_argument("--seconds", type=float, default=600)
@@ -216,7 +210,8 @@ def main():
     a.add_argument("--rate", type=float, default=2e-3)
     a.add_argument("--real", type=float, default=0.3, help="share of real lines")
     a.add_argument("--store", type=int, default=600_000, help="masks kept on each device")
-    a.add_argument("--drawers", type=int, default=0)
+    a.add_argument("--composed", type=float, default=0.25, help="share of recomposed lines")
+    a.add_argument("--drop", type=float, default=0.2)
     a.add_argument("--wait", type=int, default=6000, help="lines drawn before the first step")
     a.add_argument("--each", type=int, default=64)
     a.add_argument("--reals", type=int, default=300)
@@ -228,11 +223,6 @@ def main():
     device = torch.device("cuda", int(os.environ.get("LOCAL_RANK", 0))) if gpu else torch.device("cpu")
     start = time.time()
     say = (lambda *w: print(f"{time.time() - start:7.1f}", *w, flush=True)) if rank == 0 else (lambda *w: None)
-    drawers = a.drawers or max(1, os.cpu_count() // world - 3)
-    out, stop = mp.get_context("fork").Queue(300), mp.get_context("fork").Event()
-    helpers = [mp.get_context("fork").Process(target=drawer, args=([a.seed, rank, i, int(start)], a.fonts, out, 48 if gpu else 4, stop), daemon=True) for i in range(drawers)]
-    for h in helpers:  # before CUDA starts
-        h.start()
     with mp.get_context("fork").Pool(min(12, os.cpu_count())) as pool:  # before CUDA starts too
         scans = [one for part in pool.map(darkened, [(a.lines, i, 24) for i in range(24)], chunksize=1) for one in part]
     if gpu:
@@ -264,9 +254,11 @@ def main():
     optimiser = torch.optim.AdamW(
         [{"params": [p for p in weights if p.ndim > 1], "weight_decay": 0.02}, {"params": [p for p in weights if p.ndim <= 1], "weight_decay": 0.0}],
         lr=1e-4, betas=(0.9, 0.98), fused=gpu)
-    say(f"{sum(p.numel() for p in weights) / 1e6:.2f} million weights, {world} devices, {drawers} drawers, {seen} lines seen before")
+    say(f"{sum(p.numel() for p in weights) / 1e6:.2f} million weights, {world} devices, {seen} lines seen before")
 
+    model.drop.p = model.along.dropout = a.drop
     made = [Store(b, max(256, int(a.store * s)), device) for b, s in zip(lines.BUCKETS, SHARES)]
+    composed = [Store(b, max(256, int(a.store * s)) if a.composed else 1, device) for b, s in zip(lines.BUCKETS, SHARES)]
     real = [[] for _ in lines.BUCKETS]
     for mask, width, said in scans:
         real[lines.BUCKETS.index(mask.shape[1])].append((mask, width, said))
@@ -279,8 +271,10 @@ def main():
     of_real = np.array([s.count for s in reals], float)
     say(f"{int(of_real.sum())} real lines")
     of_real = a.real * of_real / max(of_real.sum(), 1)
-    of_made = (1 - a.real) * np.array(SHARES) / sum(SHARES)
-    shares = (of_real + of_made) / (of_real + of_made).sum()
+    of_made = (1 - a.real - a.composed) * np.array(SHARES) / sum(SHARES)
+    of_composed = a.composed * np.array(SHARES) / sum(SHARES)
+    shares = of_real + of_made + of_composed
+    shares /= shares.sum()
     sizes = [max(8, int(a.columns / b / 8) * 8) for b in lines.BUCKETS]
     # buckets are drawn so that lines, not batches, keep their shares
     chances = shares / np.array(sizes)
@@ -291,21 +285,13 @@ def main():
         # what it reads before this run: the held-out lines change with the fonts, the texts and the ageing
         say("before: " + told(errors(average, sets, amp)))
 
-    def take_in(most):
-        # in the training thread: a second Python thread would fight it for the interpreter's lock
-        for _ in range(most):
-            try:
-                block = out.get_nowait()
-            except queue.Empty:
-                return
-            made[lines.BUCKETS.index(block[0].shape[2])].add(block)
-
-    while sum(s.drawn for s in made) < a.wait or min(s.count for s in made) < 1:
-        take_in(50)
-        time.sleep(0.05)
+    blocks = Blocks(a.drawn, rank, world)
+    while sum(s.drawn for s in made) < a.wait or min(s.count for s in made) < 1 or (a.composed and min(s.count for s in composed) < 1):
+        blocks.take_in(made, composed if a.composed else None, 50)
+        time.sleep(0.01)
     if world > 1:
         dist.barrier()
-    say(f"{sum(s.drawn for s in made)} lines drawn; training")
+    say(f"{sum(s.drawn for s in made)} made, {sum(s.drawn for s in composed)} recomposed lines drawn; training")
 
     order = np.random.default_rng(a.seed + seen)  # the same on every device
     strengths = torch.Generator().manual_seed(a.seed + rank)
@@ -327,16 +313,18 @@ def main():
         rate = a.rate * warm * (0.5 * (1 + math.cos(math.pi * cycle)) * 0.99 + 0.01)
         for g in optimiser.param_groups:
             g["lr"] = rate
-        take_in(3)
+        blocks.take_in(made, composed if a.composed else None, 3)
         i = int(order.choice(len(chances), p=chances))
         n = sizes[i]
-        n_real = int(round(n * of_real[i] / (of_real[i] + of_made[i]))) if reals[i].count else 0
-        parts = [made[i].take(n - n_real)] + ([reals[i].take(n_real)] if n_real else [])
+        whole = of_real[i] + of_made[i] + of_composed[i]
+        n_real = int(round(n * of_real[i] / whole)) if reals[i].count else 0
+        n_composed = int(round(n * of_composed[i] / whole))
+        parts = [made[i].take(n - n_real - n_composed)] + ([composed[i].take(n_composed)] if n_composed else []) + ([reals[i].take(n_real)] if n_real else [])
         masks, widths, labels, lengths = (torch.cat(p) if len(p) > 1 else p[0] for p in zip(*parts))
         ramp = min(1.0, 0.35 + 2.2 * done) if not a.resume else 1.0
         strength = torch.rand(n, generator=strengths) ** 1.2 * 1.3 * ramp
         scanned = torch.zeros(n, dtype=torch.bool)
-        scanned[n - n_real :] = True
+        scanned[n - n_real - n_composed :] = True
         with torch.no_grad():
             x = ageing.age(masks, widths, strength.to(device), scanned.to(device))
         x = x.contiguous(memory_format=torch.channels_last)
@@ -386,16 +374,12 @@ def main():
         if step % 10 == 0 and rank == 0 and time.time() - measured > a.every:
             measured = time.time()
             write(a, average, seen, curve, errors(average, sets, amp), say)
-    say(f"{step} steps, {seen} lines seen, {sum(s.drawn for s in made)} drawn here")
-    stop.set()
+    say(f"{step} steps, {seen} lines seen, {sum(s.drawn for s in made)} made, {sum(s.drawn for s in composed)} recomposed here")
     if rank == 0:
         write(a, average, seen, curve, errors(average, sets, amp), say)
         open(f"{a.out}/finished", "w").write("yes\n")
     if world > 1:
         dist.barrier()
-    for h in helpers:  # they may hang in a full queue
-        h.kill()
-    os._exit(0)
 
 
 def told(found):
@@ -406,6 +390,11 @@ def write(a, average, seen, curve, found, say):
     state = {k: v.half() if v.is_floating_point() else v for k, v in average.state_dict().items()}
     torch.save({"weights": state, "seen": seen}, f"{a.out}/checkpoint.part")
     os.replace(f"{a.out}/checkpoint.part", f"{a.out}/checkpoint.pt")
+    tuned = [cer for name, cer in found.items() if name.endswith(", tune")]
+    mark = f"{a.out}/best.txt"
+    if tuned and (not os.path.exists(mark) or np.mean(tuned) < float(open(mark).read().split()[0])):
+        torch.save({"weights": state, "seen": seen}, f"{a.out}/best.pt")
+        open(mark, "w").write(f"{np.mean(tuned):.5f} {seen}\n")
     for name, cer in found.items():
         csv.writer(curve, lineterminator="\n").writerow([seen, name, f"{cer:.4f}"])
     curve.flush()

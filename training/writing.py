@@ -6,10 +6,13 @@ The line recogniser's own features (what its two LSTM layers put out), their mea
 the line, go into a softmax regression; nothing of the network is changed. Fitted on made lines of trained
 fonts and writers and on real training lines, aged as for the recogniser; measured on unseen fonts and writers,
 on the pages marked "check" and on the sources left out. Needs scikit-learn beside what the recogniser's recipe
-needs. LINES_EACH 2600 takes twenty minutes on one core.
+needs. Works on all cores.
 """
 
+import functools
 import json
+import multiprocessing as mp
+import os
 import sys
 
 import numpy as np
@@ -23,12 +26,14 @@ import lines
 from export import levelled
 
 WRITINGS = ["print", "script", "stencil", "typewriting"]
-OF = {"print": 0, "blackletter": 0, "script": 1, "hand": 1, "made hand": 1, "real hand": 1, "stencil": 2, "typewriter": 3, "real typed": 3}
+OF = {"print": 0, "blackletter": 0, "script": 1, "hand": 1, "made hand": 1, "real hand": 1, "real print": 0, "stencil": 2, "typewriter": 3, "real typed": 3}
 # lines of each class that are fitted on, as shares of LINES_EACH
-EACH = {"print": 1.0, "blackletter": 0.1, "script": 0.4, "hand": 0.3, "made hand": 0.4, "stencil": 0.7, "typewriter": 0.5, "real hand": 0.5, "real typed": 0.4}
+EACH = {"print": 1.0, "blackletter": 0.1, "script": 0.4, "hand": 0.3, "made hand": 0.4, "stencil": 0.7, "typewriter": 0.5, "real hand": 0.5, "real typed": 0.4, "real print": 0.15}
+MIXED = ("loc-letters", "loc-more")  # "print" is a machine's word there, for clear copperplate too
 FEATURES = ["/reader/along/LSTM_output_0", "/reader/along/LSTM_1_output_0"]
 
 
+@functools.lru_cache(1)
 def session(path):
     model = onnx.load(path)
     for name in FEATURES:
@@ -56,28 +61,38 @@ def made(r, fonts, kind, unseen):
     return (255 * (x - x.min()) / (x.max() - x.min() + 1e-6)).astype(np.uint8)
 
 
-def gathered(run, fonts_dir, lines_dir, part, each):
-    """-> features, writing, class of lines"""
-    seed = 5 if part == "train" else 6
-    r = np.random.default_rng(seed)
+def drawn(job):
+    """(model, fonts folder, kind, lines, unseen, seed) -> their features"""
+    model, fonts_dir, kind, n, unseen, seed = job
+    torch.set_num_threads(1)
     torch.manual_seed(seed)
-    fonts = lines.Fonts(fonts_dir, "train" if part == "train" else "unseen")
-    rows, kinds = [], []
-    for kind, share in EACH.items():
-        if kind.startswith("real"):
-            continue
-        for _ in range(int(share * each)):
-            rows.append(features(run, made(r, fonts, kind, part != "train")))
-            kinds.append(kind)
-    for name in ("train",) if part == "train" else ("check", "left out"):
+    r, fonts = np.random.default_rng(seed), lines.Fonts(fonts_dir, "unseen" if unseen else "train")
+    return [features(session(model), made(r, fonts, kind, unseen)) for _ in range(n)]
+
+
+def scanned(job):
+    model, greys = job
+    return [features(session(model), grey) for grey in greys]
+
+
+def gathered(pool, model, fonts_dir, lines_dir, part, each):
+    """-> features, writing, class of lines"""
+    unseen, rows, kinds = part != "train", [], []
+    jobs = [(model, fonts_dir, kind, 25, unseen, 100_000 * (5 + unseen) + 1000 * k + i) for k, (kind, share) in enumerate(EACH.items()) if not kind.startswith("real") for i in range(max(1, int(share * each) // 25))]
+    for job, some in zip(jobs, pool.imap(drawn, jobs)):
+        rows += some
+        kinds += [job[2]] * len(some)
+    r = np.random.default_rng(5 + unseen)
+    for name in ("check", "left out") if unseen else ("train",):
         found = {}
-        for grey, said, cls, _ in lines.real(lines_dir, name):
-            if len(said) > 2:
+        for grey, said, cls, source, _ in lines.real(lines_dir, name):
+            if len(said) > 2 and (lines.CLASSES[cls] != "real print" or source not in MIXED):
                 found.setdefault(lines.CLASSES[cls], []).append(grey)
         for kind, some in found.items():
-            for i in r.permutation(len(some))[: int(EACH[kind] * each)]:
-                rows.append(features(run, some[i]))
-                kinds.append(kind if name != "left out" else "left out")
+            picked = [some[i] for i in r.permutation(len(some))[: int(EACH[kind] * each)]]
+            for one in pool.imap(scanned, [(model, picked[i : i + 20]) for i in range(0, len(picked), 20)]):
+                rows += one
+            kinds += [kind if name != "left out" else "left out"] * len(picked)
     said = np.array([OF.get(k, 1) for k in kinds])
     return np.array(rows), said, np.array(kinds)
 
@@ -85,10 +100,9 @@ def gathered(run, fonts_dir, lines_dir, part, each):
 def main():
     model, fonts_dir, lines_dir, out = sys.argv[1:5]
     each = int(sys.argv[5]) if len(sys.argv) > 5 else 1000
-    torch.set_num_threads(1)
-    run = session(model)
-    x, y, _ = gathered(run, fonts_dir, lines_dir, "train", each)
-    t, u, kinds = gathered(run, fonts_dir, lines_dir, "unseen", each // 4)
+    with mp.get_context("fork").Pool(os.cpu_count()) as pool:
+        x, y, _ = gathered(pool, model, fonts_dir, lines_dir, "train", each)
+        t, u, kinds = gathered(pool, model, fonts_dir, lines_dir, "unseen", each // 4)
     fit(x, y, t, u, kinds, out)
 
 
