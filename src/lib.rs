@@ -1,8 +1,8 @@
 //! Dorso reads the marks on the backs of old pictures.
 //!
 //! ```text
-//! photograph -> enhance -> marks -> readings -> statements, proposals -> decisions -> evidence -> note
-//!                                      gazetteer, dating --^
+//! photograph -> enhance -> marks -> readings -> back -> statements, proposals -> decisions -> evidence -> note
+//!                                              gazetteer, dating --^
 //! ```
 //!
 //! Each stage is a module with plain types and one entry, and knows nothing of the stages after

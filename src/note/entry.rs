@@ -209,7 +209,7 @@ fn reverse(f: &Facts<'_>) -> Sentence {
     } else {
         let noun = provenance::capital(noun);
         let quoted = f.quoted().and_then(|q| quoting(&noun, &q));
-        quoted.unwrap_or(Saying::new(format!("{noun}, not legible")))
+        quoted.unwrap_or(Saying::new(format!("{noun}, indistinct")))
     };
     place(&mut out, f);
     out.end()
@@ -332,7 +332,15 @@ fn without_figures(s: &Sentence) -> Sentence {
         }
     }
     let mut words = words.split_whitespace().collect::<Vec<_>>().join(" ");
-    for (from, to) in [(" ,", ","), (" .", "."), (" ;", ";")] {
+    // The file note has more words of doubt than an entry's table.
+    const PLAINER: [(&str, &str); 5] = [
+        (" ,", ","),
+        (" .", "."),
+        (" ;", ";"),
+        (", very probably,", ""),
+        (", perhaps,", ", possibly,"),
+    ];
+    for (from, to) in PLAINER {
         words = words.replace(from, to);
     }
     Sentence {
@@ -360,5 +368,11 @@ mod tests {
         };
         let plain = "The frame was made, probably, not after 1874.";
         assert_eq!(without_figures(&s).words, plain);
+        let s = Sentence {
+            words: "The slip was made, perhaps (0.44), by 1860 (rests on 3d).".into(),
+            basis: Basis::Program(0.44),
+        };
+        let possible = "The slip was made, possibly, by 1860.";
+        assert_eq!(without_figures(&s).words, possible);
     }
 }

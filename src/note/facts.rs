@@ -158,7 +158,7 @@ impl<'a> Facts<'a> {
             let of = self.said.iter().filter(|s| s.role == role);
             let best = of.max_by(|a, b| a.chance.total_cmp(&b.chance))?;
             Some(Fact {
-                text: best.words.clone(),
+                text: best.words.trim_end_matches([',', ';', ':', ' ']).to_owned(),
                 basis: Basis::Program(best.chance),
             })
         };

@@ -150,7 +150,10 @@ fn label(note: &Note) -> Vec<Block> {
     let shown = shown.map(|s| format!("Exhibited: {}", s.words));
     // A quotation says least to those who pass by.
     let named = |s: &&Sentence| !s.words.contains('“');
-    let borne = e.reverse.iter().filter(likely).filter(named).take(1);
+    // Where it was shown is told already.
+    let other = |s: &&Sentence| !s.words.starts_with("Exhibition ");
+    let borne = e.reverse.iter().filter(likely).filter(named);
+    let borne = borne.filter(other).take(1);
     let borne = borne.map(|s| format!("The back bears: {}", s.words));
     let said: Vec<String> = shown.chain(borne).collect();
     out.push(Block::Paragraph(match said.is_empty() {
