@@ -145,6 +145,7 @@ fn laid(store: &SqliteStore, recorded: &Recorded) -> Laying {
             a: *a,
             b: *b,
             chance: 0.99,
+            moved: false,
             why: "lies at the same place".into(),
         })
     });

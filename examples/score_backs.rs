@@ -120,6 +120,7 @@ fn grouped(picture: &Picture, sightings: &[Sighting], joins: &[Join], plan: &Pla
         a: j.a as i64,
         b: j.b as i64,
         chance: j.chance,
+        moved: j.moved,
         why: j.why.clone(),
     };
     let pairs: Vec<Pair> = joins.iter().map(pair).collect();

@@ -30,6 +30,8 @@ pub struct Pair {
     pub b: i64,
     /// Chance that they are one mark, 0 to 1.
     pub chance: f64,
+    /// They lie apart: however likely, only a person says that a mark was moved.
+    pub moved: bool,
     /// What speaks for it, a clause of plain words.
     pub why: String,
 }
@@ -77,8 +79,8 @@ pub fn group(shown: &[Shown], pairs: &[Pair], said: &Said) -> Grouped {
         y.chance.total_cmp(&x.chance).then(numbers)
     });
     let mut doubtful: Vec<Pair> = Vec::new();
-    let doubt = |p: &Pair| p.chance > CLEAR && p.chance < 1.0 - CLEAR;
-    for p in order.iter().filter(|p| p.chance >= ONE) {
+    let doubt = |p: &Pair| p.chance > CLEAR && (p.moved || p.chance < 1.0 - CLEAR);
+    for p in order.iter().filter(|p| p.chance >= ONE && !p.moved) {
         if forest.join(p.a, p.b, p.chance) && doubt(p) {
             doubtful.push((*p).clone());
         }
@@ -210,6 +212,7 @@ mod tests {
             a,
             b,
             chance,
+            moved: false,
             why: String::new(),
         }
     }
@@ -261,6 +264,18 @@ mod tests {
         assert_eq!(g.doubtful, [pair(2, 3, 0.45)]);
         let g = group(&shown(&[1, 2]), &[pair(1, 2, 0.7)], &Said::default());
         assert_eq!(g.doubtful, [pair(1, 2, 0.7)]);
+    }
+
+    #[test]
+    fn a_label_that_was_moved_is_one_question() {
+        let moved = |a, b, chance| Pair {
+            moved: true,
+            ..pair(a, b, chance)
+        };
+        let pairs = [pair(1, 2, 0.99), moved(1, 3, 0.97), moved(2, 3, 0.96)];
+        let g = group(&shown(&[1, 2, 3]), &pairs, &Said::default());
+        assert_eq!(marks(&g), [vec![1, 2], vec![3]]);
+        assert_eq!(g.doubtful, [moved(1, 3, 0.97)]);
     }
 
     proptest! {

@@ -55,6 +55,9 @@ pub struct Join {
     pub b: usize,
     /// Chance that both are one mark.
     pub chance: f64,
+    /// The plan has them lie apart: one mark only if it was moved between two visits, which is a
+    /// person's to say.
+    pub moved: bool,
     /// A clause that says why: "lies at the same place, 0.3% of the width apart".
     pub why: String,
 }
@@ -140,6 +143,7 @@ pub fn joins(shown: &[Shown<'_>], plan: &Plan) -> Vec<Join> {
         a: m.pair.0,
         b: m.pair.1,
         chance,
+        moved: m.way == Way::Apart,
         why: all.why(m),
     })
     .collect()

@@ -31,6 +31,8 @@ pub struct Joined {
     pub b: MarkId,
     /// Chance that they are one mark, 0 to 1.
     pub chance: f64,
+    /// They lie apart on the plan: one mark only if it was moved.
+    pub moved: bool,
     /// What speaks for it, a clause of plain words.
     pub why: String,
 }

@@ -50,10 +50,19 @@ pub struct ReadBack {
 /// A mark of a photograph by its places: of the photograph, of the mark in it.
 type At = (usize, usize);
 
+/// Two sightings that may be one mark.
+struct Tie {
+    a: At,
+    b: At,
+    chance: f64,
+    moved: bool,
+    why: String,
+}
+
 /// The photographs laid on each other.
 struct Laid {
     plan: Plan,
-    joins: Vec<(At, At, f64, String)>,
+    joins: Vec<Tie>,
     /// Each with one that shows the mark of which it is a piece.
     pieces: Vec<(At, At)>,
 }
@@ -81,11 +90,16 @@ fn lay(shots: &[&Shot], marks: &[Vec<&SeenMark>]) -> Laid {
     let joins = joins::joins(&shown, &plan);
     let pieces = joins::pieces(&shown, &plan, &joins).into_iter();
     let pieces = pieces.map(|p| (at[p.piece], at[p.of])).collect();
-    let joins = joins.into_iter();
-    let joins = joins.map(|j| (at[j.a], at[j.b], j.chance, j.why)).collect();
+    let joins = joins.into_iter().map(|j| Tie {
+        a: at[j.a],
+        b: at[j.b],
+        chance: j.chance,
+        moved: j.moved,
+        why: j.why,
+    });
     Laid {
         plan,
-        joins,
+        joins: joins.collect(),
         pieces,
     }
 }
@@ -127,11 +141,12 @@ pub fn put_together(photographs: Vec<ReadPhotograph>, album: &Album, index: &Ind
     let pairs: Vec<Pair> = laid
         .joins
         .iter()
-        .map(|(a, b, chance, why)| Pair {
-            a: number((at_hand[a.0], a.1)),
-            b: number((at_hand[b.0], b.1)),
-            chance: *chance,
-            why: why.clone(),
+        .map(|t| Pair {
+            a: number((at_hand[t.a.0], t.a.1)),
+            b: number((at_hand[t.b.0], t.b.1)),
+            chance: t.chance,
+            moved: t.moved,
+            why: t.why.clone(),
         })
         .collect();
     let place_of = |photo: usize| -> Option<(usize, Homography)> {
@@ -388,11 +403,12 @@ fn laying(at_hand: &[&KeptPhotograph], marks: &[KeptMark], album: &Album, by: &s
         joins: laid
             .joins
             .into_iter()
-            .map(|(a, b, chance, why)| Joined {
-                a: ids[a.0][a.1],
-                b: ids[b.0][b.1],
-                chance,
-                why,
+            .map(|t| Joined {
+                a: ids[t.a.0][t.a.1],
+                b: ids[t.b.0][t.b.1],
+                chance: t.chance,
+                moved: t.moved,
+                why: t.why,
             })
             .collect(),
     }

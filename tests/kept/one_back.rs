@@ -66,6 +66,7 @@ fn laying(joins: &[(MarkId, MarkId, f64)]) -> Laying {
                 a,
                 b,
                 chance,
+                moved: false,
                 why: "lies at the same place".into(),
             })
             .collect(),

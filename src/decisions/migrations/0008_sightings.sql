@@ -23,6 +23,8 @@ CREATE TABLE joins (
     a INTEGER NOT NULL REFERENCES sightings (id),
     b INTEGER NOT NULL REFERENCES sightings (id),
     chance REAL NOT NULL,
+    -- 1: they lie apart, so that a person has to say whether a mark was moved.
+    moved INTEGER NOT NULL,
     why TEXT NOT NULL,
     CHECK (a < b)
 );

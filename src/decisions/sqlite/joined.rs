@@ -11,7 +11,7 @@ use std::collections::{HashMap, HashSet};
 use std::path::Path;
 
 /// The newest join of each pair of sightings of a picture that a run found likely at all.
-const PAIRS: &str = "SELECT j.a, j.b, j.chance, j.why FROM joins j
+const PAIRS: &str = "SELECT j.a, j.b, j.chance, j.moved, j.why FROM joins j
      JOIN sightings s ON s.id = j.a JOIN photographs p ON p.id = s.photograph
      JOIN sightings z ON z.id = j.b JOIN photographs q ON q.id = z.photograph
      WHERE p.picture = ?1 AND q.picture = ?1
@@ -25,7 +25,8 @@ fn pairs(c: &Connection, picture: i64) -> rusqlite::Result<Vec<Pair>> {
             a: r.get(0)?,
             b: r.get(1)?,
             chance: r.get(2)?,
-            why: r.get(3)?,
+            moved: r.get(3)?,
+            why: r.get(4)?,
         })
     })?
     .collect()
@@ -306,10 +307,10 @@ impl SqliteStore {
             )
             .map_err(at)?;
         }
-        for (pair, chance, why) in changed_joins(&t, picture, laying).map_err(at)? {
+        for j in changed_joins(&t, picture, laying).map_err(at)? {
             t.execute(
-                "INSERT INTO joins (run, a, b, chance, why) VALUES (?1, ?2, ?3, ?4, ?5)",
-                params![run, pair.0, pair.1, chance, why],
+                "INSERT INTO joins (run, a, b, chance, moved, why) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+                params![run, j.a, j.b, j.chance, j.moved, j.why],
             )
             .map_err(at)?;
         }
@@ -391,11 +392,8 @@ impl SqliteStore {
     }
 }
 
-/// Joins as they are to be written: a pair of sightings in order of number, chance, words.
-type Written = ((i64, i64), f64, String);
-
 /// The joins that differ from what is kept; those that hold no longer with chance 0.
-fn changed_joins(c: &Connection, picture: i64, laying: &Laying) -> rusqlite::Result<Vec<Written>> {
+fn changed_joins(c: &Connection, picture: i64, laying: &Laying) -> rusqlite::Result<Vec<Pair>> {
     let laid: HashSet<i64> = laying.places.iter().map(|p| p.0).collect();
     let of: HashMap<i64, i64> = shown(c, picture)?
         .into_iter()
@@ -411,15 +409,23 @@ fn changed_joins(c: &Connection, picture: i64, laying: &Laying) -> rusqlite::Res
     for j in &laying.joins {
         let pair = (j.a.0.min(j.b.0), j.a.0.max(j.b.0));
         let before = old.remove(&pair);
-        if before.is_none_or(|p| p.chance != j.chance || p.why != j.why) {
-            out.push((pair, j.chance, j.why.clone()));
+        let now = Pair {
+            a: pair.0,
+            b: pair.1,
+            chance: j.chance,
+            moved: j.moved,
+            why: j.why.clone(),
+        };
+        if before.as_ref() != Some(&now) {
+            out.push(now);
         }
     }
-    let gone = old.into_iter().filter(|(_, p)| p.chance > 0.0);
-    out.extend(gone.map(|(pair, _)| {
-        let words = "the last laying of the photographs doesn't hold it".to_owned();
-        (pair, 0.0, words)
+    let gone = old.into_values().filter(|p| p.chance > 0.0);
+    out.extend(gone.map(|p| Pair {
+        chance: 0.0,
+        why: "the last laying of the photographs doesn't hold it".to_owned(),
+        ..p
     }));
-    out.sort_by_key(|w| w.0);
+    out.sort_by_key(|p| (p.a, p.b));
     Ok(out)
 }

@@ -30,6 +30,7 @@ fn three(dir: &Path) -> i64 {
         a: ids[a],
         b: ids[b],
         chance,
+        moved: false,
         why: "lies at the same place".into(),
     };
     let placed = |p: &i64| {
