@@ -49,7 +49,7 @@ test: setup-tests
 	cargo test --release --tests $(WITH)
 	cargo test --release --doc $(WITH)
 ifeq (,$(FEATURES))
-	cargo test --release --features tesseract --lib --test pictures -- readings:: real_print::
+	cargo test --release --features tesseract --test pictures -- tesseract:: real_print::
 endif
 
 lint: setup-tests

@@ -284,8 +284,12 @@ impl Counts {
     ) {
         let joined =
             |lines: &mut dyn Iterator<Item = &String>| lines.cloned().collect::<Vec<_>>().join(" ");
-        let all = joined(&mut truth.values().flatten());
-        let said = joined(&mut marks.iter().flat_map(|m| &m.lines));
+        let legible: Vec<String> = truth.values().flatten().cloned().collect();
+        let faint = picture.illegible();
+        let counted = |read: Vec<String>, of: &[String]| backs::counted(read, of, &faint);
+        let all = joined(&mut legible.iter());
+        let said = marks.iter().flat_map(|m| m.lines.clone()).collect();
+        let said = joined(&mut counted(said, &legible).iter());
         let single = picture.photos.iter().map(|p| {
             let read: Vec<String> = p
                 .read
@@ -293,7 +297,7 @@ impl Counts {
                 .iter()
                 .flat_map(|m| lines(&m.reading.lines))
                 .collect();
-            let read = read.join(" ");
+            let read = counted(read, &legible).join(" ");
             [
                 text::word_f1(&all, &read),
                 text::word_f1(&p.lines.join(" "), &read),
@@ -312,14 +316,16 @@ impl Counts {
             }
             let alone = mine.iter().map(|&i| {
                 let read = &picture.photos[sightings[i].photo].read.marks[sightings[i].mark];
-                text::characters_by_line(true_lines, &lines(&read.reading.lines))
+                let read = counted(lines(&read.reading.lines), true_lines);
+                text::characters_by_line(true_lines, &read)
             });
             let alone: Vec<Edits> = alone.collect();
             let Some(best) = alone.iter().min_by(|a, b| a.rate().total_cmp(&b.rate())) else {
                 continue;
             };
             self.often += 1;
-            let together = text::characters_by_line(true_lines, &told.lines);
+            let told = counted(told.lines.clone(), true_lines);
+            let together = text::characters_by_line(true_lines, &told);
             self.characters[0] = self.characters[0].plus(together);
             self.characters[1] = self.characters[1].plus(*best);
             self.alone

@@ -3,6 +3,7 @@
 use dorso::back::joins::{Look, Shown};
 use dorso::back::plan::{Place, Plan};
 use dorso::geometry::{Homography, Point, Quad, Rect};
+use dorso::measure::text;
 use dorso::run::ReadPhotograph;
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -304,6 +305,18 @@ impl Picture {
         told.into_iter().filter(|m| !m.1.is_empty()).collect()
     }
 
+    /// Lines of true marks, as they were made, that the maker calls illegible on every photograph.
+    pub fn illegible(&self) -> Vec<String> {
+        let mut out: BTreeMap<(&str, usize), (bool, &str)> = BTreeMap::new();
+        for m in self.photos.iter().flat_map(|p| &p.marks) {
+            for (i, (seen, made)) in m.all.iter().enumerate() {
+                out.entry((&m.of, i)).or_insert((false, made)).0 |= seen.is_some();
+            }
+        }
+        let never = out.into_values().filter(|(seen, _)| !seen);
+        never.map(|(_, made)| text::normal(made)).collect()
+    }
+
     /// Whether two sightings lie at one place of the back.
     pub fn same_place(&self, a: &Sighting, b: &Sighting) -> bool {
         let plan = self.true_plan();
@@ -328,4 +341,21 @@ impl Picture {
             _ => (!self.same_place(a, b)).then_some(false),
         }
     }
+}
+
+/// The lines read, without those that were read of lettering which the truth calls illegible: to read more
+/// than the maker thought possible is no error.
+pub fn counted(read: Vec<String>, truth: &[String], illegible: &[String]) -> Vec<String> {
+    let off = |line: &str, of: &[String]| {
+        let rates = of.iter().map(|t| {
+            let letters = t.chars().count().max(line.chars().count());
+            text::characters(t, line).errors() as f64 / letters.max(1) as f64
+        });
+        rates.fold(f64::INFINITY, f64::min)
+    };
+    let kept = read.into_iter().filter(|line| {
+        let faint = off(line, illegible);
+        faint > 0.7 || faint >= off(line, truth)
+    });
+    kept.collect()
 }

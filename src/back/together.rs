@@ -13,6 +13,7 @@ use rows::Row;
 use serde::Serialize;
 use std::sync::OnceLock;
 
+mod align;
 mod network;
 mod place;
 mod pool;
@@ -167,7 +168,7 @@ fn rows_of(views: &[View<'_>], order: &[usize]) -> Vec<Witnessed> {
         };
         Witnessed { row, by }
     };
-    rows::rows(&lines, &frame)
+    rows::apart(rows::rows(&lines, &frame))
         .into_iter()
         .map(witnessed)
         .collect()
@@ -299,6 +300,8 @@ pub fn evidence(views: &[View<'_>]) -> Vec<Evidence> {
     let order = agreeing(views, clearest_first(views));
     let rows = rows_of(views, &order);
     let told = |vote: &Vote| match vote {
+        // A letter beside a cut would teach little
+        Vote::Read(spread) if spread.cut => None,
         Vote::Read(spread) => Some(spread.signs.clone()),
         Vote::Nothing => Some(Vec::new()),
         Vote::Unseen => None,

@@ -192,7 +192,8 @@ pub fn put_together(photographs: Vec<ReadPhotograph>, album: &Album, index: &Ind
         })
         .collect();
     let mut out = Vec::new();
-    for (mark, seen) in grouped.marks.iter().zip(wholes(&of_mark, index)) {
+    for (n, seen) in wholes(&of_mark, |_| true, index) {
+        let mark = &grouped.marks[n];
         let of = |(id, joined): &(i64, f64)| {
             let (photo, n) = at[*id as usize];
             (photo, n, *joined)
@@ -440,12 +441,11 @@ pub fn read_together(store: &mut SqliteStore, picture: i64, index: &Index) -> Re
             sightings: parts(m, &of, &places),
         })
         .collect();
-    let all = real.iter().zip(wholes(&of_mark, index));
-    let wholes: Vec<Whole> = all
-        .filter(|(m, _)| wanted(m))
-        .map(|(m, seen)| Whole {
-            mark: m.id,
-            made_of: m.made_of(),
+    let told = wholes(&of_mark, |n| wanted(real[n]), index).into_iter();
+    let wholes: Vec<Whole> = told
+        .map(|(n, seen)| Whole {
+            mark: real[n].id,
+            made_of: real[n].made_of(),
             seen,
         })
         .collect();

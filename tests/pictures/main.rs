@@ -15,4 +15,6 @@ mod plan;
 mod real_print;
 mod rows;
 mod samples;
+#[cfg(feature = "tesseract")]
+mod tesseract;
 mod together;

@@ -22,6 +22,13 @@ impl Place {
         shared / self.height().min(other.height())
     }
 
+    /// Whether it stands on the other's row and most of its length on the other: then the two are one, whatever
+    /// is read.
+    pub fn lies_upon(&self, other: &Place) -> bool {
+        let shared = self.right.min(other.right) - self.left.max(other.left);
+        self.level_with(other) >= UPON && shared >= UPON * (self.right - self.left).max(1.0)
+    }
+
     pub fn height(&self) -> f64 {
         (self.bottom - self.top).max(1.0)
     }
@@ -50,6 +57,9 @@ impl Place {
         }
     }
 }
+
+/// See [`Place::lies_upon`]. Set by judgement.
+const UPON: f64 = 0.6;
 
 /// Map from px of the flattened mark, in which [`Line::within`] is told, to px of its photograph.
 fn to_photograph(outline: &Quad) -> Option<(Homography, Quad)> {

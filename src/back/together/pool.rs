@@ -155,6 +155,7 @@ impl Fit {
         let own = |(vote, look, run): &(&Vote, Look, usize)| {
             let less = match vote {
                 Vote::Nothing => ((*run).max(1) as f64).powf(-self.run),
+                Vote::Read(spread) if spread.cut => CUT,
                 _ => 1.0,
             };
             (worth(look) - best).exp() * less
@@ -208,6 +209,9 @@ impl Fit {
     }
 }
 
+/// What a letter beside a cut counts. Set by judgement.
+const CUT: f64 = 0.15;
+
 /// Rows higher than this, px, aren't read more surely for being higher. Set by judgement.
 const LARGE: f64 = 60.0;
 
@@ -222,7 +226,6 @@ pub(super) fn mean_odds(some: &[&Pooled]) -> f64 {
 }
 
 /// For each position and sighting the length of the silence that it is part of; 0 where it isn't.
-#[allow(clippy::needless_range_loop)] // a sighting is a column
 fn silences(row: &Network) -> Vec<Vec<usize>> {
     let n = row.slots.len();
     let mut out = vec![vec![0; row.seen.len()]; n];

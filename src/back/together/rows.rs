@@ -1,6 +1,7 @@
 //! Which lines of several sightings are one row of lettering, and the order of the rows.
 
-use super::network::{Alignment, Network, Piece};
+use super::align::Alignment;
+use super::network::{Network, Piece};
 use super::place::{Frame, Place};
 use crate::readings::Line;
 
@@ -23,6 +24,23 @@ impl Row {
     }
 }
 
+/// Leaves out rows that lie upon one that more sightings read: a line cut twice, or half of it by itself.
+pub(super) fn apart(rows: Vec<Row>) -> Vec<Row> {
+    let readers = |row: &Row| row.network.seen.iter().flatten().count();
+    let upon = |row: &Row| {
+        let Some(place) = row.place().filter(|p| p.sure) else {
+            return false;
+        };
+        rows.iter().any(|other| {
+            let there = other.place().filter(|p| p.sure);
+            readers(other) > readers(row) && there.is_some_and(|there| place.lies_upon(&there))
+        })
+    };
+    let kept: Vec<bool> = rows.iter().map(|row| !upon(row)).collect();
+    let all = rows.into_iter().zip(kept);
+    all.filter(|(_, kept)| *kept).map(|(row, _)| row).collect()
+}
+
 /// A line of a sighting that is being added.
 struct Fresh {
     number: usize,
@@ -38,9 +56,6 @@ const ALIKE_ELSEWHERE: f64 = 0.9;
 
 /// Lines stand on one row if they share this part of the lesser height.
 const LEVEL: f64 = 0.4;
-
-/// Lines whose places share so much of the lesser one's width, and of its height, are one whatever they read.
-const UPON: f64 = 0.6;
 
 /// Two rows are parts of a line that covers this share of each.
 const COVERED: f64 = 0.5;
@@ -113,11 +128,7 @@ fn value(row: &Row, along: &Alignment, line: &Fresh) -> Option<f64> {
         return (alike >= ALIKE_SOMEWHERE).then_some(alike);
     };
     let level = here.level_with(&there);
-    let narrow = (here.right - here.left)
-        .min(there.right - there.left)
-        .max(1.0);
-    let shared = (here.right.min(there.right) - here.left.max(there.left)) / narrow;
-    let upon = level >= UPON && shared >= UPON;
+    let upon = here.lies_upon(&there) || there.lies_upon(here);
     let least = match (here.sure && there.sure, level >= LEVEL) {
         (true, true) if upon => f64::NEG_INFINITY,
         (true, true) => ALIKE,

@@ -34,9 +34,15 @@ pub(super) struct OfMark<'a> {
     pub(super) sightings: Vec<Witness<'a>>,
 }
 
-/// What each mark of a back says by all its sightings; the outline is that of the sighting that reads
-/// most. A mark with one sighting says what that says.
-pub(super) fn wholes(marks: &[OfMark<'_>], index: &Index) -> Vec<SeenMark> {
+/// What each wanted mark of a back says by all its sightings, with its place among `marks`; the outline is
+/// that of the sighting that reads most. A mark with one sighting says what that says.
+///
+/// * `marks`: all of the back, since lettering that two share is left to one of them.
+pub(super) fn wholes(
+    marks: &[OfMark<'_>],
+    wanted: impl Fn(usize) -> bool + Sync,
+    index: &Index,
+) -> Vec<(usize, SeenMark)> {
     let orders: Vec<Vec<&Witness<'_>>> = marks.iter().map(|m| most_first(&m.sightings)).collect();
     let mut readings: Vec<Reading> = orders.par_iter().map(|o| read_together(o)).collect();
     for (mark, taken) in each_once(&orders, &mut readings).into_iter().enumerate() {
@@ -48,11 +54,12 @@ pub(super) fn wholes(marks: &[OfMark<'_>], index: &Index) -> Vec<SeenMark> {
             readings[mark].shared.extend(shared);
         }
     }
-    let whole = |(order, reading): (&Vec<&Witness<'_>>, Reading)| match order.as_slice() {
-        [only] => only.seen.clone(),
-        several => told(several, reading, index),
+    let whole = |(n, reading): (usize, Reading)| match orders[n].as_slice() {
+        [only] => (n, only.seen.clone()),
+        several => (n, told(several, reading, index)),
     };
-    orders.par_iter().zip(readings).map(whole).collect()
+    let numbered = readings.into_par_iter().enumerate();
+    numbered.filter(|(n, _)| wanted(*n)).map(whole).collect()
 }
 
 /// The sightings of a mark, one that a person outlined first, then the one that reads most.
