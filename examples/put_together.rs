@@ -81,6 +81,8 @@ struct Mark {
     picture: String,
     name: String,
     lines: Vec<String>,
+    /// Those that the maker calls illegible on every photograph, as they were made.
+    illegible: Vec<String>,
     sightings: Vec<Sighting>,
 }
 
@@ -198,6 +200,7 @@ fn marks(folder: &Path, kept: &Path) -> Fallible<Vec<Mark>> {
         .map(|((picture, name), (seen, sightings))| Mark {
             picture,
             name,
+            illegible: never(&seen),
             lines: shown(seen),
             sightings,
         });
@@ -220,6 +223,16 @@ impl Seen {
             legible: line["legible"].as_bool().unwrap_or(true),
         }
     }
+}
+
+/// The lines that no photograph shows legibly.
+fn never(seen: &[Seen]) -> Vec<String> {
+    let legible = |made: &str| seen.iter().any(|s| s.legible && s.made == made);
+    let mut all: Vec<String> = seen.iter().map(|s| s.made.clone()).collect();
+    all.sort_unstable();
+    all.dedup();
+    all.retain(|made| !legible(made));
+    all
 }
 
 /// What the photographs of a mark show of its lines together: of each line all that any of them shows.
@@ -287,7 +300,10 @@ fn dump(marks: &[Mark], mapped: bool) -> Fallible<()> {
             .iter()
             .enumerate()
             .filter(|(o, b)| *o != m && b.picture == mark.picture);
-        let beside: Vec<&String> = beside.flat_map(|(_, b)| &b.lines).collect();
+        let beside: Vec<&String> = beside
+            .flat_map(|(_, b)| b.lines.iter().chain(&b.illegible))
+            .chain(&mark.illegible)
+            .collect();
         for (r, row) in rows.iter().enumerate() {
             let line = pairs.iter().position(|p| *p == Some(r));
             let line = line.map(|l| mark.lines[l].clone());
@@ -362,7 +378,10 @@ fn measure(marks: &[Mark], mapped: bool, show: bool) -> Fallible<()> {
         .zip(&put)
         .filter(|(m, _)| m.sightings.len() > 1);
     for (mark, all) in several {
-        let errors = |r: &Reading| text::characters_by_line(&mark.lines, &texts(r));
+        let errors = |r: &Reading| {
+            let read = backs::counted(texts(r), &mark.lines, &mark.illegible);
+            text::characters_by_line(&mark.lines, &read)
+        };
         let single: Vec<Edits> = mark.sightings.iter().map(|s| errors(&s.reading)).collect();
         let of = |key: &dyn Fn(&Reading) -> f64| {
             let scored = mark.sightings.iter().zip(&single);

@@ -31,8 +31,8 @@ pub struct View<'a> {
     pub to_first: Option<Homography>,
 }
 
-/// A line is left out if it stands there with less chance than this: most likely one sighting took grain or
-/// ornament for it, and others show the place without it.
+/// A line that more sightings pass over than read is left out if it stands there with less chance than this:
+/// most likely one took grain or ornament for it.
 const STANDS: f64 = 0.5;
 
 /// Two or more letters side by side with smaller chances than this are lost, as in a single reading.
@@ -189,7 +189,7 @@ fn line(views: &[View<'_>], order: &[usize], witnessed: &Witnessed) -> Option<Li
             .characters
             .clone(),
         false => {
-            if fit.stands(&pooled, *by) < STANDS {
+            if by.silent > by.read && fit.stands(&pooled, *by) < STANDS {
                 return None;
             }
             with_ends(fit.characters(&pooled, *by), &row.network)
