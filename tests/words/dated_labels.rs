@@ -46,7 +46,10 @@ fn shares(half: &str) -> Shares {
         }
         let year: i64 = row[1].parse().expect("a year");
         let allowed = stretches(&row[2]);
-        assert!(allowed.iter().any(|a| a.0 <= year && year <= a.1), "{row:?}");
+        assert!(
+            allowed.iter().any(|a| a.0 <= year && year <= a.1),
+            "{row:?}"
+        );
         let dating = clues.date(&row[3]);
         // Without an interval nothing is said: it holds every year and is as wide as can be
         let said = stretches(&dating.edtf);

@@ -56,6 +56,14 @@ impl Span {
         })
     }
 
+    /// Whether it goes on until the other begins, which begins no earlier.
+    fn reaches(&self, other: &Span) -> bool {
+        match (&self.to, &other.from) {
+            (Some(t), Some(f)) => f.first <= t.last,
+            _ => true,
+        }
+    }
+
     fn edtf(&self) -> String {
         match (&self.from, &self.to) {
             (Some(f), Some(t)) if f.text == t.text => f.text.clone(),
@@ -67,14 +75,27 @@ impl Span {
     }
 }
 
-/// The days allowed by both of two sets of spans, each in order of time.
+/// The days allowed by both of two sets of spans, in order of time; what overlaps is one span.
 pub fn meet(a: &[Span], b: &[Span]) -> Vec<Span> {
-    let mut out: Vec<Span> = a
+    let mut all: Vec<Span> = a
         .iter()
         .flat_map(|x| b.iter().filter_map(|y| x.meet(y)))
         .collect();
-    out.sort_by_key(|s| s.from.as_ref().map(|f| f.first));
+    all.sort_by_key(|s| s.from.as_ref().map(|f| f.first));
+    let mut out: Vec<Span> = Vec::new();
+    for span in all {
+        match out.last_mut() {
+            Some(last) if last.reaches(&span) => last.to = later(last.to.take(), span.to),
+            _ => out.push(span),
+        }
+    }
     out
+}
+
+/// The later of two ends; none is later than any.
+fn later(a: Option<Limit>, b: Option<Limit>) -> Option<Limit> {
+    let (a, b) = (a?, b?);
+    Some(if b.last > a.last { b } else { a })
 }
 
 /// The spans as EDTF: the mark is of one date among them (`[1857..1917]`); empty without limits.

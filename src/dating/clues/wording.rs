@@ -138,6 +138,18 @@ impl Pattern {
         Pattern { pieces }
     }
 
+    /// A text that it fits.
+    pub fn example(&self) -> String {
+        let one = |p: &Piece| match p {
+            Piece::Word(w) => w.clone(),
+            Piece::Capitals(w) => w.to_uppercase(),
+            Piece::Figures(a, _) => "7".repeat(*a),
+            Piece::Joined(w) => format!("{}4", w.to_uppercase()),
+            Piece::Capitalised => "Orme".into(),
+        };
+        self.pieces.iter().map(one).collect::<Vec<_>>().join(" ")
+    }
+
     /// The token after the match that begins at `at`, if it fits there.
     pub fn fits(&self, text: &str, all: &[Token], at: usize) -> Option<usize> {
         let mut k = at;
@@ -163,7 +175,9 @@ impl Pattern {
                     (figures && t.capital).then_some(k + 1)?
                 }
                 Piece::Capitalised => {
-                    let word = t.begins && t.folded.chars().count() > 1;
+                    // A name doesn't begin on the next line
+                    let same = k == at || t.line == all[k - 1].line;
+                    let word = same && t.begins && t.folded.chars().count() > 1;
                     word.then_some(k + 1)?
                 }
             };
