@@ -306,6 +306,10 @@ pub(super) fn told_of(text: &str, all: &[Token], i: usize) -> bool {
 fn kind(w: &Words, d: &Written) -> YearKind {
     let (i, end) = (d.first, d.end);
     let line = w.all[i].line;
+    // A century is that of a picture or a school
+    if d.dress == Dress::Century {
+        return YearKind::Work;
+    }
     if d.dress == Dress::Year && is_number(w, i) {
         return YearKind::Number;
     }

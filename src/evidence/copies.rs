@@ -30,7 +30,10 @@ fn wording(m: &KeptMark) -> (Vec<char>, f64) {
             (lines.iter().map(|l| l.text.clone()).collect(), mean)
         }
     };
-    let letters = lines.iter().flat_map(|l| l.chars()).filter(|c| c.is_alphanumeric());
+    let letters = lines
+        .iter()
+        .flat_map(|l| l.chars())
+        .filter(|c| c.is_alphanumeric());
     (letters.flat_map(char::to_uppercase).collect(), sure)
 }
 
@@ -41,7 +44,11 @@ fn alike(a: &[char], b: &[char]) -> f64 {
         let mut before = 0;
         for (j, y) in b.iter().enumerate() {
             let above = row[j + 1];
-            row[j + 1] = if x == y { before + 1 } else { above.max(row[j]) };
+            row[j + 1] = if x == y {
+                before + 1
+            } else {
+                above.max(row[j])
+            };
             before = above;
         }
     }
@@ -64,7 +71,11 @@ pub fn of(marks: &[KeptMark]) -> Vec<Copied> {
             let same = a.kind() == b.kind() && part(a) == part(b) && one_printing(first, second);
             let counted = |id| out.iter().any(|c: &Copied| c.copy == id);
             if same && !counted(a.id) && !counted(b.id) {
-                let (of, copy) = if other > sure { (b.id, a.id) } else { (a.id, b.id) };
+                let (of, copy) = if other > sure {
+                    (b.id, a.id)
+                } else {
+                    (a.id, b.id)
+                };
                 out.push(Copied { of, copy });
             }
         }
@@ -90,9 +101,15 @@ mod tests {
     #[test]
     fn another_year_or_a_short_text_is_none() {
         let a = letters("AUTUMN EXHIBITION LIVERPOOL 1871");
-        assert!(!one_printing(&a, &letters("AUTUMN EXHIBITION LIVERPOOL 1873")));
+        assert!(!one_printing(
+            &a,
+            &letters("AUTUMN EXHIBITION LIVERPOOL 1873")
+        ));
         assert!(!one_printing(&letters("ORME"), &letters("ORME")));
-        assert!(!one_printing(&a, &letters("SPRING SHOW OF WORKS IN OIL 1871")));
+        assert!(!one_printing(
+            &a,
+            &letters("SPRING SHOW OF WORKS IN OIL 1871")
+        ));
     }
 
     #[test]

@@ -24,14 +24,14 @@ mod observe;
 mod questions;
 mod sizes;
 mod solve;
-mod words;
 mod worded;
+mod words;
 
 pub use apart::{Apart, apart};
 pub use beside::{Beside, beside, towns_beside, weights};
 pub use chart::{Bar, chart};
-pub use copies::{Copied, of as copies_of};
 pub use conflicts::{Conflict, Dissolves, MISREAD, Side, in_doubt};
+pub use copies::{Copied, of as copies_of};
 pub use gather::{Gathered, gather};
 pub use observe::{Choice, Feature, features, observed};
 pub use questions::{Question, questions};

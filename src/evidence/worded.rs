@@ -41,7 +41,11 @@ fn told(text: &str, lines: &[Line], stated: &[Statement]) -> Vec<Told> {
         let kind = kind_of(s.role).filter(|_| s.chance >= STATED)?;
         let from = *starts.get(s.line)?;
         let start = from + text.get(from..)?.find(s.words.as_str())?;
-        Some(Told { start, end: start + s.words.len(), kind })
+        Some(Told {
+            start,
+            end: start + s.words.len(),
+            kind,
+        })
     };
     stated.iter().filter_map(one).collect()
 }
@@ -59,7 +63,11 @@ pub(super) fn worded(m: &KeptMark, clues: &Clues) -> Vec<Claim> {
     let text: Vec<&str> = lines.iter().map(|l| l.text.as_str()).collect();
     let text = text.join("\n");
     // What a person typed may not be what was stated of the program's reading: words alone tell then
-    let stated = if person { &[][..] } else { &m.latest().statements[..] };
+    let stated = if person {
+        &[][..]
+    } else {
+        &m.latest().statements[..]
+    };
     let dating = clues.date_told(&text, &told(&text, &lines, stated));
     dating
         .clues
@@ -136,9 +144,17 @@ fn clue_readings(c: &Clue, read: f64) -> Vec<Reading> {
         } else {
             format!("it reads “{}”", c.words)
         };
+        let steps = c.margin.steps();
+        let most = steps.last().map_or(0, |s| s.0);
         let mut add = |from: Option<i32>, to: Option<i32>, p: f64, more: &str| {
             if (from.is_some() || to.is_some()) && p >= LEAST {
-                out.push(Reading::new(format!("{words}{more}"), p, from, to));
+                let reading = Reading::new(format!("{words}{more}"), p, from, to);
+                // A conflict is only named where even the longest use leaves nothing
+                let widest = Years {
+                    from,
+                    to: to.map(|t| t + most),
+                };
+                out.push(Reading { widest, ..reading });
             }
         };
         let both = before.min(after);
@@ -151,12 +167,21 @@ fn clue_readings(c: &Clue, read: f64) -> Vec<Reading> {
             _ => (None, after),
         };
         // Old stock and habit go on: the last year is no edge
-        for (late, part) in c.margin.steps() {
-            let more = if late == 0 { String::new() } else { format!(" and was used up to {late} years longer") };
+        for (late, part) in steps {
+            let more = if late == 0 {
+                String::new()
+            } else {
+                format!(" and was used up to {late} years longer")
+            };
             add(from, Some(last + late), share * certain * part, &more);
         }
         if from.is_some() && before > both {
-            add(from, None, share * (before - both), " and was still used later");
+            add(
+                from,
+                None,
+                share * (before - both),
+                " and was still used later",
+            );
         }
     }
     out
@@ -273,7 +298,11 @@ mod tests {
         assert_eq!(r[0].years, Years::new(Some(1857), Some(1917)));
         assert!((0.6..0.75).contains(&r[0].chance), "{r:?}");
         let to: Vec<i32> = r.iter().filter_map(|r| r.years.to).collect();
-        assert!(to.windows(2).all(|w| w[0] < w[1]) && to.last().is_some_and(|t| (1930..1945).contains(t)), "{to:?}");
+        assert!(
+            to.windows(2).all(|w| w[0] < w[1])
+                && to.last().is_some_and(|t| (1930..1945).contains(t)),
+            "{to:?}"
+        );
         assert!(r.iter().map(|r| r.chance).sum::<f64>() <= 0.9);
         // A dated event has no margin
         let d = clues.date("Festival of Britain");

@@ -51,6 +51,7 @@ pub fn run(name: &str, seen: &Seen) -> Option<Vec<Found>> {
         "shillings" => at(&|i| shillings(text, all, i)),
         "pence" => at(&|i| pence(text, all, i)),
         "zip" => at(&|i| post::zip(all, i)),
+        "paris exchange" => at(&|i| post::paris_exchange(text, all, i)),
         "trial code" => at(&|i| post::trial_code(all, i)),
         "dutch code" => at(&|i| post::dutch_code(text, all, i)),
         "german code" => at(&|i| post::german_code(text, all, i)),
@@ -279,7 +280,14 @@ fn shillings(text: &str, all: &[Token], i: usize) -> Option<Found> {
     {
         return Some(said(i, i + 2, ""));
     }
-    let pounds = text[..t.start].ends_with('£');
+    let pounds = text[..t.start].trim_end().ends_with('£');
+    let part = |k: usize, most: u32| {
+        let close = all.get(k).is_some_and(|n| n.start - all[k - 1].end <= 2);
+        close && all[k].number().is_some_and(|n| n <= most)
+    };
+    if pounds && part(i + 1, 19) && part(i + 2, 11) {
+        return Some(said(i, i + 3, ""));
+    }
     (pounds && word(all, i + 2, &["s"]) && all[i + 1].number().is_some())
         .then(|| said(i, i + 3, ""))
 }

@@ -35,7 +35,13 @@ pub struct Span {
 }
 
 impl Span {
-    /// The days that both allow.
+    /// Whether it is one day and no more.
+    fn is_day(&self) -> bool {
+        let day = |l: &Option<Limit>| l.as_ref().map(|l| (l.first, l.last));
+        self.from.is_some() && day(&self.from) == day(&self.to)
+    }
+
+    /// The days that both allow; one reign's last day is not another's first.
     fn meet(&self, other: &Span) -> Option<Span> {
         let from = match (&self.from, &other.from) {
             (Some(a), Some(b)) => Some(if b.first > a.first { b } else { a }),
@@ -46,7 +52,7 @@ impl Span {
             (a, b) => a.as_ref().or(b.as_ref()),
         };
         if let (Some(f), Some(t)) = (from, to)
-            && f.first > t.last
+            && (f.first > t.last || f.first == t.last && !self.is_day() && !other.is_day())
         {
             return None;
         }

@@ -159,10 +159,7 @@ impl Pattern {
                 return None;
             }
             k = match piece {
-                Piece::Word(w) => {
-                    let and = w == "&" && t.folded == "and";
-                    (t.folded == *w || and).then_some(k + 1)?
-                }
+                Piece::Word(w) => (t.folded == *w || short(w, &t.folded)).then_some(k + 1)?,
                 Piece::Capitals(w) => capitals(text, all, k, w)?,
                 Piece::Figures(a, b) => {
                     let fits = t.number().is_some() && (*a..=*b).contains(&t.folded.len());
@@ -184,6 +181,28 @@ impl Pattern {
         }
         (k > at).then_some(k)
     }
+}
+
+/// Short forms that stand for a word wherever it stands in a pattern (common practice).
+const SHORT: &[(&str, &[&str])] = &[
+    ("&", &["and"]),
+    ("railway", &["ry", "rly", "rlwy", "rwy", "railwy"]),
+    ("railways", &["rys", "rlys", "rlwys"]),
+    ("great", &["gt"]),
+    ("society", &["socy", "soc"]),
+    ("exhibition", &["exhn", "exhib", "exhibn", "exhbn"]),
+    ("institute", &["inst", "instit"]),
+    ("academy", &["acad", "acady"]),
+    ("national", &["nat", "natl"]),
+    ("department", &["dept"]),
+    ("gallery", &["gall", "galy"]),
+    ("international", &["internatl", "intl"]),
+];
+
+fn short(word: &str, read: &str) -> bool {
+    SHORT
+        .iter()
+        .any(|(w, forms)| *w == word && forms.contains(&read))
 }
 
 fn fold(text: &str) -> String {

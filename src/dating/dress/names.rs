@@ -189,6 +189,6 @@ pub const AFTER: &[&str] = &["after", "apres", "nach", "dopo", "na", "post"];
 
 /// Small words that may stand between a day and its month, or before a year.
 pub const LINKS: &[&str] = &[
-    "day", "of", "de", "the", "in", "im", "en", "anno", "ano", "ad", "domini", "dom", "den", "le",
-    "il", "di", "del", "den", "des", "jahre", "annee", "lannee", "year",
+    "ye", "y", "day", "of", "de", "the", "in", "im", "en", "anno", "ano", "ad", "domini", "dom",
+    "den", "le", "il", "di", "del", "den", "des", "jahre", "annee", "lannee", "year",
 ];

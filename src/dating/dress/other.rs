@@ -163,3 +163,38 @@ pub fn regnal(w: &Words, i: usize) -> Option<Written> {
     let span = (day_after(nth(first), 0)?, day_after(nth(last + 1), -1)?);
     Some(Written::stretch(i, end, span, Dress::Regnal))
 }
+
+const CENTURY: &[&str] = &[
+    "century",
+    "cent",
+    "siecle",
+    "jahrhundert",
+    "jahrhunderts",
+    "jh",
+    "secolo",
+    "eeuw",
+];
+
+/// `19th century`, `XIXe siècle`.
+pub fn century(w: &Words, i: usize) -> Option<Written> {
+    if !w.is(i + 1, CENTURY) {
+        return None;
+    }
+    let t = w.all.get(i)?;
+    let shown = w.text[t.start..t.end].trim_end_matches(|c: char| c.is_lowercase());
+    let n = shown
+        .parse()
+        .ok()
+        .or_else(|| value(shown))
+        .filter(|n| (17..=21).contains(n))?;
+    let first = (n - 1) * 100;
+    Some(Written {
+        edtf: format!("{:02}XX", n - 1),
+        ..Written::stretch(
+            i,
+            i + 2,
+            (format!("{first:04}"), format!("{:04}", first + 99)),
+            Dress::Century,
+        )
+    })
+}

@@ -83,7 +83,33 @@ pub fn zip(all: &[Token], i: usize) -> Option<Found> {
         "ga", "fl", "oh", "mi", "il", "wi", "mn", "mo", "tx", "ca", "wa", "or", "co", "az", "nm",
         "tn", "ky", "la",
     ];
-    let state = word(all, i, STATES) && all[i].capital;
+    const LONGER: &[&str] = &[
+        "ill",
+        "mass",
+        "calif",
+        "penn",
+        "conn",
+        "fla",
+        "tex",
+        "mich",
+        "minn",
+        "wis",
+        "ind",
+        "ohio",
+        "wash",
+        "ore",
+        "colo",
+        "tenn",
+        "york",
+        "jersey",
+        "carolina",
+        "virginia",
+        "maryland",
+        "illinois",
+        "california",
+        "texas",
+    ];
+    let state = word(all, i, STATES) && all[i].capital || word(all, i, LONGER);
     let figures = all
         .get(i + 1)
         .is_some_and(|t| t.number().is_some() && t.folded.len() == 5);
@@ -200,4 +226,16 @@ pub fn dutch_code(text: &str, all: &[Token], i: usize) -> Option<Found> {
     let close =
         &text[all[i].end..letters.start] == " " && text[letters.end..town.start].trim().is_empty();
     (figures >= 1000 && shape && close).then(|| said(i, i + 2, ""))
+}
+
+/// `ELYsées 45-67`.
+pub fn paris_exchange(text: &str, all: &[Token], i: usize) -> Option<Found> {
+    let shown = &text[all[i].start..all[i].end];
+    let head = shown.chars().take_while(|c| c.is_uppercase()).count();
+    let small = shown.chars().skip(3).all(char::is_lowercase) && shown.chars().count() > 4;
+    let two = |k: usize| {
+        all.get(k)
+            .is_some_and(|t| t.number().is_some() && t.folded.len() == 2)
+    };
+    (head == 3 && small && two(i + 1) && two(i + 2)).then(|| said(i, i + 3, ""))
 }
