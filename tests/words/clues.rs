@@ -160,12 +160,12 @@ fn hard_clues_cut_the_interval_and_weak_ones_are_told_only() {
         .as_deref()
         .and_then(|y| y.parse::<i32>().ok());
     assert!(used.is_some_and(|y| (1920..1940).contains(&y)), "{used:?}");
-    let ridings = date("Leeds, Yorks (W.R.)");
+    let inst = date("yours of the 12th inst.");
     assert_eq!(
-        (ridings.clues[0].sure, ridings.clues[0].cuts),
+        (inst.clues[0].sure, inst.clues[0].cuts),
         (Sure::Weak, false)
     );
-    assert_eq!(ridings.edtf, "");
+    assert_eq!(inst.edtf, "");
 }
 
 #[test]
@@ -184,10 +184,7 @@ fn a_year_dates_the_mark_from_the_sides_that_it_can() {
         ("copy after the picture of 1749", "[1749..]"),
         ("12/5/32, London W.C.2", "[1932-05-12,1932-12-05]"),
         ("relined '98, London, W.C.", "1898"),
-        (
-            "Dec. 4, 1898, sold, 5/6/99, Boston, MA 02116",
-            "[1999-05-06..]",
-        ),
+        ("mended 5/6/99, Boston, MA 02116", "1999-05-06"),
         ("Lot 1871, No. 1868", ""),
     ] {
         assert_eq!(interval(text).2, edtf, "{text}");
