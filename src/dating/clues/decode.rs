@@ -44,7 +44,7 @@ pub fn run(name: &str, seen: &Seen) -> Option<Vec<Found>> {
         "old dialling code" => at(&|i| post::dialling(text, all, i, false)),
         "dialling code" => at(&|i| post::dialling(text, all, i, true)),
         "company year" => at(&|i| company_year(text, all, i)),
-        "patent year" => at(&|i| patent(all, i)),
+        "patent year" => at(&|i| patent(text, all, i)),
         "lozenge" => at(&|i| lozenge(text, all, i)),
         "registered number" => at(&|i| registered(text, all, i)),
         "country line" => at(&|i| country(all, i)),
@@ -176,12 +176,22 @@ fn company_year(text: &str, all: &[Token], i: usize) -> Option<Found> {
 }
 
 /// `Patent No. 1234 of 1874`, `Patented 1874`.
-fn patent(all: &[Token], i: usize) -> Option<Found> {
+fn patent(text: &str, all: &[Token], i: usize) -> Option<Found> {
     if !word(all, i, &["patent", "patented", "pat", "patd"]) {
         return None;
     }
-    let k = (i + 1..all.len().min(i + 6)).find(|&k| year(&all[k]).is_some())?;
-    let y = year(&all[k])?;
+    let (k, y) = (i + 1..all.len().min(i + 6)).find_map(|k| {
+        // "12345/07": the numbers began again each year from 1852 to 1915
+        let short = all[k]
+            .number()
+            .filter(|_| all[k].folded.len() == 2 && text[..all[k].start].ends_with('/'));
+        let short = short.and_then(|n| match n {
+            0..=15 => Some(1900 + n as i32),
+            52..=99 => Some(1800 + n as i32),
+            _ => None,
+        });
+        Some((k, year(&all[k]).or(short)?))
+    })?;
     // Fourteen years' protection, sixteen from 1919 (from memory)
     let term = if y >= 1919 { 16 } else { 14 };
     Some(from_to(i, k + 1, y, y + term))
@@ -209,13 +219,23 @@ fn lozenge(text: &str, all: &[Token], i: usize) -> Option<Found> {
     Some(said(i, k, date))
 }
 
+/// About the last number of 1951 (the series grew by some four thousand a year).
+const LAST_NUMBER: u32 = 868_000;
+
 /// `Rd. No. 123456`, `Regd 123,456`.
 fn registered(text: &str, all: &[Token], i: usize) -> Option<Found> {
     if !word(all, i, &["rd", "regd", "registered", "reg"]) {
         return None;
     }
+    // Other things are registered too
+    const OTHERS: &[&str] = &[
+        "mark", "vat", "charity", "england", "scotland", "company", "trade",
+    ];
+    if i > 0 && word(all, i - 1, OTHERS) {
+        return None;
+    }
     let mut k = i + 1;
-    let design = word(all, k, &["design"]);
+    let design = word(all, k, &["design", "des", "desn"]);
     k += usize::from(design);
     let numbered = word(all, k, &["no", "number", "numbers", "nos"]);
     k += usize::from(numbered);
@@ -234,8 +254,15 @@ fn registered(text: &str, all: &[Token], i: usize) -> Option<Found> {
         figures.push_str(&t.folded);
         end += 1;
     }
-    let y = year_of_number(figures.parse().ok()?)?;
-    Some(from_to(i, end, y, y + 20))
+    let number: u32 = figures.parse().ok()?;
+    let y = year_of_number(number)?;
+    // The table ends with 1951: later numbers are of any year since
+    let until = if number > LAST_NUMBER {
+        String::new()
+    } else {
+        (y + 20).to_string()
+    };
+    Some(from_to(i, end, y, until))
 }
 
 /// A line that says a country and nothing else.
@@ -282,7 +309,7 @@ fn shillings(text: &str, all: &[Token], i: usize) -> Option<Found> {
     }
     let pounds = text[..t.start].trim_end().ends_with('£');
     let part = |k: usize, most: u32| {
-        let close = all.get(k).is_some_and(|n| n.start - all[k - 1].end <= 2);
+        let close = all.get(k).is_some_and(|n| n.start - all[k - 1].end <= 3);
         close && all[k].number().is_some_and(|n| n <= most)
     };
     if pounds && part(i + 1, 19) && part(i + 2, 11) {
