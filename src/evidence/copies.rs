@@ -63,7 +63,11 @@ fn one_printing(a: &[char], b: &[char]) -> bool {
 
 /// The copies among marks of one kind on the same part (or on none that is told).
 pub fn of(marks: &[KeptMark]) -> Vec<Copied> {
-    let held: Vec<_> = marks.iter().map(|m| (m, wording(m))).collect();
+    let held: Vec<_> = marks
+        .iter()
+        .filter(|m| m.settled.not_a_mark.is_none())
+        .map(|m| (m, wording(m)))
+        .collect();
     let mut out: Vec<Copied> = Vec::new();
     for (i, (a, (first, sure))) in held.iter().enumerate() {
         for (b, (second, other)) in &held[i + 1..] {
