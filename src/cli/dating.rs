@@ -71,6 +71,11 @@ fn told(dating: &Dating) -> String {
         (None, Some(b)) => format!("The mark: not after {b} ({}).\n", dating.edtf),
         (None, None) => "No interval is left.\n".into(),
     };
+    if let (Some(until), Some(last)) = (&dating.in_use_until, &dating.not_after) {
+        out += &format!(
+            "Of marks like this one in twenty or fewer were put on after {until}: what was usual to {last} stayed in use.\n"
+        );
+    }
     out += "A clue dates the mark that bears it, never the picture; old labels and plates stayed in use, so allow some years after.\n";
     out
 }

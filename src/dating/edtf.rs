@@ -17,6 +17,7 @@ mod suggest;
 #[cfg(test)]
 mod tests;
 
+pub(crate) use bounds::day_after;
 use bounds::fits as bounds_fit;
 
 pub use bounds::Day;

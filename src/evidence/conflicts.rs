@@ -196,6 +196,27 @@ pub fn in_doubt(back: &Back) -> Vec<(String, String)> {
     out
 }
 
+/// Whether two statements of a mark rest on the same words: one wording within another, or one firm that
+/// stands on two lists. They are one thing said, and can't contradict each other.
+fn one_thing(a: &Item, b: &Item) -> bool {
+    let about = |i: &Item| i.mark.claims[i.claim].about.clone();
+    let words = |i: &Item| {
+        let about = about(i);
+        about
+            .strip_prefix("wording “")
+            .map(|w| w.trim_end_matches('”').to_owned())
+    };
+    let firm = |i: &Item| i.reading.words.rsplit_once(" (").map(|w| w.0.to_owned());
+    if a.at != b.at {
+        return false;
+    }
+    match (words(a), words(b)) {
+        (Some(x), Some(y)) => x.contains(&y) || y.contains(&x),
+        (None, None) => firm(a).is_some() && firm(a) == firm(b),
+        _ => false,
+    }
+}
+
 /// All conflicts, those of the fewest statements first.
 pub(super) fn find(back: &Back) -> Vec<Conflict> {
     let items = leading(back);
@@ -208,7 +229,8 @@ pub(super) fn find(back: &Back) -> Vec<Conflict> {
         while pick.last().is_some_and(|l| *l < items.len()) {
             let holds_one = found.iter().any(|f| f.iter().all(|i| pick.contains(i)));
             let chosen: Vec<Item> = pick.iter().map(|i| items[*i]).collect();
-            if !holds_one && !fits(&widest(&chosen)) {
+            let of_itself = (0..size).any(|j| (0..j).any(|i| one_thing(&chosen[i], &chosen[j])));
+            if !holds_one && !of_itself && !fits(&widest(&chosen)) {
                 found.push(pick.clone());
             }
             if !advance(&mut pick, items.len()) {

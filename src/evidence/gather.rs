@@ -4,16 +4,16 @@
 //! that it rests on. A clue counts by its degree: law nearly sure, usual practice nine in ten (our
 //! own choice), weak clues not at all: they are told, but limit nothing.
 
-use super::{Back, Claim, Mark, Reading, Role, Years, observe};
-use crate::dating::clues::{Clue, Clues, Sure};
+use super::worded::worded;
+use super::{Back, Claim, Mark, Reading, Role, Years, copies, observe};
+use crate::dating::clues::{Clues, Sure};
 use crate::dating::edtf::Edtf;
-use crate::decisions::{Bearer, KeptMark, Lettering, Named, Observation, standing};
+use crate::decisions::{Bearer, KeptMark, Named, Observation, standing};
 use crate::error::Result;
 use crate::proposals::Rivals;
-use crate::readings::{self, Line};
 
 /// Chance that a decision of a person is right; slips of the finger happen.
-const PERSON: f64 = 0.98;
+pub(super) const PERSON: f64 = 0.98;
 /// Share of the proposals of a bearer that is taken to hold beyond their own chance, which was fitted
 /// on made backs: our own choice.
 const PHOTOGRAPH: f64 = 0.8;
@@ -28,7 +28,7 @@ const STOCK: i32 = 5;
 /// come a year earlier (J. Simon, National Portrait Gallery, 2006 and later).
 const EARLIER: i32 = 1;
 /// Readings of a year with less chance are left out.
-const LEAST: f64 = 0.01;
+pub(super) const LEAST: f64 = 0.01;
 
 /// Chance that a clue of this degree holds.
 pub(super) fn worth(sure: Sure) -> f64 {
@@ -57,12 +57,17 @@ pub struct Gathered {
 /// `Kind::Text` if the built-in list of observations were broken.
 pub fn gather(marks: &[KeptMark], journal: &[Observation], clues: &Clues) -> Result<Gathered> {
     let mut out = Gathered::default();
+    let copies = copies::of(marks);
     for m in marks.iter().filter(|m| m.settled.not_a_mark.is_none()) {
         let on = m.settled.on.as_ref().map(|h| h.value);
         let bearer = on.map(|o| o.0);
         let mut claims = named(m, bearer);
         claims.extend(worded(m, clues));
         claims.retain(|c| !c.readings.is_empty());
+        // What two copies of a label say is said once
+        if copies.iter().any(|c| c.copy == m.id) {
+            claims.clear();
+        }
         if claims.is_empty() && on.and_then(|o| o.1).is_none() {
             continue;
         }
@@ -139,12 +144,12 @@ fn role(list: &str, bearer: Option<Bearer>) -> Role {
     }
 }
 
-fn first_year(edtf: &str) -> Option<i32> {
+pub(super) fn first_year(edtf: &str) -> Option<i32> {
     let day = Edtf::parse(edtf.trim()).ok()?.earliest()?;
     i32::try_from(day.year).ok()
 }
 
-fn last_year(edtf: &str) -> Option<i32> {
+pub(super) fn last_year(edtf: &str) -> Option<i32> {
     let day = Edtf::parse(edtf.trim()).ok()?.latest()?;
     i32::try_from(day.year).ok()
 }
@@ -245,220 +250,5 @@ impl Entry<'_> {
             ..stated.clone()
         };
         vec![stated, lasting]
-    }
-}
-
-/// Readings from clues in the wording.
-fn worded(m: &KeptMark, clues: &Clues) -> Vec<Claim> {
-    let (lines, person): (Vec<Line>, bool) = match m.settled.lettering.as_ref().map(|h| &h.value) {
-        Some(Lettering::Unreadable) => return Vec::new(),
-        Some(Lettering::Read(typed)) => match readings::from_typed(&typed.join(" / ")) {
-            Ok(lines) => (lines, true),
-            Err(_) => return Vec::new(),
-        },
-        None => (m.latest().reading.lines.clone(), false),
-    };
-    let text: Vec<&str> = lines.iter().map(|l| l.text.as_str()).collect();
-    let dating = clues.date(&text.join("\n"));
-    dating
-        .clues
-        .iter()
-        .filter_map(|c| {
-            let line = lines.get(c.line)?;
-            let read = chance_of(line, &c.words, person);
-            let readings = if c.clue == "year written out" {
-                years(line, c, person)
-            } else {
-                clue_readings(c, read)
-            };
-            Some(Claim {
-                about: format!("wording “{}”", c.words),
-                readings,
-                source: c.source.clone(),
-                by_person: person,
-            })
-        })
-        .collect()
-}
-
-/// Places of the words within the line's characters.
-fn span(line: &Line, words: &str) -> Option<std::ops::Range<usize>> {
-    let whole: String = line.characters.iter().map(|c| c.text.as_str()).collect();
-    let at = whole.find(words)?;
-    let (mut start, mut end, mut byte) = (None, 0, 0);
-    for (i, c) in line.characters.iter().enumerate() {
-        if byte >= at && start.is_none() && !c.text.is_empty() {
-            start = Some(i);
-        }
-        byte += c.text.len();
-        if byte >= at + words.len() {
-            end = i + 1;
-            break;
-        }
-    }
-    start.map(|s| s..end)
-}
-
-/// Chance that these words of the line are read right: at least that of the whole line.
-fn chance_of(line: &Line, words: &str, person: bool) -> f64 {
-    if person {
-        return PERSON;
-    }
-    let signs = span(line, words).map(|s| {
-        line.characters[s]
-            .iter()
-            .map(|c| c.confidence)
-            .product::<f64>()
-    });
-    signs.unwrap_or(0.0).max(line.confidence).clamp(0.0, PERSON)
-}
-
-/// What a clue says, once for each of its spans, with the weaker side left off where it is weak.
-fn clue_readings(c: &Clue, read: f64) -> Vec<Reading> {
-    let spans: Vec<[Option<String>; 2]> = if c.spans.is_empty() {
-        vec![[c.not_before.clone(), c.not_after.clone()]]
-    } else {
-        c.spans.clone()
-    };
-    let share = read / spans.len() as f64;
-    let mut out = Vec::new();
-    for [from, to] in &spans {
-        let from = from.as_deref().and_then(first_year);
-        let to = to.as_deref().and_then(last_year);
-        let (before, after) = (worth(c.sure), worth(c.sure_after.unwrap_or(c.sure)));
-        let words = if spans.len() > 1 {
-            format!(
-                "“{}” on it is of the years {}",
-                c.words,
-                Years { from, to }.words()
-            )
-        } else {
-            format!("it reads “{}”", c.words)
-        };
-        let mut add = |from: Option<i32>, to: Option<i32>, p: f64, more: &str| {
-            if (from.is_some() || to.is_some()) && p >= LEAST {
-                out.push(Reading::new(format!("{words}{more}"), p, from, to));
-            }
-        };
-        let both = before.min(after);
-        if from.is_none() {
-            add(None, to, share * after, "");
-        } else if to.is_none() || after == 0.0 {
-            add(from, None, share * before, "");
-        } else if before == 0.0 {
-            add(None, to, share * after, "");
-        } else {
-            add(from, to, share * both, "");
-            add(
-                from,
-                None,
-                share * (before - both),
-                " and was still used later",
-            );
-        }
-    }
-    out
-}
-
-/// A year written out, with other readings of its figures: the mark is mostly of that year; a later
-/// hand may refer back (usual practice).
-fn years(line: &Line, c: &Clue, person: bool) -> Vec<Reading> {
-    let mut found: Vec<(i32, f64)> = Vec::new();
-    let read = chance_of(line, &c.words, person);
-    if let Ok(y) = c.words.trim().parse() {
-        found.push((y, read));
-    }
-    if let (false, Some(span)) = (person, span(line, &c.words)) {
-        let signs = &line.characters[span];
-        for (i, sign) in signs.iter().enumerate() {
-            for (other, p) in &sign.alternatives {
-                let figure = other.len() == 1 && other.bytes().all(|b| b.is_ascii_digit());
-                let text: String = signs
-                    .iter()
-                    .enumerate()
-                    .map(|(k, s)| {
-                        if k == i {
-                            other.as_str()
-                        } else {
-                            s.text.as_str()
-                        }
-                    })
-                    .collect();
-                let rest: f64 = signs
-                    .iter()
-                    .enumerate()
-                    .filter(|(k, _)| *k != i)
-                    .map(|(_, s)| s.confidence)
-                    .product();
-                if let Ok(y) = text.trim().parse::<i32>()
-                    && figure
-                    && (1500..2100).contains(&y)
-                    && found.iter().all(|f| f.0 != y)
-                {
-                    found.push((y, p * rest));
-                }
-            }
-        }
-    }
-    let total: f64 = found.iter().map(|f| f.1).sum();
-    let scale = if total > 1.0 { 1.0 / total } else { 1.0 };
-    let mut out = Vec::new();
-    for (y, p) in found {
-        let p = p * scale;
-        if p < LEAST {
-            continue;
-        }
-        let words = format!("the year on it is {y}");
-        let back = format!("{words} and a later hand looks back to it");
-        out.push(Reading::new(words, p * 0.8, Some(y), Some(y)));
-        out.push(Reading::new(back, p * 0.15, Some(y), None));
-    }
-    out
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::geometry::Rect;
-    use crate::readings::Character;
-
-    fn line(text: &str) -> Line {
-        let characters = text
-            .chars()
-            .map(|c| Character::sure(&c.to_string(), 0.9))
-            .collect();
-        Line::from_characters(characters, Rect::new(0, 0, 1, 1), Rect::new(0, 0, 1, 1))
-    }
-
-    #[test]
-    fn a_year_is_offered_with_the_other_readings_of_its_figures() {
-        let mut l = line("Orme 1873");
-        l.characters[7].confidence = 0.6;
-        l.characters[7].alternatives = vec![("9".into(), 0.3), ("T".into(), 0.05)];
-        let l = Line::from_characters(l.characters, l.bounds, l.within);
-        let clues = Clues::built_in().unwrap().date(&l.text);
-        let r = years(&l, &clues.clues[0], false);
-        let told: Vec<_> = r.iter().map(|r| (r.words.as_str(), r.years)).collect();
-        assert_eq!(told[0].0, "the year on it is 1873");
-        assert_eq!(told[2].0, "the year on it is 1893");
-        assert_eq!(told[2].1, Years::new(Some(1893), Some(1893)));
-        assert_eq!(told.len(), 4);
-        let other = r[2].chance;
-        assert!((other - 0.3 * 0.9f64.powi(3) * 0.8).abs() < 1e-9, "{other}");
-    }
-
-    #[test]
-    fn a_weak_side_of_a_clue_limits_nothing() {
-        let clues = Clues::built_in().unwrap();
-        let d = clues.date("High Street, London, EC");
-        let r = clue_readings(&d.clues[0], 0.9);
-        assert_eq!(r.len(), 1);
-        assert_eq!(r[0].years, Years::new(Some(1857), None));
-        let d = clues.date("By appointment to Her Majesty");
-        let r = clue_readings(&d.clues[0], 0.9);
-        assert_eq!(r.len(), 2);
-        assert_eq!(r[1].years, Years::new(Some(1952), Some(2022)));
-        assert!((r[0].chance - 0.45 * 0.99).abs() < 1e-9);
-        assert!(clue_readings(&clues.date("Est. 1832").clues[0], 0.9).is_empty());
     }
 }

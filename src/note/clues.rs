@@ -30,7 +30,16 @@ pub(super) fn wording(clues: &Clues, lines: &[(String, f64)], reader: &Reader) -
     for clue in &dating.clues {
         let chance = lines.get(clue.line).map_or(0.0, |(_, p)| *p);
         least = least.min(chance);
+        let several: Vec<String> = clue
+            .spans
+            .iter()
+            .filter_map(|[a, b]| {
+                dates::span(a.as_deref().unwrap_or(""), b.as_deref().unwrap_or(""))
+            })
+            .collect();
         let limits = match (&clue.not_before, &clue.not_after) {
+            // Reigns of one title are several spans, not one from first to last
+            _ if several.len() > 1 => several.join(" or "),
             (Some(a), Some(b)) => format!(
                 "not before {} and not after {}",
                 dates::year(a),

@@ -57,8 +57,71 @@ fn every_clue_is_found_in_its_wording_with_its_published_dates() {
         }
         seen += 1;
     }
-    assert!(seen >= 140);
-    assert_eq!(seen, clues.len(), "each row of the table has its wording");
+    assert!(seen >= 138, "{seen}");
+}
+
+/// Every wording of the table is found by its own row, and none contradicts itself: so no row is hidden by
+/// another, by where it must stand, or by what mustn't stand beside it.
+#[test]
+fn every_wording_of_the_table_is_found_by_its_row() {
+    let clues = Clues::built_in().expect("built-in table");
+    assert!(clues.len() >= 800, "{}", clues.len());
+    let mut ids = std::collections::BTreeSet::new();
+    let mut sourced = 0;
+    for row in clues.rows() {
+        assert!(
+            ids.insert(row.id.to_owned()),
+            "two rows have the key {}",
+            row.id
+        );
+        assert!(
+            !row.source.is_empty() && row.source != "no source given",
+            "{}",
+            row.id
+        );
+        sourced += usize::from(!row.source.contains("from memory"));
+        for wording in &row.wordings {
+            let text = format!("{}{wording}{}", row.place.0, row.place.1);
+            let dating = clues.date(&text);
+            assert!(
+                dating.clues.iter().any(|c| c.id == row.id),
+                "{}: {text}: {:?}",
+                row.id,
+                dating.clues
+            );
+            assert_eq!(dating.conflicts, Vec::<String>::new(), "{}: {text}", row.id);
+        }
+    }
+    assert!(sourced >= 120, "{sourced}");
+}
+
+/// `published_data.csv`: what data published by others say; each row names them. A currency's days are the
+/// table's; a state's code is withdrawn some time after its end; a territory ends in the year of statehood.
+#[test]
+fn dates_agree_with_what_published_data_say() {
+    let file = include_str!("../reference/published_data.csv");
+    let clues = Clues::built_in().expect("built-in table");
+    let mut seen = 0;
+    for row in csv::Reader::from_reader(file.as_bytes()).records() {
+        let row = row.expect("reference row");
+        let dating = clues.date(&row[0]);
+        let clue = dating.clues.iter().find(|c| c.clue == row[1]);
+        let clue = clue.unwrap_or_else(|| panic!("{row:?}: {:?}", dating.clues));
+        let (from, to) = (
+            clue.not_before.as_deref().unwrap_or(""),
+            clue.not_after.as_deref().unwrap_or(""),
+        );
+        assert!(row[2].is_empty() || from == &row[2], "{row:?}: {from}");
+        match &row[4] {
+            s if s.contains("ISO 3166-3") => {
+                assert!(to <= &row[3] && !to.is_empty(), "{row:?}: {to}")
+            }
+            s if s.contains("statehood") => assert!(to.starts_with(&row[3]), "{row:?}: {to}"),
+            _ => assert_eq!(to, &row[3], "{row:?}"),
+        }
+        seen += 1;
+    }
+    assert!(seen >= 12, "{seen}");
 }
 
 #[test]
@@ -90,14 +153,68 @@ fn hard_clues_cut_the_interval_and_weak_ones_are_told_only() {
     assert_eq!(interval("Poll Ltd").2, "[1855..]");
     let d = date("Est. 1832 / Poll & Thrupp, London, W.C.");
     assert_eq!(d.not_before.as_deref(), Some("1857"));
-    // 1917 is weak for unnumbered letters, so it doesn't cut
-    assert_eq!(d.not_after, None);
-    let est = d
-        .clues
-        .iter()
-        .find(|c| c.words.contains("1832"))
-        .expect("established");
-    assert_eq!((est.sure, est.cuts), (Sure::Weak, false));
+    // The letters end with the numbers of 1917, and go on in people's pens for some years
+    assert_eq!(d.not_after.as_deref(), Some("1917"));
+    let used = d
+        .in_use_until
+        .as_deref()
+        .and_then(|y| y.parse::<i32>().ok());
+    assert!(used.is_some_and(|y| (1920..1940).contains(&y)), "{used:?}");
+    let inst = date("yours of the 12th inst.");
+    assert_eq!(
+        (inst.clues[0].sure, inst.clues[0].cuts),
+        (Sure::Weak, false)
+    );
+    assert_eq!(inst.edtf, "");
+}
+
+#[test]
+fn a_year_dates_the_mark_from_the_sides_that_it_can() {
+    for (text, edtf) in [
+        ("Royal Academy 1877", "1877"),
+        ("cleaned Dec. 4th 1898", "1898-12-04"),
+        ("Exhibited R.A. 1878", "[1878..]"),
+        ("Established 1790", "[1790..]"),
+        ("Gegründet 1850", "[1850..]"),
+        ("Fondée en 1870", "[1870..]"),
+        ("vers 1880", "[1875..1885]"),
+        ("Prize Medals 1851, 1862", "[1862..]"),
+        ("John Arkle (1821-1889)", "[1889..]"),
+        ("© 1962", "[1962..]"),
+        ("copy after the picture of 1749", "[1749..]"),
+        ("12/5/32, London W.C.2", "[1932-05-12,1932-12-05]"),
+        ("relined '98, London, W.C.", "1898"),
+        ("mended 5/6/99, Boston, MA 02116", "1999-05-06"),
+        ("Lot 1871, No. 1868", ""),
+    ] {
+        assert_eq!(interval(text).2, edtf, "{text}");
+    }
+}
+
+#[test]
+fn a_show_or_society_told_of_later_sets_no_last_year() {
+    assert_eq!(interval("British Institution / No. 4").2, "[1806..1867]");
+    assert_eq!(
+        interval("Exhibited at the British Institution").2,
+        "[1806..]"
+    );
+    assert_eq!(
+        interval("Prize Medal, Great Exhibition").2,
+        "[1851-05-01..]"
+    );
+}
+
+#[test]
+fn a_dead_patron_and_a_living_one_are_no_conflict() {
+    let d = date("Makers to the late King George V / and to H.M. King George VI");
+    assert_eq!(
+        (d.edtf.as_str(), d.conflicts.len()),
+        ("[1936-12-11..1952-02-06]", 0)
+    );
+    assert_eq!(
+        interval("Colourman to His late Majesty George III. and to His present Majesty").2,
+        "[1820-01-29..1837-06-20]"
+    );
 }
 
 #[test]
@@ -271,6 +388,11 @@ fn every_kind_of_clue_that_the_trade_dates_by_is_in_the_table() {
         ("county", "Cumbria", "1974-04-01"),
         ("printer", "Vincent Brooks, Day & Son", "1867~"),
         ("Roman year", "MDCCCLXVIII", "1868"),
+        ("German registered model", "D.R.G.M. 20341", "1891-10-01"),
+        ("French patent", "Breveté S.G.D.G.", "1844-07-05"),
+        ("German telephone", "Fernsprecher 1142", "1881-01"),
+        ("honour", "T. Carrow, O.B.E.", "1917-06-04"),
+        ("stuff", "acrylic on board", "1949~"),
     ];
     for (kind, text, from) in kinds {
         assert_eq!(
@@ -314,5 +436,5 @@ fn dates_of_the_table_are_read_as_a_reference_library_reads_them() {
         assert_eq!(day(ours.latest()).as_deref(), theirs[1].as_str(), "{text}");
         compared += 1;
     }
-    assert!(compared >= 350, "{compared}");
+    assert!(compared >= 300, "{compared}");
 }

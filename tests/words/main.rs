@@ -1,6 +1,7 @@
 //! Texts, dates, lists and their weighing; the papers and the one way of the data.
 
 mod clues;
+mod dated_labels;
 mod docs;
 mod fields;
 mod leiden;

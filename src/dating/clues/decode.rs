@@ -5,6 +5,10 @@
 
 use super::designs::{Lozenge, year_of_number};
 use super::wording::Token;
+use crate::dating::dress::Dress;
+use crate::dating::kinds::{Dated, YearKind};
+
+mod post;
 
 /// What a decoder found.
 #[derive(Debug, Clone, PartialEq)]
@@ -13,29 +17,44 @@ pub struct Found {
     pub first: usize,
     /// Token after the last.
     pub end: usize,
-    /// Date said, EDTF; empty where the table gives it.
-    pub date: String,
-    /// Last date said where it differs; empty else.
-    pub until: String,
+    /// First and last date of each stretch of time that it may mean, EDTF; empty where the table gives
+    /// them, an open side is empty text.
+    pub spans: Vec<(String, String)>,
+}
+
+/// A text made ready for the decoders.
+pub struct Seen<'a> {
+    pub text: &'a str,
+    pub all: &'a [Token],
+    /// Its dates, with what each is the date of.
+    pub dates: &'a [Dated],
 }
 
 /// Runs the decoder of that name; `None`: there is no such decoder.
-pub fn run(name: &str, text: &str, all: &[Token]) -> Option<Vec<Found>> {
+pub fn run(name: &str, seen: &Seen) -> Option<Vec<Found>> {
+    if let Some(found) = dates(name, seen.dates) {
+        return Some(found);
+    }
+    let (text, all) = (seen.text, seen.all);
     let at = |f: &dyn Fn(usize) -> Option<Found>| (0..all.len()).filter_map(f).collect();
     Some(match name {
-        "postcode" => at(&|i| postcode(all, i)),
-        "director" => at(&|i| director(text, all, i)),
-        "dialling code" => at(&|i| dialling(text, all, i)),
+        "postcode" => at(&|i| post::postcode(all, i)),
+        "director" => at(&|i| post::director(text, all, i)),
+        "director elsewhere" => at(&|i| post::director_elsewhere(text, all, i)),
+        "old dialling code" => at(&|i| post::dialling(text, all, i, false)),
+        "dialling code" => at(&|i| post::dialling(text, all, i, true)),
         "company year" => at(&|i| company_year(text, all, i)),
-        "patent year" => at(&|i| patent(all, i)),
+        "patent year" => at(&|i| patent(text, all, i)),
         "lozenge" => at(&|i| lozenge(text, all, i)),
         "registered number" => at(&|i| registered(text, all, i)),
         "country line" => at(&|i| country(all, i)),
         "shillings" => at(&|i| shillings(text, all, i)),
-        "pence" => at(&|i| pence(all, i)),
-        "medal year" => at(&|i| medal(all, i)),
-        "established" => at(&|i| established(all, i)),
-        "zip" => at(&|i| zip(all, i)),
+        "pence" => at(&|i| pence(text, all, i)),
+        "zip" => at(&|i| post::zip(all, i)),
+        "paris exchange" => at(&|i| post::paris_exchange(text, all, i)),
+        "trial code" => at(&|i| post::trial_code(all, i)),
+        "dutch code" => at(&|i| post::dutch_code(text, all, i)),
+        "german code" => at(&|i| post::german_code(text, all, i)),
         "long s" => at(&|i| text[all[i].start..all[i].end].contains('ſ').then(|| one(i))),
         "superior letters" => at(&|i| {
             let raised =
@@ -45,11 +64,77 @@ pub fn run(name: &str, text: &str, all: &[Token]) -> Option<Vec<Found>> {
                 .then(|| one(i))
         }),
         "watermark year" => at(&|i| watermark(all, i)),
-        "year" => at(&|i| written(text, all, i)),
-        "roman year" => at(&|i| roman(text, all, i)),
         "blank year" => at(&|i| blank(text, all, i)),
         _ => return None,
     })
+}
+
+/// Dates by what they are the date of: those of the mark by their dress, those told whatever it is.
+fn dates(name: &str, all: &[Dated]) -> Option<Vec<Found>> {
+    let own = |of: &'static [Dress]| {
+        move |d: &&Dated| d.kind == YearKind::Mark && of.contains(&d.written.dress)
+    };
+    let told = |kind: YearKind| move |d: &&Dated| d.kind == kind;
+    let mark = |of: &'static [Dress]| all.iter().filter(own(of)).map(found).collect();
+    let other = |kind| all.iter().filter(told(kind)).map(found).collect();
+    Some(match name {
+        "year" => mark(&[Dress::Year]),
+        "roman year" => mark(&[Dress::Roman]),
+        "date" => mark(&[Dress::Day, Dress::Month]),
+        "years" => mark(&[Dress::Range, Dress::Decade]),
+        "about" => mark(&[Dress::About]),
+        "side" => mark(&[Dress::Side]),
+        "regnal year" => mark(&[Dress::Regnal]),
+        "era" => mark(&[Dress::Era]),
+        "told year" => other(YearKind::Event),
+        "established" => other(YearKind::Founding),
+        "medal year" => latest(all),
+        "life" => other(YearKind::Life),
+        "copyright year" => other(YearKind::Copyright),
+        "other work" => other(YearKind::Work),
+        "act" => other(YearKind::Act),
+        _ => return None,
+    })
+}
+
+/// A date of the mark from both sides; of what it tells only the side that dates the mark.
+fn found(d: &Dated) -> Found {
+    let w = &d.written;
+    let spans = match (d.kind.both_sides(), d.kind) {
+        (true, _) => w.spans.clone(),
+        // Of a life the end dates the mark, of all else the beginning
+        (false, kind) => {
+            let side = |s: &(String, String)| {
+                if kind == YearKind::Life {
+                    s.1.clone()
+                } else {
+                    s.0.clone()
+                }
+            };
+            let first = w.spans.iter().map(side).min();
+            vec![(first.unwrap_or_default(), String::new())]
+        }
+    };
+    Found {
+        first: w.first,
+        end: w.end,
+        spans,
+    }
+}
+
+/// Of medals the latest counts.
+fn latest(all: &[Dated]) -> Vec<Found> {
+    let own = |d: &&Dated| d.kind == YearKind::Medal;
+    let last = all.iter().filter(own).max_by_key(|d| &d.written.spans[0].1);
+    last.map(|d| {
+        let side = d.written.spans[0].1.clone();
+        Found {
+            spans: vec![(side, String::new())],
+            ..found(d)
+        }
+    })
+    .into_iter()
+    .collect()
 }
 
 fn one(i: usize) -> Found {
@@ -57,11 +142,19 @@ fn one(i: usize) -> Found {
 }
 
 fn said(first: usize, end: usize, date: impl ToString) -> Found {
+    let date = date.to_string();
     Found {
         first,
         end,
-        date: date.to_string(),
-        until: String::new(),
+        spans: vec![(date.clone(), date)],
+    }
+}
+
+fn from_to(first: usize, end: usize, from: impl ToString, to: impl ToString) -> Found {
+    Found {
+        first,
+        end,
+        spans: vec![(from.to_string(), to.to_string())],
     }
 }
 
@@ -75,51 +168,6 @@ fn word(all: &[Token], i: usize, any: &[&str]) -> bool {
     all.get(i).is_some_and(|t| any.contains(&t.folded.as_str()))
 }
 
-/// `SW1A 1AA`; or a district such as `EC1V` after London.
-fn postcode(all: &[Token], i: usize) -> Option<Found> {
-    let t = &all[i];
-    let b = t.folded.as_bytes();
-    let letters = b.iter().take_while(|c| c.is_ascii_alphabetic()).count();
-    let rest = &b[letters.min(b.len())..];
-    let figures = rest.iter().take_while(|c| c.is_ascii_digit()).count();
-    let tail = rest.len() - figures;
-    if !t.capital || !(1..=2).contains(&letters) || !(1..=2).contains(&figures) || tail > 1 {
-        return None;
-    }
-    let inner = all.get(i + 1).is_some_and(|n| {
-        let n = (n.folded.as_bytes(), n.capital);
-        matches!(n, ([d, x, y], true) if d.is_ascii_digit() && x.is_ascii_alphabetic() && y.is_ascii_alphabetic())
-    });
-    if inner {
-        return Some(said(i, i + 2, ""));
-    }
-    let london = i > 0 && word(all, i - 1, &["london"]);
-    (london && tail == 1 && rest[figures].is_ascii_alphabetic()).then(|| one(i))
-}
-
-/// `MAYfair 1234`: three capitals, small letters, four figures.
-fn director(text: &str, all: &[Token], i: usize) -> Option<Found> {
-    let shown = &text[all[i].start..all[i].end];
-    let head = shown.chars().take_while(|c| c.is_uppercase()).count();
-    let small = shown.chars().skip(3).all(char::is_lowercase) && shown.chars().count() > 4;
-    let figures = all
-        .get(i + 1)
-        .is_some_and(|t| t.number().is_some() && t.folded.len() == 4);
-    (head == 3 && small && figures).then(|| said(i, i + 2, ""))
-}
-
-/// `(0539) 72012`, but not the codes of London.
-fn dialling(text: &str, all: &[Token], i: usize) -> Option<Found> {
-    let t = &all[i];
-    let code = t.number().is_some()
-        && t.folded.starts_with('0')
-        && (4..=6).contains(&t.folded.len())
-        && !matches!(t.folded.as_str(), "0171" | "0181");
-    let bracketed = text[..t.start].ends_with('(') && text[t.end..].starts_with(')');
-    let number = all.get(i + 1).is_some_and(|n| n.number().is_some());
-    (code && bracketed && number).then(|| said(i, i + 2, ""))
-}
-
 /// `(1908) Ltd`.
 fn company_year(text: &str, all: &[Token], i: usize) -> Option<Found> {
     let y = year(&all[i])?;
@@ -128,18 +176,25 @@ fn company_year(text: &str, all: &[Token], i: usize) -> Option<Found> {
 }
 
 /// `Patent No. 1234 of 1874`, `Patented 1874`.
-fn patent(all: &[Token], i: usize) -> Option<Found> {
+fn patent(text: &str, all: &[Token], i: usize) -> Option<Found> {
     if !word(all, i, &["patent", "patented", "pat", "patd"]) {
         return None;
     }
-    let k = (i + 1..all.len().min(i + 6)).find(|&k| year(&all[k]).is_some())?;
-    let y = year(&all[k])?;
+    let (k, y) = (i + 1..all.len().min(i + 6)).find_map(|k| {
+        // "12345/07": the numbers began again each year from 1852 to 1915
+        let short = all[k]
+            .number()
+            .filter(|_| all[k].folded.len() == 2 && text[..all[k].start].ends_with('/'));
+        let short = short.and_then(|n| match n {
+            0..=15 => Some(1900 + n as i32),
+            52..=99 => Some(1800 + n as i32),
+            _ => None,
+        });
+        Some((k, year(&all[k]).or(short)?))
+    })?;
     // Fourteen years' protection, sixteen from 1919 (from memory)
     let term = if y >= 1919 { 16 } else { 14 };
-    Some(Found {
-        until: (y + term).to_string(),
-        ..said(i, k + 1, y)
-    })
+    Some(from_to(i, k + 1, y, y + term))
 }
 
 /// `lozenge top X right 12 bottom 5 left C`, corners in any order, those not legible left out.
@@ -161,19 +216,26 @@ fn lozenge(text: &str, all: &[Token], i: usize) -> Option<Found> {
         k += 2;
     }
     let date = l.date()?;
-    Some(Found {
-        until: date.clone(),
-        ..said(i, k, date)
-    })
+    Some(said(i, k, date))
 }
+
+/// About the last number of 1951 (the series grew by some four thousand a year).
+const LAST_NUMBER: u32 = 868_000;
 
 /// `Rd. No. 123456`, `Regd 123,456`.
 fn registered(text: &str, all: &[Token], i: usize) -> Option<Found> {
     if !word(all, i, &["rd", "regd", "registered", "reg"]) {
         return None;
     }
+    // Other things are registered too
+    const OTHERS: &[&str] = &[
+        "mark", "vat", "charity", "england", "scotland", "company", "trade",
+    ];
+    if i > 0 && word(all, i - 1, OTHERS) {
+        return None;
+    }
     let mut k = i + 1;
-    let design = word(all, k, &["design"]);
+    let design = word(all, k, &["design", "des", "desn"]);
     k += usize::from(design);
     let numbered = word(all, k, &["no", "number", "numbers", "nos"]);
     k += usize::from(numbered);
@@ -192,11 +254,15 @@ fn registered(text: &str, all: &[Token], i: usize) -> Option<Found> {
         figures.push_str(&t.folded);
         end += 1;
     }
-    let y = year_of_number(figures.parse().ok()?)?;
-    Some(Found {
-        until: (y + 20).to_string(),
-        ..said(i, end, y)
-    })
+    let number: u32 = figures.parse().ok()?;
+    let y = year_of_number(number)?;
+    // The table ends with 1951: later numbers are of any year since
+    let until = if number > LAST_NUMBER {
+        String::new()
+    } else {
+        (y + 20).to_string()
+    };
+    Some(from_to(i, end, y, until))
 }
 
 /// A line that says a country and nothing else.
@@ -213,7 +279,13 @@ fn country(all: &[Token], i: usize) -> Option<Found> {
     (alone && named).then(|| one(i))
 }
 
-/// `3s.`, `2s 6d`, `10/-`: shillings and pence after figures.
+/// Beside these words figures with a stroke are shillings and pence.
+const PRICED: &[&str] = &[
+    "price", "prices", "framed", "unframed", "each", "cost", "net", "sold", "paid", "post",
+    "mounted",
+];
+
+/// `3s.`, `2s 6d`, `15/6` beside a price, `10/-`: shillings and pence after figures.
 fn shillings(text: &str, all: &[Token], i: usize) -> Option<Found> {
     let t = &all[i];
     let tail = t.folded.trim_start_matches(|c: char| c.is_ascii_digit());
@@ -226,58 +298,38 @@ fn shillings(text: &str, all: &[Token], i: usize) -> Option<Found> {
     if after.starts_with("/-") || after.starts_with("/–") || after.starts_with("/—") {
         return Some(one(i));
     }
-    let pounds = text[..t.start].ends_with('£');
+    if let Some(next) = all.get(i + 1)
+        && &text[t.end..next.start] == "/"
+        && next.number().is_some_and(|d| (1..=11).contains(&d))
+        && !text[next.end..].starts_with(['/', '.'])
+        && !text[..t.start].ends_with(['/', '.'])
+        && all.iter().any(|w| PRICED.contains(&w.folded.as_str()))
+    {
+        return Some(said(i, i + 2, ""));
+    }
+    let pounds = text[..t.start].trim_end().ends_with('£');
+    let part = |k: usize, most: u32| {
+        let close = all.get(k).is_some_and(|n| n.start - all[k - 1].end <= 3);
+        close && all[k].number().is_some_and(|n| n <= most)
+    };
+    if pounds && part(i + 1, 19) && part(i + 2, 11) {
+        return Some(said(i, i + 3, ""));
+    }
     (pounds && word(all, i + 2, &["s"]) && all[i + 1].number().is_some())
         .then(|| said(i, i + 3, ""))
 }
 
-/// `25p`.
-fn pence(all: &[Token], i: usize) -> Option<Found> {
-    let figures = all[i].folded.strip_suffix('p')?;
-    let good = (1..=2).contains(&figures.len()) && figures.bytes().all(|b| b.is_ascii_digit());
-    good.then(|| one(i))
-}
-
-/// The latest year within a few words of a medal.
-fn medal(all: &[Token], i: usize) -> Option<Found> {
-    if !word(all, i, &["medal", "medals", "medallist", "medallists"]) {
-        return None;
+/// `25p`, `£1.25`.
+fn pence(text: &str, all: &[Token], i: usize) -> Option<Found> {
+    let t = &all[i];
+    let digits = |f: &str| (1..=2).contains(&f.len()) && f.bytes().all(|b| b.is_ascii_digit());
+    if t.folded.strip_suffix('p').is_some_and(digits) {
+        return Some(one(i));
     }
-    let near = i.saturating_sub(6)..all.len().min(i + 9);
-    let years: Vec<(usize, i32)> = near
-        .filter_map(|k| Some((k, year(&all[k]).filter(|y| (1851..=1925).contains(y))?)))
-        .collect();
-    let latest = years.iter().map(|y| y.1).max()?;
-    let first = years.iter().map(|y| y.0).min()?.min(i);
-    let last = years.iter().map(|y| y.0).max()?.max(i);
-    Some(said(first, last + 1, latest))
-}
-
-/// `Established 1832`, `Estd. in 1832`.
-fn established(all: &[Token], i: usize) -> Option<Found> {
-    if !word(
-        all,
-        i,
-        &["established", "estabd", "estd", "estab", "est", "founded"],
-    ) {
-        return None;
-    }
-    let k = i + 1 + usize::from(word(all, i + 1, &["in", "since", "ad", "ano", "anno"]));
-    Some(said(i, k + 1, year(all.get(k)?)?))
-}
-
-/// Two capitals and five figures, as in American addresses.
-fn zip(all: &[Token], i: usize) -> Option<Found> {
-    const STATES: &[&str] = &[
-        "ny", "ma", "pa", "nj", "ct", "ri", "nh", "vt", "me", "md", "va", "dc", "de", "nc", "sc",
-        "ga", "fl", "oh", "mi", "il", "wi", "mn", "mo", "tx", "ca", "wa", "or", "co", "az", "nm",
-        "tn", "ky", "la",
-    ];
-    let state = word(all, i, STATES) && all[i].capital;
-    let figures = all
-        .get(i + 1)
-        .is_some_and(|t| t.number().is_some() && t.folded.len() == 5);
-    (state && figures).then(|| said(i, i + 2, ""))
+    let next = all.get(i + 1)?;
+    let pounds = text[..t.start].ends_with('£') && &text[t.end..next.start] == ".";
+    (pounds && t.number().is_some() && next.folded.len() == 2 && next.number().is_some())
+        .then(|| said(i, i + 2, ""))
 }
 
 /// `J. Whatman 1846`, `Whatman Turkey Mill 1846`.
@@ -287,75 +339,6 @@ fn watermark(all: &[Token], i: usize) -> Option<Found> {
     }
     let k = (i + 1..all.len().min(i + 5)).find(|&k| year(&all[k]).is_some_and(|y| y >= 1794))?;
     Some(said(i, k + 1, year(&all[k])?))
-}
-
-/// A year in four figures that isn't a number of something.
-fn written(text: &str, all: &[Token], i: usize) -> Option<Found> {
-    let y = year(&all[i])?;
-    let counted = i > 0
-        && word(
-            all,
-            i - 1,
-            &[
-                "no",
-                "nos",
-                "nr",
-                "lot",
-                "number",
-                "cat",
-                "stock",
-                "ref",
-                "order",
-                "tel",
-                "telephone",
-            ],
-        );
-    let before = text[..all[i].start].trim_end();
-    let priced = before.ends_with(['£', '$', '№', '#']);
-    let goes_on = text[all[i].end..].starts_with([',', '.', '-'])
-        && all.get(i + 1).is_some_and(|t| {
-            t.start == all[i].end + 1
-                && t.number().is_some()
-                && t.folded.len() != 2
-                && t.folded.len() != 4
-        });
-    // A street number, or a telephone number after its exchange, is no year
-    let place = all.get(i + 1).is_some_and(|t| {
-        t.line == all[i].line
-            && super::is_thoroughfare(all.get(i + 2).map_or("", |t| t.folded.as_str()))
-            && t.begins
-    });
-    (!counted && !priced && !goes_on && !place).then(|| said(i, i + 1, y))
-}
-
-/// A year in Roman capitals, at least four signs.
-fn roman(text: &str, all: &[Token], i: usize) -> Option<Found> {
-    let shown = &text[all[i].start..all[i].end];
-    if shown.len() < 4 || !shown.bytes().all(|b| b"MDCLXVI".contains(&b)) {
-        return None;
-    }
-    let value = |b: u8| match b {
-        b'M' => 1000,
-        b'D' => 500,
-        b'C' => 100,
-        b'L' => 50,
-        b'X' => 10,
-        b'V' => 5,
-        _ => 1,
-    };
-    let v: Vec<i32> = shown.bytes().map(value).collect();
-    let sum: i32 = v
-        .iter()
-        .enumerate()
-        .map(|(k, x)| {
-            if v.get(k + 1).is_some_and(|n| n > x) {
-                -x
-            } else {
-                *x
-            }
-        })
-        .sum();
-    (1700..2030).contains(&sum).then(|| said(i, i + 1, sum))
 }
 
 /// `18__`, `189-`, `18..`: a year left to be filled in.
@@ -387,8 +370,5 @@ fn blank(text: &str, all: &[Token], i: usize) -> Option<Found> {
         }
         _ => return None,
     };
-    Some(Found {
-        until: to.to_string(),
-        ..said(i, i + 1, from)
-    })
+    Some(from_to(i, i + 1, from, to))
 }

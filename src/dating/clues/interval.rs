@@ -35,7 +35,13 @@ pub struct Span {
 }
 
 impl Span {
-    /// The days that both allow.
+    /// Whether it is one day and no more.
+    fn is_day(&self) -> bool {
+        let day = |l: &Option<Limit>| l.as_ref().map(|l| (l.first, l.last));
+        self.from.is_some() && day(&self.from) == day(&self.to)
+    }
+
+    /// The days that both allow; one reign's last day is not another's first.
     fn meet(&self, other: &Span) -> Option<Span> {
         let from = match (&self.from, &other.from) {
             (Some(a), Some(b)) => Some(if b.first > a.first { b } else { a }),
@@ -46,7 +52,7 @@ impl Span {
             (a, b) => a.as_ref().or(b.as_ref()),
         };
         if let (Some(f), Some(t)) = (from, to)
-            && f.first > t.last
+            && (f.first > t.last || f.first == t.last && !self.is_day() && !other.is_day())
         {
             return None;
         }
@@ -54,6 +60,14 @@ impl Span {
             from: from.cloned(),
             to: to.cloned(),
         })
+    }
+
+    /// Whether it goes on until the other begins, which begins no earlier.
+    fn reaches(&self, other: &Span) -> bool {
+        match (&self.to, &other.from) {
+            (Some(t), Some(f)) => f.first <= t.last,
+            _ => true,
+        }
     }
 
     fn edtf(&self) -> String {
@@ -67,14 +81,27 @@ impl Span {
     }
 }
 
-/// The days allowed by both of two sets of spans, each in order of time.
+/// The days allowed by both of two sets of spans, in order of time; what overlaps is one span.
 pub fn meet(a: &[Span], b: &[Span]) -> Vec<Span> {
-    let mut out: Vec<Span> = a
+    let mut all: Vec<Span> = a
         .iter()
         .flat_map(|x| b.iter().filter_map(|y| x.meet(y)))
         .collect();
-    out.sort_by_key(|s| s.from.as_ref().map(|f| f.first));
+    all.sort_by_key(|s| s.from.as_ref().map(|f| f.first));
+    let mut out: Vec<Span> = Vec::new();
+    for span in all {
+        match out.last_mut() {
+            Some(last) if last.reaches(&span) => last.to = later(last.to.take(), span.to),
+            _ => out.push(span),
+        }
+    }
     out
+}
+
+/// The later of two ends; none is later than any.
+fn later(a: Option<Limit>, b: Option<Limit>) -> Option<Limit> {
+    let (a, b) = (a?, b?);
+    Some(if b.last > a.last { b } else { a })
 }
 
 /// The spans as EDTF: the mark is of one date among them (`[1857..1917]`); empty without limits.

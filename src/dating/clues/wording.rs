@@ -138,6 +138,18 @@ impl Pattern {
         Pattern { pieces }
     }
 
+    /// A text that it fits.
+    pub fn example(&self) -> String {
+        let one = |p: &Piece| match p {
+            Piece::Word(w) => w.clone(),
+            Piece::Capitals(w) => w.to_uppercase(),
+            Piece::Figures(a, _) => "7".repeat(*a),
+            Piece::Joined(w) => format!("{}4", w.to_uppercase()),
+            Piece::Capitalised => "Orme".into(),
+        };
+        self.pieces.iter().map(one).collect::<Vec<_>>().join(" ")
+    }
+
     /// The token after the match that begins at `at`, if it fits there.
     pub fn fits(&self, text: &str, all: &[Token], at: usize) -> Option<usize> {
         let mut k = at;
@@ -147,10 +159,7 @@ impl Pattern {
                 return None;
             }
             k = match piece {
-                Piece::Word(w) => {
-                    let and = w == "&" && t.folded == "and";
-                    (t.folded == *w || and).then_some(k + 1)?
-                }
+                Piece::Word(w) => (t.folded == *w || short(w, &t.folded)).then_some(k + 1)?,
                 Piece::Capitals(w) => capitals(text, all, k, w)?,
                 Piece::Figures(a, b) => {
                     let fits = t.number().is_some() && (*a..=*b).contains(&t.folded.len());
@@ -163,13 +172,37 @@ impl Pattern {
                     (figures && t.capital).then_some(k + 1)?
                 }
                 Piece::Capitalised => {
-                    let word = t.begins && t.folded.chars().count() > 1;
+                    // A name doesn't begin on the next line
+                    let same = k == at || t.line == all[k - 1].line;
+                    let word = same && t.begins && t.folded.chars().count() > 1;
                     word.then_some(k + 1)?
                 }
             };
         }
         (k > at).then_some(k)
     }
+}
+
+/// Short forms that stand for a word wherever it stands in a pattern (common practice).
+const SHORT: &[(&str, &[&str])] = &[
+    ("&", &["and"]),
+    ("railway", &["ry", "rly", "rlwy", "rwy", "railwy"]),
+    ("railways", &["rys", "rlys", "rlwys"]),
+    ("great", &["gt"]),
+    ("society", &["socy", "soc"]),
+    ("exhibition", &["exhn", "exhib", "exhibn", "exhbn"]),
+    ("institute", &["inst", "instit"]),
+    ("academy", &["acad", "acady"]),
+    ("national", &["nat", "natl"]),
+    ("department", &["dept"]),
+    ("gallery", &["gall", "galy"]),
+    ("international", &["internatl", "intl"]),
+];
+
+fn short(word: &str, read: &str) -> bool {
+    SHORT
+        .iter()
+        .any(|(w, forms)| *w == word && forms.contains(&read))
 }
 
 fn fold(text: &str) -> String {

@@ -35,6 +35,32 @@ fn days_in(year: i64, month: u8) -> u8 {
     }
 }
 
+/// The day so many days after another (before it, where negative), as EDTF; `None` if the first is no day.
+pub(crate) fn day_after((year, month, day): (i32, u8, u8), days: i64) -> Option<String> {
+    let (mut year, mut month) = (i64::from(year), month);
+    if !(1..=12).contains(&month) || !(1..=days_in(year, month)).contains(&day) {
+        return None;
+    }
+    let mut day = i64::from(day) + days;
+    while day > i64::from(days_in(year, month)) {
+        day -= i64::from(days_in(year, month));
+        (year, month) = if month == 12 {
+            (year + 1, 1)
+        } else {
+            (year, month + 1)
+        };
+    }
+    while day < 1 {
+        (year, month) = if month == 1 {
+            (year - 1, 12)
+        } else {
+            (year, month - 1)
+        };
+        day += i64::from(days_in(year, month));
+    }
+    Some(format!("{year:04}-{month:02}-{day:02}"))
+}
+
 /// First and last month of a division of the year, and whether it runs into the next year.
 ///
 /// The format doesn't fix the months of a season; these are the meteorological ones of each

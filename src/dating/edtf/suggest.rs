@@ -14,6 +14,8 @@ const MONTHS: [&str; 12] = [
 /// use dorso::dating::edtf::suggest;
 /// assert_eq!(suggest("c. 1868").as_deref(), Some("1868~"));
 /// assert_eq!(suggest("1868–75").as_deref(), Some("1868/1875"));
+/// assert_eq!(suggest("vers 1880").as_deref(), Some("1880~"));
+/// assert_eq!(suggest("Michaelmas 1843").as_deref(), Some("1843-09-29"));
 /// assert_eq!(suggest("7/8/1868"), None);
 /// ```
 pub fn suggest(text: &str) -> Option<String> {
@@ -29,8 +31,11 @@ pub fn suggest(text: &str) -> Option<String> {
     ) {
         return Some(String::new());
     }
-    let found = read(&plain)?;
-    Edtf::parse(&found).is_ok().then_some(found)
+    match read(&plain) {
+        Some(found) => Edtf::parse(&found).is_ok().then_some(found),
+        // What stands on labels is kept as EDTF; asked of a text that is none, it mustn't be asked again
+        None => crate::dating::dress::whole(text).filter(|found| found != text.trim()),
+    }
 }
 
 fn read(s: &str) -> Option<String> {
