@@ -4,8 +4,8 @@ use super::plan;
 use super::{Block, Crops, Cut, Note, Shown};
 use crate::error::{Error, Kind, Result};
 use docx_rs::{
-    BreakType, Docx as Document, PageMargin, Paragraph, Pic, Run, RunFonts, Style, StyleType,
-    Table, TableCell, TableRow, WidthType,
+    BreakType, Docx as Document, LineSpacing, PageMargin, Paragraph, Pic, Run, RunFonts, Style,
+    StyleType, Table, TableCell, TableRow, WidthType,
 };
 use image::imageops::{self, FilterType};
 use std::io::Cursor;
@@ -18,7 +18,9 @@ const TEXT: usize = 9_638;
 const EMU: u32 = 36_000;
 /// Pictures are no wider than the text, and marks no higher than this, mm.
 const WIDEST: u32 = 170;
-const HIGHEST: u32 = 90;
+const HIGHEST: u32 = 50;
+/// The plan of a back is no higher than this, mm.
+const PLAN: u32 = 150;
 /// Longest side of a picture in the document, px.
 const SIDE: u32 = 1_000;
 
@@ -38,6 +40,7 @@ impl Docx {
                 .size(size)
                 .bold()
                 .outline_lvl(level)
+                .line_spacing(LineSpacing::new().before(200).after(60))
         };
         let margin = 1_134;
         let page = PageMargin::new()
@@ -165,7 +168,7 @@ impl Setter<'_> {
                     };
                     match plan::plan(self.note, p, cut) {
                         Some(picture) => {
-                            self.inline(&picture, WIDEST);
+                            self.inline(&picture, PLAN);
                             self.text("", &p.name);
                         }
                         None => self.missing(cut),
@@ -205,13 +208,18 @@ impl Setter<'_> {
             .min(1.0 / 6.0);
         let mm = |s: u32| (f64::from(s) * fits * f64::from(EMU)).round() as u32;
         let pic = Pic::new_with_dimensions(bytes, side(w), side(h)).size(mm(w), mm(h));
-        self.add(Paragraph::new().add_run(Run::new().add_image(pic)));
+        let p = Paragraph::new().add_run(Run::new().add_image(pic));
+        self.add(p.keep_next(true).line_spacing(LineSpacing::new().after(60)));
     }
 }
 
 fn paragraph(style: &str, text: &str) -> Paragraph {
     let p = Paragraph::new().add_run(Run::new().add_text(visible(text)));
-    if style.is_empty() { p } else { p.style(style) }
+    match style {
+        "" => p.line_spacing(LineSpacing::new().after(100)),
+        // A heading doesn't stand alone at the foot of a page
+        _ => p.style(style).keep_next(true),
+    }
 }
 
 /// XML 1.0 has no place for control characters.

@@ -195,9 +195,16 @@ fn tail(f: &Facts<'_>, w: &Wording, told: &[Role], before: &str) -> Option<(Stri
     (!pieces.is_empty()).then(|| (pieces.join(", "), least))
 }
 
+/// What stands there in its own words, where they are sure enough to be quoted.
+fn quoted(f: &Facts<'_>) -> Option<(String, Basis)> {
+    let q = f.quoted()?;
+    word(q.fact.chance())?;
+    Some((q.words, q.fact.basis))
+}
+
 fn inscribed(f: &Facts<'_>, w: &Wording) -> Sentence {
     let all = slots(f, w);
-    let quoted = f.quoted().map(|q| (q.words, q.fact.basis));
+    let quoted = quoted(f);
     let before = quoted.as_ref().map_or("", |q| q.0.as_str());
     let all = all.fact("tail", tail(f, w, &[], before));
     let told = match f.mark.kind() {
@@ -224,7 +231,7 @@ fn reverse(f: &Facts<'_>, w: &Wording) -> Sentence {
     if let Some(told) = of_whom(f, w, Telling::Words) {
         return told;
     }
-    let quoted = f.quoted().map(|q| (q.words, q.fact.basis));
+    let quoted = quoted(f);
     let before = quoted.as_ref().map_or("", |q| q.0.as_str());
     let all = slots(f, w).fact("tail", tail(f, w, &[], before));
     let told = w.fill(
@@ -254,12 +261,17 @@ fn of_whom(f: &Facts<'_>, w: &Wording, how: Telling) -> Option<Sentence> {
         let noun = w
             .text(&format!("show.{}", f.mark.kind().as_str()))
             .to_owned();
+        let name = show.text.clone();
         let slots = Slots::default()
             .text("noun", noun)
-            .text("article", article(&show.text))
+            .text("article", article(&name))
             .fact("show", told(Some(show)))
-            .fact("year", year(f, w))
-            .fact("tail", rest(&[Role::Exhibition, Role::ExhibitionYear], ""))
+            // The note for the file tells the showing by itself
+            .fact("year", year(f, w).filter(|_| how == Telling::Words))
+            .fact(
+                "tail",
+                rest(&[Role::Exhibition, Role::ExhibitionYear], &name),
+            )
             .fact("place", place(f, w));
         if let Some(said) = w.fill("mark.show", &slots, how) {
             return sentence(Some(said));

@@ -76,13 +76,16 @@ fn mark(out: &mut Vec<Block>, m: &MarkNote) {
     let mut said = vec![m.is.words.clone()];
     said.extend(m.details.iter().map(|s| s.words.clone()));
     said.push(read(m));
-    // How surely its one line is read is said already
-    let said_already =
-        |s: &&Sentence| m.lines.len() == 1 && s.words.starts_with("Line 1 has a chance");
-    let more = m
+    // How surely its one line is read, and who is asked, is said already
+    let asked = m
         .decided
         .iter()
-        .chain(m.open.iter().filter(|s| !said_already(s)));
+        .any(|s| s.words.contains(" is to be asked."));
+    let again = |s: &&Sentence| {
+        m.lines.len() == 1 && s.words.starts_with("Line 1 has a chance")
+            || asked && s.words.starts_with("It waits for the answer")
+    };
+    let more = m.decided.iter().chain(m.open.iter().filter(|s| !again(s)));
     said.extend(more.map(|s| s.words.clone()));
     said.push(format!("{}; {}.", capital(&m.place), m.standing.as_str()));
     out.push(Block::Paragraph(said.join(" ")));

@@ -6,7 +6,7 @@ use super::compose::{heading, named, program_lines};
 use super::facts::Facts;
 use super::provenance::{self, Doubt, Event, How, Next, When, Who};
 use super::told::{self, Told};
-use super::{Basis, Manner, Provenance, Sentence, clues, dates};
+use super::{Basis, Manner, Provenance, Sentence, dates};
 use crate::dating::edtf::Edtf;
 use crate::decisions::{
     Decision, DecisionId, Deed, EventHeld, KeptMark, Lettering, Observation, Sight, standing,
@@ -248,7 +248,7 @@ struct Found {
     notes: Vec<Sentence>,
 }
 
-/// Year of a link that has none.
+/// Year of a link that has none: it stands last.
 const UNDATED: i64 = i32::MAX as i64;
 
 fn links(
@@ -286,7 +286,7 @@ fn links(
     }
     let mut gap = false;
     for mut f in found {
-        if f.year > 1945 && !gap {
+        if f.year > 1945 && f.year != UNDATED && !gap {
             let words = "Whereabouts 1933-1945 not established";
             out.links.push((statement(words), Basis::Record));
             gap = true;

@@ -102,6 +102,8 @@ fn line(picture: &mut RgbImage, a: (f32, f32), b: (f32, f32), (dash, gap): (f32,
     let (dx, dy) = (b.0 - a.0, b.1 - a.1);
     let length = dx.hypot(dy).max(1.0);
     let at = |t: f32| (a.0 + dx * t / length, a.1 + dy * t / length);
+    let thick = (picture.width() / 350).max(2) as i32;
+    let (dash, gap) = (dash * thick as f32 / 2.0, gap * thick as f32 / 2.0);
     let step = if gap == 0.0 { length } else { dash + gap };
     let mut from = 0.0;
     while from < length {
@@ -110,7 +112,10 @@ fn line(picture: &mut RgbImage, a: (f32, f32), b: (f32, f32), (dash, gap): (f32,
         } else {
             (from + dash).min(length)
         };
-        for (shift, colour) in [(-2.0, DARK), (2.0, DARK), (0.0, LIGHT), (1.0, LIGHT)] {
+        for step in -2 * thick..=2 * thick {
+            // Dark on both sides of light, so that it is seen on every ground
+            let colour = if step.abs() > thick { DARK } else { LIGHT };
+            let shift = step as f32 / 2.0;
             let side = (-dy / length * shift, dx / length * shift);
             let (p, q) = (at(from), at(to));
             draw_line_segment_mut(

@@ -5,8 +5,10 @@
 //! is in doubt), and `[a|b]` stands as a, or as b (or as nothing) where a slot of a isn't filled.
 
 use super::Basis;
-use super::certainty::with_number;
+use super::certainty::{likely, with_number};
 use crate::dating::edtf::{Date, Edtf, End, Member, Year};
+use crate::decisions::two;
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
@@ -126,8 +128,22 @@ impl Wording {
             wording: self,
             slots,
             how,
+            bare: false,
+            chances: RefCell::default(),
         };
-        let (words, least) = filler.run(self.text(key))?;
+        let (mut words, least) = filler.run(self.text(key))?;
+        let chances = filler.chances.take();
+        if let Some(word) = one_word(&chances).filter(|_| how != Telling::Words) {
+            // One word of doubt for all of it
+            let bare = Filler {
+                bare: true,
+                ..filler
+            };
+            let (plain, _) = bare.run(self.text(key))?;
+            let least = two(chances.iter().copied().fold(1.0, f64::min));
+            let plain = plain.trim_end_matches('.');
+            words = format!("{plain}, all {word} ({least} or more).");
+        }
         Some((super::provenance::capital(words.trim()), least))
     }
 
@@ -137,6 +153,8 @@ impl Wording {
             wording: self,
             slots,
             how: Telling::Words,
+            bare: false,
+            chances: RefCell::default(),
         };
         filler.run(self.text(key))
     }
@@ -150,6 +168,8 @@ impl Wording {
             wording: self,
             slots: &all,
             how: Telling::Words,
+            bare: false,
+            chances: RefCell::default(),
         };
         filler.run(self.text(key)).map_or_else(String::new, |f| f.0)
     }
@@ -260,6 +280,10 @@ struct Filler<'a> {
     wording: &'a Wording,
     slots: &'a Slots,
     how: Telling,
+    /// Without words of doubt.
+    bare: bool,
+    /// The chances told.
+    chances: RefCell<Vec<f64>>,
 }
 
 impl Filler<'_> {
@@ -295,7 +319,16 @@ impl Filler<'_> {
         let basis = basis.unwrap_or(Basis::Record);
         let doubt = match (basis, self.how) {
             (Basis::Program(p), Telling::Words) => self.wording.word(p)?.to_owned(),
-            (Basis::Program(p), Telling::Figures(least)) if p >= least => with_number(p),
+            (Basis::Program(p), Telling::Figures(least)) if p >= least => {
+                if name.starts_with([',', '~']) {
+                    self.chances.borrow_mut().push(p);
+                }
+                if self.bare {
+                    String::new()
+                } else {
+                    with_number(p)
+                }
+            }
             (Basis::Program(_), Telling::Figures(_)) => return None,
             _ => String::new(),
         };
@@ -308,6 +341,13 @@ impl Filler<'_> {
         };
         Some((told, basis))
     }
+}
+
+/// The one word for several chances; `None` for one alone, or where they have several words.
+fn one_word(chances: &[f64]) -> Option<&'static str> {
+    let (first, rest) = chances.split_first()?;
+    let word = likely(*first);
+    (!rest.is_empty() && rest.iter().all(|p| likely(*p) == word)).then_some(word)
 }
 
 /// Where the bracket that is open closes.

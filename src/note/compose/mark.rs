@@ -82,7 +82,7 @@ impl Teller<'_> {
             .filter(|l| !l.is_empty())
             .collect();
         let w = self.language.wording();
-        let figures = Telling::Figures(TOLD);
+        let figures = Telling::Figures(NAMED);
         MarkNote {
             id: mark.id.to_string(),
             heading: heading(mark.kind()).into(),
@@ -94,7 +94,7 @@ impl Teller<'_> {
                 _ => Standing::Open,
             },
             on: bearer(mark),
-            is: entry::is(facts, w, Telling::Figures(NAMED)),
+            is: entry::is(facts, w, figures),
             details: entry::details(facts, w, figures),
             shown: entry::exhibited(facts, w, figures),
             states: stated(facts),

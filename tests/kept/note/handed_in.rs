@@ -15,6 +15,8 @@ fn stated(role: Role, value: &str, chance: f64) -> Statement {
         chance,
         list: None,
         entry: None,
+        listed: 0.0,
+        places: Vec::new(),
     }
 }
 
