@@ -3,10 +3,12 @@
 use super::keeping::{self, StoreOption};
 use super::{Finished, Outcome, put, tell};
 use crate::dating::clues::Clues;
-use crate::decisions::{Picture, SqliteStore, Store, now};
+use crate::decisions::{KeptMark, Picture, SqliteStore, Store, now};
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer::{self, Place};
-use crate::note::{Crops, Cut, Export, Html, Length, Markdown, Note, blocks, compose_with, cut};
+use crate::note::{
+    Crops, Cut, Docx, Export, Html, Kept, Language, Length, Markdown, Note, blocks, cut,
+};
 use crate::run;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -17,19 +19,25 @@ pub(crate) struct Arguments {
     /// The picture (its name or the beginning of it); may be left out if the store holds only one
     #[arg(value_name = "PICTURE")]
     picture: Option<String>,
-    /// A file (.md or .html), or a folder for both with the pictures of the marks; else standard
+    /// A file (.md, .html or .docx), or a folder for both with the pictures of the marks; else standard
     /// output
     #[arg(long, value_name = "DIR|FILE")]
     out: Option<PathBuf>,
     /// How long: file (everything), catalogue (an entry), label (a few lines)
     #[arg(long, value_name = "file|catalogue|label", default_value = "file")]
     length: String,
+    /// Language: en-GB, en-US; fr and de for the entry of a catalogue and for a label
+    #[arg(long, value_name = "TAG", default_value = "en-GB")]
+    language: String,
     /// Only Markdown
     #[arg(long, conflicts_with = "html")]
     markdown: bool,
     /// Only one self-contained HTML file
     #[arg(long)]
     html: bool,
+    /// A Word document with the pictures
+    #[arg(long, conflicts_with_all = ["html", "markdown"], requires = "out")]
+    docx: bool,
     /// Write over a note that is there already
     #[arg(long)]
     replace: bool,
@@ -59,19 +67,23 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             "give file, catalogue or label",
         )
     })?;
+    let language = language(&arguments.language, length)?;
     let goal = goal(&arguments)?;
     let clues = own_clues(arguments.gazetteer.as_deref())?;
     keeping::hold_changed(&mut store, &clues, Some(picture.id))?;
     let marks = store.marks(Some(picture.id))?;
-    let mut note = compose_with(
-        &picture,
-        &marks,
-        &store.journal()?,
-        &store.observations(Some(picture.id))?,
-        &clues,
-        &now(),
-    );
+    let kept = Kept {
+        picture: &picture,
+        marks: &marks,
+        journal: &store.journal()?,
+        observations: &store.observations(Some(picture.id))?,
+        language,
+    };
+    let mut note = kept.write(&clues, &now());
     run::tell(&mut note, &marks, &store.marks(None)?);
+    if arguments.docx || matches!(&goal, Goal::File(f) if is_docx(f)) {
+        return word(&note, (&picture, &marks), length, goal, &arguments);
+    }
     if length != Length::File {
         return short(&note, &picture, length, goal, &arguments);
     }
@@ -100,7 +112,12 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         }
         Goal::Folder(dir) => put(&folder(&dir, &note, &picture, &crops, &arguments)?)?,
     }
-    for why in &missing {
+    told_missing(&picture, &missing)
+}
+
+/// Says which pictures are left out.
+fn told_missing(picture: &Picture, missing: &[String]) -> Outcome {
+    for why in missing {
         tell(&Error::new(
             Kind::Photograph,
             format!("note of \"{}\"", picture.name),
@@ -115,10 +132,29 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     })
 }
 
+/// The language of that tag, if a note of this length is written in it.
+fn language(tag: &str, length: Length) -> Result<Language> {
+    let fault =
+        |what: &str, next: &str| Error::new(Kind::Usage, format!("--language {tag}"), what, next);
+    let known = Language::parse(tag).ok_or_else(|| {
+        fault(
+            "no note is written in this language",
+            "give en-GB, en-US, fr or de",
+        )
+    })?;
+    if length == Length::File && !known.is_english() {
+        return Err(fault(
+            "the note for the file is written in English only",
+            "give --length catalogue or --length label, or en-GB or en-US",
+        ));
+    }
+    Ok(known)
+}
+
 /// The shorter lengths: text only, no pictures of marks.
 fn short(note: &Note, picture: &Picture, length: Length, goal: Goal, a: &Arguments) -> Outcome {
     let set = blocks(note, length);
-    let html = || Html::blocks(&note.picture, &set);
+    let html = || Html::blocks(note.entry.language, &note.picture, &set);
     let told = match goal {
         Goal::Output if a.html => html(),
         Goal::Output => Markdown::blocks(&set),
@@ -153,6 +189,38 @@ fn short(note: &Note, picture: &Picture, length: Length, goal: Goal, a: &Argumen
     };
     put(&told)?;
     Ok(Finished::Well)
+}
+
+/// The note as a Word document; the one for the file with the pictures of the marks.
+fn word(
+    note: &Note,
+    (picture, marks): (&Picture, &[KeptMark]),
+    length: Length,
+    goal: Goal,
+    a: &Arguments,
+) -> Outcome {
+    let crops = match length {
+        Length::File => cut(picture, marks),
+        _ => Crops::default(),
+    };
+    let file = match goal {
+        Goal::File(file) => file,
+        Goal::Folder(dir) if length == Length::File => dir.join(file_name(picture) + ".docx"),
+        Goal::Folder(dir) => dir.join(format!("{}-{}.docx", file_name(picture), a.length)),
+        Goal::Output => {
+            return Err(Error::new(
+                Kind::Usage,
+                "--docx",
+                "a Word document isn't written to standard output",
+                "name a file or a folder with --out",
+            ));
+        }
+    };
+    may_write(&file, a.replace)?;
+    let bytes = Docx::bytes(note, &blocks(note, length), &crops)?;
+    write(&file, &bytes)?;
+    put(&format!("{}\n", file.display()))?;
+    told_missing(picture, &missing(&crops))
 }
 
 /// The picture of that name, or the only one.
@@ -197,6 +265,11 @@ fn is_html(file: &Path) -> bool {
         .is_some_and(|e| e.eq_ignore_ascii_case("html") || e.eq_ignore_ascii_case("htm"))
 }
 
+fn is_docx(file: &Path) -> bool {
+    file.extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("docx"))
+}
+
 fn goal(a: &Arguments) -> Result<Goal> {
     let Some(out) = &a.out else {
         return Ok(Goal::Output);
@@ -208,8 +281,9 @@ fn goal(a: &Arguments) -> Result<Goal> {
     if out.is_dir() {
         return Ok(Goal::Folder(out.clone()));
     }
-    let (md, html) = (ending(&["md", "markdown"]), is_html(out));
-    if (md && a.html) || (html && a.markdown) {
+    let (md, html, docx) = (ending(&["md", "markdown"]), is_html(out), is_docx(out));
+    let other = |own: bool| own && (md || html || docx);
+    if other(a.html && !html) || other(a.markdown && !md) || other(a.docx && !docx) {
         return Err(Error::new(
             Kind::Usage,
             out.display(),
@@ -217,7 +291,7 @@ fn goal(a: &Arguments) -> Result<Goal> {
             "leave the option out, or give the file the other ending",
         ));
     }
-    Ok(if md || html {
+    Ok(if md || html || docx {
         Goal::File(out.clone())
     } else {
         Goal::Folder(out.clone())

@@ -7,7 +7,10 @@ use crate::decisions::{
 };
 use crate::error::{Error, Kind, Result};
 use crate::evidence::{Choice, Feature, features, standard_sizes};
+use crate::note::told::{self, ToldLink};
 use std::fmt::Write as _;
+use std::io::Read as _;
+use std::path::PathBuf;
 
 /// Arguments of the command.
 #[derive(clap::Args, Debug)]
@@ -32,9 +35,16 @@ pub(crate) struct Arguments {
     /// Date of the event in EDTF: 1932, 1932-05-14, 1888/1895, 193X
     #[arg(long, value_name = "DATE", default_value = "", requires = "event")]
     when: String,
-    /// How the event is known: a document, a person
-    #[arg(long, value_name = "TEXT", default_value = "", requires = "event")]
+    /// How the event is known, or what the text of provenance is taken from: a document, a person
+    #[arg(long, value_name = "TEXT", default_value = "")]
     source: String,
+    /// Keep a text of provenance, as an old catalogue has it (a file, or - for standard input): taken
+    /// apart link by link by the punctuation of the AAM guide and shown beside the text
+    #[arg(long, value_name = "FILE|-", conflicts_with_all = ["seen", "undo", "event"])]
+    provenance: Option<PathBuf>,
+    /// Only show how the text is taken apart; keep nothing
+    #[arg(long, requires = "provenance")]
+    look: bool,
     /// The event is probably so
     #[arg(long, requires = "event", conflicts_with = "possibly")]
     probably: bool,
@@ -71,6 +81,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             })?,
         }],
         None if arguments.event.is_some() => vec![event(&arguments)?],
+        None if arguments.provenance.is_some() => vec![handed_in(&arguments)?],
         None => arguments
             .seen
             .iter()
@@ -80,6 +91,9 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let mut store = arguments.store.open()?;
     let picture = keeping::picture(&store, &arguments.picture)?;
     let mut out = String::new();
+    if arguments.look {
+        return look(&sights, arguments.json);
+    }
     if !sights.is_empty() {
         let author = arguments.author.author()?;
         for s in &sights {
@@ -158,6 +172,92 @@ fn event(a: &Arguments) -> Result<Sight> {
     ))
 }
 
+/// The text of provenance in the file named.
+fn handed_in(a: &Arguments) -> Result<Sight> {
+    /// Longer than any line of provenance, bytes.
+    const MOST: u64 = 1_000_000;
+    let file = a.provenance.clone().unwrap_or_default();
+    let place = file.display().to_string();
+    let fault = |what: String, next: &str| Error::new(Kind::Text, &place, what, next);
+    let mut bytes = Vec::new();
+    let read = match place.as_str() {
+        "-" => std::io::stdin().take(MOST + 1).read_to_end(&mut bytes),
+        _ => std::fs::File::open(&file).and_then(|f| f.take(MOST + 1).read_to_end(&mut bytes)),
+    };
+    read.map_err(|e| {
+        fault(
+            format!("it can't be read ({e})"),
+            "name a text file with the lines of provenance",
+        )
+    })?;
+    if bytes.len() as u64 > MOST {
+        return Err(fault(
+            "it is longer than any line of provenance".into(),
+            "give the lines of one picture alone",
+        ));
+    }
+    let text = String::from_utf8(bytes).map_err(|_| {
+        fault(
+            "it is no text in UTF-8".into(),
+            "save it as plain text in UTF-8",
+        )
+    })?;
+    let text = text.trim_start_matches('\u{feff}').trim().to_owned();
+    if text.is_empty() {
+        return Err(fault(
+            "it is empty".into(),
+            "paste the lines of provenance into it",
+        ));
+    }
+    let source = a.source.trim().to_owned();
+    if source.is_empty() && !a.look {
+        return Err(usage(
+            "--source",
+            "it isn't said what the text is taken from",
+            "give the catalogue, the file or the person: --source \"Sale catalogue, 1951\"",
+        ));
+    }
+    Ok(Sight::Provenance { text, source })
+}
+
+/// Shows how a text is taken apart.
+fn look(sights: &[Sight], json: bool) -> Outcome {
+    for s in sights {
+        let Sight::Provenance { text, .. } = s else {
+            continue;
+        };
+        let links = told::links(text);
+        match json {
+            true => put_json(&serde_json::json!({
+                "format": "dorso.provenance/1",
+                "text": text,
+                "links": links.iter().map(told::rows).collect::<Vec<_>>(),
+            }))?,
+            false => put(&beside(&links))?,
+        }
+    }
+    Ok(Finished::Well)
+}
+
+/// Each link as it stands, and below it what was understood.
+fn beside(links: &[ToldLink]) -> String {
+    let mut out = String::new();
+    let left = links.iter().filter(|l| l.is_text()).count();
+    for (i, l) in links.iter().enumerate() {
+        let _ = writeln!(out, "{:>3}  {}", i + 1, l.text);
+        for (what, value) in told::rows(l) {
+            let _ = writeln!(out, "       {what}: {value}");
+        }
+    }
+    let _ = writeln!(
+        out,
+        "{} link{}, {left} left as text.",
+        links.len(),
+        if links.len() == 1 { "" } else { "s" }
+    );
+    out
+}
+
 fn sight(text: &str, list: &[Feature]) -> Result<Sight> {
     let names: Vec<&str> = list.iter().map(|f| f.feature.as_str()).collect();
     let Some((feature, choice)) = text.split_once('=') else {
@@ -227,6 +327,13 @@ fn told(o: &Observation, list: &[Feature]) -> String {
     };
     match &o.sight {
         Sight::Undo { undoes } => format!("{head}undoes {undoes}."),
+        Sight::Provenance { text, source } => {
+            let shown = beside(&told::links(text));
+            format!(
+                "{head}text of provenance. Source: {source}.\n{}",
+                shown.trim_end()
+            )
+        }
         Sight::Event(h) => {
             let parts = [h.who.as_str(), &h.place, &h.when];
             let parts: Vec<&str> = parts.into_iter().filter(|p| !p.is_empty()).collect();

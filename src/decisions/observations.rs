@@ -46,6 +46,13 @@ pub enum Sight {
     },
     /// Something that befell the object, by a document or by what the person knows.
     Event(Happening),
+    /// A text of provenance, as it stands in a catalogue or a file.
+    Provenance {
+        /// As it was handed in.
+        text: String,
+        /// What it is taken from.
+        source: String,
+    },
     /// The named entry holds no longer.
     Undo {
         /// The entry undone.

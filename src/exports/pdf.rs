@@ -1,4 +1,4 @@
-//! The note as PDF: A4, text only, fonts embedded in part.
+//! The note as PDF: A4, with the plan of the back and the pictures of the marks, fonts embedded in part.
 //!
 //! Fonts are DejaVu Sans (Bitstream Vera licence: embedding and cutting down are allowed). Text is
 //! broken at words by the widths of the font; no shaping is done: the note is in Latin letters with
@@ -6,13 +6,14 @@
 
 use super::{Export, File, Subject};
 use crate::error::{Error, Kind, Result};
-use crate::note::{Block, Length, blocks};
+use crate::note::{Block, Length, Shown, blocks, cut};
+use lines::{Font, Jpeg, Line, Setter, jpegs};
+
 use pdf_writer::types::{CidFontType, FontFlags, SystemInfo, UnicodeCmap};
-use pdf_writer::{Content, Finish, Name, Rect, Ref, Str, TextStr};
-use std::collections::BTreeMap;
-use subsetter::{GlyphRemapper, subset};
-use ttf_parser::{Face, GlyphId};
-use unicode_normalization::UnicodeNormalization;
+use pdf_writer::{Content, Filter, Finish, Name, Rect, Ref, Str, TextStr};
+use subsetter::subset;
+
+mod lines;
 
 pub(super) struct Pdf;
 
@@ -26,9 +27,12 @@ impl Export for Pdf {
     }
 
     fn files(&self, s: &Subject) -> Result<Vec<File>> {
+        let crops = cut(s.picture, s.marks);
+        let shown = |which: &Shown| jpegs(s.note, &crops, which);
+        let all = blocks(s.note, Length::File);
         Ok(vec![File {
             ending: "note.pdf".into(),
-            bytes: document(&s.note.picture, &blocks(s.note, Length::File))?,
+            bytes: document(&s.note.picture, &all, &shown)?,
         }])
     }
 }
@@ -36,6 +40,8 @@ impl Export for Pdf {
 /// A4, points.
 const PAGE: (f32, f32) = (595.0, 842.0);
 const MARGIN: f32 = 56.0;
+/// Height of a line to the size of its letters.
+const LEADING: f32 = 1.35;
 /// Lines below this height go on the next page; the number of the page stands below.
 const FLOOR: f32 = 64.0;
 
@@ -48,167 +54,14 @@ fn fault(what: impl std::fmt::Display) -> Error {
     )
 }
 
-/// A font with the signs used of it.
-struct Font {
-    data: &'static [u8],
-    face: Face<'static>,
-    used: GlyphRemapper,
-    /// New number of a glyph: its sign and its width in thousandths.
-    signs: BTreeMap<u16, (char, f32)>,
-}
+type Showing<'a> = &'a dyn Fn(&Shown) -> Vec<Jpeg>;
 
-impl Font {
-    fn new(data: &'static [u8]) -> Result<Font> {
-        Ok(Font {
-            data,
-            face: Face::parse(data, 0).map_err(fault)?,
-            used: GlyphRemapper::new(),
-            signs: BTreeMap::new(),
-        })
-    }
-
-    fn scale(&self) -> f32 {
-        1000.0 / f32::from(self.face.units_per_em())
-    }
-
-    fn glyph(&self, c: char) -> (char, GlyphId) {
-        match self.face.glyph_index(c) {
-            Some(g) => (c, g),
-            // What the font hasn't is shown as U+FFFD
-            None => (
-                '\u{fffd}',
-                self.face.glyph_index('\u{fffd}').unwrap_or(GlyphId(0)),
-            ),
-        }
-    }
-
-    /// Width of a text in points.
-    fn width(&self, text: &str, size: f32) -> f32 {
-        let units: f32 = text
-            .chars()
-            .map(|c| f32::from(self.face.glyph_hor_advance(self.glyph(c).1).unwrap_or(0)))
-            .sum();
-        units * self.scale() * size / 1000.0
-    }
-
-    /// The text as numbers of glyphs, two bytes each.
-    fn encoded(&mut self, text: &str) -> Vec<u8> {
-        let mut out = Vec::new();
-        for c in text.chars() {
-            let (sign, glyph) = self.glyph(c);
-            let new = self.used.remap(glyph.0);
-            let wide = f32::from(self.face.glyph_hor_advance(glyph).unwrap_or(0)) * self.scale();
-            self.signs.entry(new).or_insert((sign, wide));
-            out.extend(new.to_be_bytes());
-        }
-        out
-    }
-}
-
-/// A line ready to be set.
-struct Line {
-    text: String,
-    bold: bool,
-    size: f32,
-    indent: f32,
-    before: f32,
-}
-
-/// Breaks a text at words; a word wider than the line is broken within.
-fn broken(font: &Font, text: &str, size: f32, width: f32) -> Vec<String> {
-    let mut lines = Vec::new();
-    let mut line = String::new();
-    for word in text.split_whitespace() {
-        let mut word = word.to_string();
-        loop {
-            let with = if line.is_empty() {
-                word.clone()
-            } else {
-                format!("{line} {word}")
-            };
-            if font.width(&with, size) <= width {
-                line = with;
-                break;
-            }
-            if !line.is_empty() {
-                lines.push(std::mem::take(&mut line));
-                continue;
-            }
-            let mut head = String::new();
-            for c in word.chars() {
-                head.push(c);
-                if font.width(&head, size) > width && head.chars().count() > 1 {
-                    head.pop();
-                    break;
-                }
-            }
-            word = word.split_off(head.len());
-            lines.push(head);
-            if word.is_empty() {
-                break;
-            }
-        }
-    }
-    if !line.is_empty() {
-        lines.push(line);
-    }
-    lines
-}
-
-fn lines(all: &[Block], plain: &Font, bold: &Font) -> Vec<Line> {
-    let whole = PAGE.0 - 2.0 * MARGIN;
-    let mut out: Vec<Line> = Vec::new();
-    let mut add = |text: &str, heavy: bool, size: f32, indent: f32, before: f32| {
-        // NFC: letters with marks have glyphs of their own
-        let text: String = crate_visible(text).nfc().collect();
-        let font = if heavy { bold } else { plain };
-        for (i, t) in broken(font, &text, size, whole - indent)
-            .into_iter()
-            .enumerate()
-        {
-            out.push(Line {
-                text: t,
-                bold: heavy,
-                size,
-                indent,
-                before: if i == 0 { before } else { 0.0 },
-            });
-        }
-    };
-    for b in all {
-        match b {
-            Block::Title(t) => add(t, true, 17.0, 0.0, 0.0),
-            Block::Heading(t) => add(t, true, 12.0, 0.0, 12.0),
-            Block::Paragraph(t) => add(t, false, 9.5, 0.0, 5.0),
-            Block::Point(t) => add(&format!("• {t}"), false, 9.5, 10.0, 3.0),
-            Block::Verse(v) => {
-                for (i, t) in v.iter().enumerate() {
-                    add(t, false, 10.5, 24.0, if i == 0 { 5.0 } else { 1.0 });
-                }
-            }
-        }
-    }
-    out
-}
-
-/// Without control characters and changes of writing direction.
-fn crate_visible(text: &str) -> String {
-    text.chars()
-        .filter(|c| {
-            !c.is_control()
-                && !matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}')
-        })
-        .collect()
-}
-
-fn document(title: &str, all: &[Block]) -> Result<Vec<u8>> {
-    let mut plain = Font::new(dejavu::sans::regular())?;
-    let mut bold = Font::new(dejavu::sans::bold())?;
-    let set = lines(all, &plain, &bold);
+/// The lines page by page.
+fn pages(set: &[Line]) -> Vec<Vec<&Line>> {
     let mut pages: Vec<Vec<&Line>> = vec![Vec::new()];
     let mut y = PAGE.1 - MARGIN;
-    for l in &set {
-        let step = l.size * 1.35 + l.before;
+    for l in set {
+        let step = l.size * LEADING + l.before;
         // A heading doesn't stand alone at the foot of a page
         let need = if l.bold { step + 30.0 } else { step };
         if y - need < FLOOR && pages.last().is_some_and(|p| !p.is_empty()) {
@@ -220,6 +73,22 @@ fn document(title: &str, all: &[Block]) -> Result<Vec<u8>> {
             p.push(l);
         }
     }
+    pages
+}
+
+fn document(title: &str, all: &[Block], shown: Showing) -> Result<Vec<u8>> {
+    let mut plain = Font::new(dejavu::sans::regular())?;
+    let mut bold = Font::new(dejavu::sans::bold())?;
+    let mut setter = Setter {
+        plain: &plain,
+        bold: &bold,
+        shown,
+        lines: Vec::new(),
+        jpegs: Vec::new(),
+    };
+    setter.set(all);
+    let Setter { lines, jpegs, .. } = setter;
+    let pages = pages(&lines);
     let mut next = 1;
     let mut new = || {
         let r = Ref::new(next);
@@ -231,6 +100,7 @@ fn document(title: &str, all: &[Block]) -> Result<Vec<u8>> {
         [new(), new(), new(), new(), new()],
         [new(), new(), new(), new(), new()],
     ];
+    let pictures: Vec<Ref> = jpegs.iter().map(|_| new()).collect();
     let ids: Vec<(Ref, Ref)> = pages.iter().map(|_| (new(), new())).collect();
     let mut pdf = pdf_writer::Pdf::new();
     pdf.catalog(catalog).pages(tree).lang(TextStr("en-GB"));
@@ -250,10 +120,15 @@ fn document(title: &str, all: &[Block]) -> Result<Vec<u8>> {
         dict.pair(Name(b"F0"), fonts[0][0]);
         dict.pair(Name(b"F1"), fonts[1][0]);
         dict.finish();
+        let mut dict = resources.x_objects();
+        for (at, ..) in page.iter().filter_map(|l| l.picture) {
+            dict.pair(Name(format!("P{at}").as_bytes()), pictures[at]);
+        }
+        dict.finish();
         resources.finish();
         p.finish();
         let mut c = Content::new();
-        let mut show = |text: &str, heavy: bool, size: f32, x: f32, y: f32| {
+        let mut show = |c: &mut Content, text: &str, heavy: bool, size: f32, x: f32, y: f32| {
             let font = if heavy { &mut bold } else { &mut plain };
             let bytes = font.encoded(text);
             c.begin_text()
@@ -264,13 +139,27 @@ fn document(title: &str, all: &[Block]) -> Result<Vec<u8>> {
         };
         let mut y = PAGE.1 - MARGIN;
         for l in page {
-            y -= l.size * 1.35 + l.before;
-            show(&l.text, l.bold, l.size, MARGIN + l.indent, y);
+            y -= l.size * LEADING + l.before;
+            if let Some((at, wide, high)) = l.picture {
+                c.save_state()
+                    .transform([wide, 0.0, 0.0, high, MARGIN, y])
+                    .x_object(Name(format!("P{at}").as_bytes()))
+                    .restore_state();
+                continue;
+            }
+            show(&mut c, &l.text, l.bold, l.size, MARGIN + l.indent, y);
         }
         let number = format!("{} / {}", n + 1, pages.len());
-        show(&number, false, 8.0, PAGE.0 / 2.0 - 10.0, 36.0);
+        show(&mut c, &number, false, 8.0, PAGE.0 / 2.0 - 10.0, 36.0);
         let stream = c.finish();
         pdf.stream(*content, &stream);
+    }
+    for (jpeg, id) in jpegs.iter().zip(pictures) {
+        let mut image = pdf.image_xobject(id, &jpeg.bytes);
+        image.filter(Filter::DctDecode);
+        image.width(jpeg.size.0 as i32).height(jpeg.size.1 as i32);
+        image.color_space().device_rgb();
+        image.bits_per_component(8);
     }
     for (font, ids) in [&plain, &bold].into_iter().zip(fonts) {
         embed(&mut pdf, font, ids)?;

@@ -1,22 +1,21 @@
 //! From kept marks to sentences. Pure.
 
 use super::certainty::with_number;
-use super::clues::{self, Reader};
+use super::facts::Facts;
+use super::wording::Language;
 use super::{
     Basis, Entered, MarkNote, Note, NotedPhotograph, Sentence, Standing, Transcribed, dates, entry,
-    evidence, links, place,
+    evidence, links, place, summary,
 };
 use crate::dating::clues::Clues;
 use crate::decisions::{
-    Act, Decision, DecisionId, Item, KeptMark, Lettering, Observation, Picture, State, holding,
-    queue,
+    Decision, DecisionId, KeptMark, Lettering, Observation, Picture, holding, queue,
 };
 use crate::evidence::{Gathered, Solved, gather, solve};
 use crate::marks::MarkKind;
-use crate::proposals::Rivals;
-use crate::readings::{self, Line};
 use std::cmp::Ordering;
 
+mod mark;
 mod rivals;
 mod unknown;
 
@@ -26,7 +25,10 @@ const THROUGHOUT: f64 = 0.40;
 /// A name leads the sentence on a mark from "perhaps" upwards; below it the reading does.
 const LEADS: f64 = 0.40;
 
-use rivals::{best_name, differs, proposals};
+/// What is less likely isn't told in the note for the file.
+const TOLD: f64 = 0.10;
+
+use rivals::best_name;
 
 /// Writes the note of a picture.
 ///
@@ -70,50 +72,108 @@ pub fn compose_dated(
     dated: (&Gathered, &Solved),
     now: &str,
 ) -> Note {
-    let teller = Teller { picture, journal };
-    let items = queue(marks, now.get(..10).unwrap_or(now));
-    let told: Vec<&KeptMark> = marks
-        .iter()
-        .filter(|m| m.settled.not_a_mark.is_none() && m.piece_of.is_none())
-        .collect();
-    let item = |m: &KeptMark| items.iter().find(|i| i.mark.id == m.id);
-    let notes: Vec<MarkNote> = told
-        .iter()
-        .filter_map(|m| item(m).map(|i| teller.mark(i, clues)))
-        .collect();
-    let provenance = links::provenance(&told, journal, observations);
-    let evidence = evidence::evidence(&items, observations, dated);
-    Note {
-        entry: entry::entry(
-            &told,
-            &provenance.links,
-            &evidence.parts,
-            &evidence.conflicts,
-        ),
-        picture: picture.name.clone(),
-        lead: teller.lead(&notes, marks.len() - told.len(), now),
-        short: in_short(picture, marks, journal),
-        provenance,
-        evidence,
-        unknown: unknown::unknown(&told, &items),
-        marks: notes,
-        photographs: picture
-            .photographs
+    let language = Language::default();
+    Kept {
+        picture,
+        marks,
+        journal,
+        observations,
+        language,
+    }
+    .note(clues, dated, now)
+}
+
+/// What is kept of a picture, and the language of its entry.
+#[derive(Debug, Clone, Copy)]
+pub struct Kept<'a> {
+    /// The picture.
+    pub picture: &'a Picture,
+    /// Its marks, in order.
+    pub marks: &'a [KeptMark],
+    /// The journal; may hold entries about other marks.
+    pub journal: &'a [Decision],
+    /// Its observations, undone ones included.
+    pub observations: &'a [Observation],
+    /// Language of the entry.
+    pub language: Language,
+}
+
+impl Kept<'_> {
+    /// Its note.
+    ///
+    /// * `now`: ISO 8601 moment of writing.
+    pub fn write(&self, clues: &Clues, now: &str) -> Note {
+        let gathered = gather(self.marks, self.observations, clues).unwrap_or_default();
+        let solved = solve(&gathered.back);
+        self.note(clues, (&gathered, &solved), now)
+    }
+
+    fn note(&self, clues: &Clues, dated: (&Gathered, &Solved), now: &str) -> Note {
+        let Kept {
+            picture,
+            marks,
+            journal,
+            observations,
+            language,
+        } = *self;
+        // The note for the file is English, whatever its entry is
+        let english = match language.is_english() {
+            true => language,
+            false => Language::British,
+        };
+        let teller = Teller {
+            picture,
+            journal,
+            language: english,
+        };
+        let items = queue(marks, now.get(..10).unwrap_or(now));
+        let told: Vec<&KeptMark> = marks
             .iter()
-            .map(|p| NotedPhotograph {
-                id: p.id,
-                name: p.name(),
-                sha256: p.sha256.clone(),
-                size: (p.width, p.height),
-            })
-            .collect(),
-        journal: teller.journal(marks),
+            .filter(|m| m.settled.not_a_mark.is_none() && m.piece_of.is_none())
+            .collect();
+        let item = |m: &KeptMark| items.iter().find(|i| i.mark.id == m.id);
+        let facts: Vec<Facts<'_>> = told.iter().map(|m| Facts::of(m)).collect();
+        let notes: Vec<MarkNote> = facts
+            .iter()
+            .filter_map(|f| item(f.mark).map(|i| teller.mark(i, f, clues)))
+            .collect();
+        let provenance = links::provenance(&facts, journal, observations);
+        let evidence = evidence::evidence(&items, observations, dated, (&facts, english));
+        let unknown = unknown::unknown(&told, &items, !provenance.told.is_empty());
+        let lead = teller.lead(&notes, marks.len() - told.len(), now);
+        Note {
+            entry: entry::entry(&facts, &provenance.links, dated.1, language),
+            picture: picture.name.clone(),
+            summary: summary::summary(&notes, &evidence, &provenance),
+            lead,
+            short: in_short(picture, marks, journal),
+            provenance,
+            evidence,
+            unknown,
+            marks: notes,
+            photographs: picture
+                .photographs
+                .iter()
+                .map(|p| NotedPhotograph {
+                    id: p.id,
+                    name: p.name(),
+                    sha256: p.sha256.clone(),
+                    size: (p.width, p.height),
+                })
+                .collect(),
+            journal: teller.journal(marks),
+        }
     }
 }
 
 /// The sentences in short, one for each mark that is one, in order: they need no dates.
 pub fn in_short(picture: &Picture, marks: &[KeptMark], journal: &[Decision]) -> Vec<Sentence> {
-    let teller = Teller { picture, journal };
+    let language = Language::British;
+    let teller = Teller {
+        picture,
+        journal,
+        language,
+    };
     let told = marks.iter().filter(|m| m.settled.not_a_mark.is_none());
     let told = told.filter(|m| m.piece_of.is_none());
     told.map(|m| teller.short(m)).collect()
@@ -122,6 +182,8 @@ pub fn in_short(picture: &Picture, marks: &[KeptMark], journal: &[Decision]) -> 
 struct Teller<'a> {
     picture: &'a Picture,
     journal: &'a [Decision],
+    /// British or American.
+    language: Language,
 }
 
 fn record(words: String) -> Sentence {
@@ -321,178 +383,6 @@ impl Teller<'_> {
         }
     }
 
-    fn mark(&self, item: &Item, clues: &Clues) -> MarkNote {
-        let mark = item.mark;
-        let seen = mark.latest();
-        let s = &mark.settled;
-        let machine = program_lines(mark);
-        let typed = s.lettering.as_ref().and_then(|h| match &h.value {
-            Lettering::Read(lines) => Some((lines, h.decision)),
-            Lettering::Unreadable => None,
-        });
-        let (lines, read_by, read_before) = match &typed {
-            Some((lines, d)) => {
-                let lines = lines.iter().map(|l| Transcribed {
-                    leiden: l.clone(),
-                    chance: None,
-                });
-                (lines.collect(), Some(self.by(*d).to_owned()), machine)
-            }
-            None => (machine, None, Vec::new()),
-        };
-        let plain = match &typed {
-            Some((lines, _)) => typed_plain(lines),
-            None => seen.reading.lines.iter().map(plain_line).collect(),
-        };
-        let reader = match &typed {
-            Some((_, d)) => Reader::Person {
-                name: self.by(*d).to_owned(),
-                decision: *d,
-            },
-            None => Reader::Program,
-        };
-        let dated: Vec<(String, f64)> = match &typed {
-            Some(_) => plain.iter().map(|t| (t.clone(), 1.0)).collect(),
-            None => seen
-                .reading
-                .lines
-                .iter()
-                .map(|l| (l.text.clone(), l.confidence))
-                .collect(),
-        };
-        let decided = self.decided(mark);
-        let undecided: Vec<&Rivals> = mark
-            .rivals
-            .iter()
-            .filter(|r| s.on_list(&r.list).is_none())
-            .collect();
-        let proposed = undecided.iter().flat_map(|r| proposals(r)).collect();
-        let mut dates: Vec<Sentence> = s
-            .taken()
-            .filter_map(|(t, d)| clues::taken(t, self.by(d), d))
-            .collect();
-        dates.extend(
-            undecided
-                .iter()
-                .filter_map(|r| r.proposals.first())
-                .filter(|p| p.probability >= 0.4)
-                .filter_map(clues::proposed),
-        );
-        dates.extend(clues::wording(clues, &dated, &reader));
-        let standing = match item.state {
-            State::Settled => Standing::Decided,
-            State::Clear => Standing::Proposed,
-            _ => Standing::Open,
-        };
-        MarkNote {
-            id: mark.id.to_string(),
-            heading: heading(mark.kind()).into(),
-            place: self.place(mark),
-            at: (mark.photograph, seen.outline),
-            standing,
-            lines,
-            read_by,
-            read_before,
-            plain: plain
-                .iter()
-                .map(|l| l.trim())
-                .filter(|l| !l.is_empty())
-                .collect::<Vec<_>>()
-                .join(" / "),
-            decided,
-            proposed,
-            dates,
-            open: self.open(item),
-        }
-    }
-
-    /// The holding decisions about a mark, each as its author's.
-    fn decided(&self, mark: &KeptMark) -> Vec<Sentence> {
-        let holding = holding(self.journal);
-        let mut out = Vec::new();
-        for d in self
-            .journal
-            .iter()
-            .filter(|d| mark.sightings.iter().any(|s| s.id == d.mark) && holding.contains(&d.id))
-        {
-            let s = &mark.settled;
-            // Only what still shapes the state: a later decision may have taken its place.
-            let in_force = s.named.values().any(|h| h.decision == d.id)
-                || [
-                    s.lettering.as_ref().map(|h| h.decision),
-                    s.waiting.as_ref().map(|h| h.decision),
-                    s.kind.as_ref().map(|h| h.decision),
-                    s.on.as_ref().map(|h| h.decision),
-                    s.again.as_ref().map(|h| h.decision),
-                ]
-                .contains(&Some(d.id))
-                || s.answers.iter().any(|h| h.decision == d.id)
-                || s.drawn.iter().any(|h| h.decision == d.id);
-            if !in_force {
-                continue;
-            }
-            let what = match &d.act {
-                Act::Take(t) => format!(
-                    "it names {} ({}; {})",
-                    named(&t.list, &t.name),
-                    t.entry,
-                    clues::had_given(t)
-                ),
-                Act::Read { lines } => format!("it reads “{}”", lines.join(" / ")),
-                Act::Ask { whom } => format!("{whom} is to be asked"),
-                act @ Act::PutOff { .. } => format!("it is {}", act.words()),
-                Act::Answer { lines, .. } if !lines.is_empty() => {
-                    format!("read it, when asked, as “{}”", lines.join(" / "))
-                }
-                Act::Answer { .. } => "was asked and couldn't read it".into(),
-                act => format!("it {}", act.words()),
-            };
-            let why = match d.author.why.trim() {
-                "" => String::new(),
-                why => format!(" Reason given: “{}”.", why.trim_end_matches('.')),
-            };
-            out.push(Sentence {
-                words: format!(
-                    "{}, {} ({}): {what}.{why}",
-                    d.author.by,
-                    dates::day(&d.author.at),
-                    d.id
-                ),
-                basis: Basis::Person(d.id),
-            });
-        }
-        out
-    }
-
-    fn open(&self, item: &Item) -> Vec<Sentence> {
-        let mark = item.mark;
-        let mut out: Vec<Sentence> = Vec::new();
-        match &item.state {
-            State::Asked(whom) => out.push(record(format!("It waits for the answer of {whom}."))),
-            State::Until(day) => {
-                out.push(record(format!("It is put off until {}.", dates::day(day))))
-            }
-            State::Later => out.push(record(
-                "It is put off until everything else is done.".into(),
-            )),
-            _ => {}
-        }
-        out.extend(
-            item.doubts
-                .iter()
-                .map(|d| record(format!("{}.", capital(&d.words)))),
-        );
-        if let Some(new) = differs(mark) {
-            out.push(new);
-        }
-        if mark.missing && item.doubts.is_empty() {
-            out.push(record(
-                "The last reading of its photograph didn't find it again.".into(),
-            ));
-        }
-        out
-    }
-
     fn journal(&self, marks: &[KeptMark]) -> Vec<Entered> {
         let holding = holding(self.journal);
         self.journal
@@ -532,26 +422,6 @@ pub(super) fn program_lines(mark: &KeptMark) -> Vec<Transcribed> {
             chance: Some(l.confidence),
         })
         .collect()
-}
-
-/// Without signs of doubt; a loss stays visible as an ellipsis.
-fn plain_line(line: &Line) -> String {
-    let mut out = String::new();
-    for c in &line.characters {
-        if !c.text.is_empty() {
-            out.push_str(&c.text);
-        } else if !out.ends_with('…') {
-            out.push('…');
-        }
-    }
-    out
-}
-
-fn typed_plain(lines: &[String]) -> Vec<String> {
-    match readings::from_typed(&lines.join(" / ")) {
-        Ok(typed) => typed.iter().map(plain_line).collect(),
-        Err(_) => lines.to_vec(),
-    }
 }
 
 fn joined(lines: &[Transcribed]) -> String {

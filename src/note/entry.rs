@@ -6,19 +6,17 @@
 //! the last of them isn't said. Order and register are common practice; the line of provenance follows
 //! the AAM guide, see [`super::provenance`].
 
-use super::facts::{Fact, Facts, Quoted};
+use super::facts::{Fact, Facts, On};
 use super::provenance::{self, Event, Who};
+use super::wording::{Language, Slots, Telling, Wording, lesser};
 use super::{Basis, Sentence};
-use crate::decisions::KeptMark;
+use crate::evidence::{Solved, Years, apart};
 use crate::marks::MarkKind;
 use crate::statements::Role;
 
 /// Words of doubt in an entry, each from this chance on; greatest first. A person's decision stands
 /// plainly, and so does what is right nineteen times in twenty.
 pub const TABLE: [(f64, &str); 3] = [(0.95, ""), (0.75, "probably"), (0.40, "possibly")];
-
-/// The table in words, without figures.
-pub const KEY: &str = "A plain statement rests on a person's decision or on a reading that is right nineteen times in twenty or more; “probably” stands for three times in four or more, “possibly” for two in five or more; what is less likely is left out. “(?)” follows a doubtful word, “[…]” stands for what is lost. The note for the file gives the chances.";
 
 /// The word for a chance; `None` for what is left unsaid.
 ///
@@ -47,6 +45,8 @@ pub struct Entry {
     pub dates: Vec<Sentence>,
     /// What else a reader has to know.
     pub notes: Vec<Sentence>,
+    /// Language that it is written in.
+    pub language: Language,
 }
 
 impl Entry {
@@ -60,38 +60,53 @@ impl Entry {
 /// The entry of the marks of a picture.
 ///
 /// * `links`: the line of provenance, as [`super::links`] has it.
-/// * `dates`: sentences on the parts, with chances and numbers.
 pub(super) fn entry(
-    marks: &[&KeptMark],
+    facts: &[Facts<'_>],
     links: &[(Event, Basis)],
-    dates: &[Sentence],
-    conflicts: &[Sentence],
+    solved: &Solved,
+    language: Language,
 ) -> Entry {
-    let facts: Vec<Facts<'_>> = marks.iter().map(|m| Facts::of(m)).collect();
-    let mut out = Entry::default();
-    for f in &facts {
+    let w = language.wording();
+    let mut out = Entry {
+        language,
+        ..Entry::default()
+    };
+    for f in facts {
         let inscription = matches!(f.mark.kind(), MarkKind::Inscription | MarkKind::Monogram);
         let (to, told) = match inscription {
-            true => (&mut out.inscribed, inscribed(f)),
-            false => (&mut out.reverse, reverse(f)),
+            true => (&mut out.inscribed, inscribed(f, w)),
+            false => (&mut out.reverse, reverse(f, w)),
         };
         once(to, told);
-        if let Some(told) = exhibited(f) {
+        if let Some(told) = exhibited(f, w, Telling::Words) {
             once(&mut out.exhibited, told);
         }
     }
-    out.provenance = provenance_line(links, &facts);
-    let told = |s: &&Sentence| {
-        let enough = match s.basis {
-            Basis::Program(p) => p >= TABLE[2].0,
-            Basis::Person(_) => true,
-            // Which marks date no part is the file note's.
-            Basis::Record => false,
-        };
-        enough && !s.words.starts_with("Otherwise")
+    let shown = |(e, _): &&(Event, Basis)| matches!(&e.who, Who::Statement(t) if t.starts_with("exhibited, "));
+    for (e, basis) in links.iter().filter(shown) {
+        let mut e = e.clone();
+        e.notes.clear();
+        let words = provenance::line_in(&[e], w);
+        let words = words.replacen("Exhibited, ", "", 1);
+        once(
+            &mut out.exhibited,
+            Sentence {
+                words,
+                basis: *basis,
+            },
+        );
+    }
+    out.provenance = provenance_line(links, w);
+    out.dates = dates(solved, w, Telling::Words);
+    let conflict = |c: &crate::evidence::Conflict| {
+        let sides = without_numbers(&c.sides());
+        let all = fact(String::new(), c.chance);
+        let slots = Slots::default().fact("all", all).text("sides", sides);
+        sentence(w.fill("conflict", &slots, Telling::Words))
     };
-    out.dates = dates.iter().filter(told).map(without_figures).collect();
-    out.notes = conflicts.iter().map(without_figures).collect();
+    for told in solved.conflicts.iter().filter_map(conflict) {
+        once(&mut out.notes, told);
+    }
     out
 }
 
@@ -102,136 +117,195 @@ fn once(to: &mut Vec<Sentence>, told: Sentence) {
     }
 }
 
-/// Pieces of a sentence with the least sure of what they rest on.
-struct Saying {
-    words: String,
-    least: Basis,
+fn sentence(filled: Option<(String, Basis)>) -> Option<Sentence> {
+    let (words, basis) = filled?;
+    // What ends in an abbreviation has its full stop
+    let words = words.replace("..", ".");
+    Some(Sentence { words, basis })
 }
 
-impl Saying {
-    fn new(words: impl Into<String>) -> Saying {
-        Saying {
-            words: words.into(),
-            least: Basis::Record,
+fn fact(text: String, chance: f64) -> Option<(String, Basis)> {
+    Some((text, Basis::Program(chance)))
+}
+
+fn told(f: Option<Fact>) -> Option<(String, Basis)> {
+    f.map(|f| (f.text, f.basis))
+}
+
+/// On what part of the object the mark is.
+fn place(f: &Facts<'_>, w: &Wording) -> Option<(String, Basis)> {
+    let On { part, over, basis } = f.on()?;
+    let words = match over {
+        Some(b) => {
+            let bare = |p: &str| w.text(&format!("over.{p}")).to_owned();
+            w.plain("over", &[("a", &bare(part)), ("b", &bare(b))])
         }
-    }
-
-    /// Adds a fact with its word of doubt: `lead`, the word, `then`, the fact.
-    fn add(&mut self, lead: &str, fact: &Fact, text: &str) -> bool {
-        let Some(doubt) = word(fact.chance()) else {
-            return false;
-        };
-        let doubt = if doubt.is_empty() {
-            String::new()
-        } else {
-            format!("{doubt} ")
-        };
-        self.words += &format!("{lead}{doubt}{text}");
-        self.least = lesser(self.least, fact.basis);
-        true
-    }
-
-    fn end(mut self) -> Sentence {
-        if !self.words.ends_with(['.', '…', '?', '!']) {
-            self.words.push('.');
-        }
-        Sentence {
-            words: self.words,
-            basis: self.least,
-        }
-    }
-}
-
-/// The less sure of two.
-fn lesser(a: Basis, b: Basis) -> Basis {
-    match (a, b) {
-        (Basis::Program(x), Basis::Program(y)) => Basis::Program(x.min(y)),
-        (Basis::Program(x), _) | (_, Basis::Program(x)) => Basis::Program(x),
-        (Basis::Person(d), _) | (_, Basis::Person(d)) => Basis::Person(d),
-        _ => Basis::Record,
-    }
-}
-
-/// Adds on what part of the object the mark is.
-fn place(saying: &mut Saying, f: &Facts<'_>) {
-    if let Some((fact, words)) = f.place() {
-        saying.add(", ", &fact, &words);
-    }
-}
-
-fn inscribed(f: &Facts<'_>) -> Sentence {
-    let mut out = match (f.mark.kind(), f.quoted()) {
-        (MarkKind::Monogram, _) => Saying::new("Inscribed with a monogram, not resolved"),
-        (_, Some(q)) => quoting("Inscribed", &q).unwrap_or(Saying::new("Indistinctly inscribed")),
-        (_, None) => Saying::new("Indistinctly inscribed"),
+        None => w.text(&format!("on.{part}")).to_owned(),
     };
-    place(&mut out, f);
-    out.end()
+    Some((words, basis))
 }
 
-/// What stands there in its own words, with the word of doubt for them; nothing where they are too
-/// doubtful to be quoted.
-fn quoting(start: &str, q: &Quoted) -> Option<Saying> {
-    let mut out = Saying::new(start);
-    let lead = match word(q.fact.chance())? {
-        "" => " ",
-        _ => ", ",
+/// Noun and place of a mark.
+fn slots(f: &Facts<'_>, w: &Wording) -> Slots {
+    let noun = w
+        .text(&format!("noun.{}", f.mark.kind().as_str()))
+        .to_owned();
+    Slots::default()
+        .text("noun", noun)
+        .fact("place", place(f, w))
+}
+
+/// What else a mark states fairly surely: not told of the showing or of the firm, in the provenance,
+/// or in the words before it.
+fn tail(f: &Facts<'_>, w: &Wording, told: &[Role], before: &str) -> Option<(String, Basis)> {
+    const SHOWING: [Role; 6] = [
+        Role::Exhibition,
+        Role::ExhibitionYear,
+        Role::CatalogueNumber,
+        Role::Title,
+        Role::Artist,
+        Role::Price,
+    ];
+    let shown = exhibited(f, w, Telling::Words).is_some();
+    let owned = f.owner().is_some();
+    // A trade is told by the noun, and a number of which nothing is known tells nothing
+    let passed = |r: Role| {
+        told.contains(&r)
+            || matches!(r, Role::Trade | Role::Part)
+            || shown && SHOWING.contains(&r)
+            || owned && matches!(r, Role::Owner | Role::Lender)
     };
-    out.add(lead, &q.fact, &format!("“{}”", q.words));
-    Some(out)
+    let mut pieces = Vec::new();
+    let mut least = Basis::Record;
+    for (role, name) in Role::ALL {
+        let sure = |x: &Fact| x.chance() >= TABLE[1].0 && !before.contains(&x.text);
+        let Some(fact) = f.role(role).filter(|_| !passed(role)).filter(sure) else {
+            continue;
+        };
+        let text = match role {
+            Role::SaleDate | Role::Date | Role::ExhibitionYear => w.date(&fact.text),
+            _ => fact.text,
+        };
+        let slots = Slots::default().fact("x", Some((text, fact.basis)));
+        if let Some((said, basis)) = w.inside(&format!("state.{name}"), &slots) {
+            pieces.push(said);
+            least = lesser(least, basis);
+        }
+    }
+    (!pieces.is_empty()).then(|| (pieces.join(", "), least))
 }
 
-fn reverse(f: &Facts<'_>) -> Sentence {
-    let noun = noun(f.mark.kind());
-    let exhibition = f.exhibition();
+/// What stands there in its own words, where they are sure enough to be quoted.
+fn quoted(f: &Facts<'_>) -> Option<(String, Basis)> {
+    let q = f.quoted()?;
+    word(q.fact.chance())?;
+    Some((q.words, q.fact.basis))
+}
+
+fn inscribed(f: &Facts<'_>, w: &Wording) -> Sentence {
+    let all = slots(f, w);
+    let quoted = quoted(f);
+    let before = quoted.as_ref().map_or("", |q| q.0.as_str());
+    let all = all.fact("tail", tail(f, w, &[], before));
+    let told = match f.mark.kind() {
+        MarkKind::Monogram => w.fill("inscribed.monogram", &all, Telling::Words),
+        _ => w.fill(
+            "inscribed",
+            &all.clone().fact("words", quoted),
+            Telling::Words,
+        ),
+    };
+    let indistinct = || w.fill("inscribed.indistinct", &all, Telling::Words);
+    sentence(told.or_else(indistinct)).unwrap_or_else(nothing)
+}
+
+/// No pattern of a file is without words; an empty sentence would be seen by the tests.
+fn nothing() -> Sentence {
+    Sentence {
+        words: String::new(),
+        basis: Basis::Record,
+    }
+}
+
+fn reverse(f: &Facts<'_>, w: &Wording) -> Sentence {
+    if let Some(told) = of_whom(f, w, Telling::Words) {
+        return told;
+    }
+    let quoted = quoted(f);
+    let before = quoted.as_ref().map_or("", |q| q.0.as_str());
+    let all = slots(f, w).fact("tail", tail(f, w, &[], before));
+    let told = w.fill(
+        "mark.quoted",
+        &all.clone().fact("words", quoted),
+        Telling::Words,
+    );
+    let indistinct = || w.fill("mark.indistinct", &all, Telling::Words);
+    sentence(told.or_else(indistinct)).unwrap_or_else(nothing)
+}
+
+/// Whose mark it is: that of a body that showed the picture, or of a firm.
+fn of_whom(f: &Facts<'_>, w: &Wording, how: Telling) -> Option<Sentence> {
+    let all = slots(f, w);
     let firm = f.firm();
     let of_firm = firm.as_ref().map_or(0.0, |x| x.1.chance());
-    let mut out = if let Some(show) = exhibition.filter(|x| x.chance() >= of_firm.max(TABLE[2].0)) {
-        let mut out = Saying::new(format!("Exhibition {noun}"));
-        of(&mut out, &show);
-        if let Some(year) = f.role(Role::ExhibitionYear) {
-            out.add(", ", &year, &provenance::date(&year.text));
-        }
-        out
-    } else if let Some((trade, name)) = firm.filter(|x| x.1.chance() >= TABLE[2].0) {
-        let mut out = Saying::new(match trade {
-            "" => provenance::capital(noun),
-            t => format!("{} {noun}", provenance::capital(t)),
-        });
-        of(&mut out, &name);
-        for role in [Role::Address, Role::Town] {
-            let told = f.role(role).filter(|x| !name.text.contains(&x.text));
-            if let Some(fact) = told.filter(|x| x.chance() >= TABLE[1].0) {
-                out.add(", ", &fact, &fact.text);
-            }
-        }
-        out
-    } else {
-        let noun = provenance::capital(noun);
-        let quoted = f.quoted().and_then(|q| quoting(&noun, &q));
-        quoted.unwrap_or(Saying::new(format!("{noun}, indistinct")))
+    let rest = |told: &[Role], before: &str| match how {
+        Telling::Words => tail(f, w, told, before),
+        // The tables of the note for the file have them
+        Telling::Figures(_) => None,
     };
-    place(&mut out, f);
-    out.end()
+    let article = |name: &str| match wants_article(name) {
+        true => w.text("article").to_owned(),
+        false => String::new(),
+    };
+    if let Some(show) = f.exhibition().filter(|x| x.chance() >= of_firm) {
+        let noun = w
+            .text(&format!("show.{}", f.mark.kind().as_str()))
+            .to_owned();
+        let name = show.text.clone();
+        let slots = Slots::default()
+            .text("noun", noun)
+            .text("article", article(&name))
+            .fact("show", told(Some(show)))
+            // The note for the file tells the showing by itself
+            .fact("year", year(f, w).filter(|_| how == Telling::Words))
+            .fact(
+                "tail",
+                rest(&[Role::Exhibition, Role::ExhibitionYear], &name),
+            )
+            .fact("place", place(f, w));
+        if let Some(said) = w.fill("mark.show", &slots, how) {
+            return sentence(Some(said));
+        }
+    }
+    let (list, name) = firm?;
+    let further = |role| {
+        let other = |x: &Fact| !name.text.contains(&x.text) && x.chance() >= TABLE[1].0;
+        told(f.role(role).filter(other))
+    };
+    let date = |x: (String, Basis)| (w.date(&x.0), x.1);
+    let mut known = vec![Role::Address, Role::Town];
+    known.extend(match list {
+        "sale_rooms" => vec![Role::Sale, Role::Lot, Role::SaleDate],
+        "retailers" => vec![Role::Dealer],
+        _ => vec![Role::Maker],
+    });
+    let slots = all
+        .fact("tail", rest(&known, &name.text))
+        .text("article", article(&name.text))
+        .fact("address", further(Role::Address))
+        .fact("town", further(Role::Town))
+        .fact("lot", further(Role::Lot))
+        .fact("day", further(Role::SaleDate).map(date))
+        .fact("firm", told(Some(name)));
+    sentence(w.fill(&format!("mark.{list}"), &slots, how))
 }
 
-/// "of the Rothcaster Society", ", probably of T. Lane".
-fn of(out: &mut Saying, name: &Fact) {
-    let article = if wants_article(&name.text) {
-        "the "
-    } else {
-        ""
-    };
-    let text = format!("of {article}{}", name.text);
-    let lead = if word(name.chance()) == Some("") {
-        " "
-    } else {
-        ", "
-    };
-    out.add(lead, name, &text);
+fn year(f: &Facts<'_>, w: &Wording) -> Option<(String, Basis)> {
+    f.role(Role::ExhibitionYear)
+        .map(|y| (w.date(&y.text), y.basis))
 }
 
-/// Whether a body's name goes with "the": it is called by what it is.
+/// Whether a body's name goes with an article: it is called by what it is.
 fn wants_article(name: &str) -> bool {
     const BODIES: [&str; 12] = [
         "society",
@@ -252,101 +326,108 @@ fn wants_article(name: &str) -> bool {
 }
 
 /// A showing: who showed it, when, under what number and title, as by whom, at what price.
-fn exhibited(f: &Facts<'_>) -> Option<Sentence> {
-    let show = f.exhibition().filter(|x| x.chance() >= TABLE[2].0)?;
-    let mut out = Saying::new("");
-    out.add("", &show, &show.text);
-    match f.role(Role::ExhibitionYear) {
-        Some(year) => {
-            out.add(", ", &year, &provenance::date(&year.text));
-        }
-        None => out.words += ", in a year not stated",
-    }
-    if let Some(n) = f.role(Role::CatalogueNumber) {
-        out.add(", ", &n, &format!("no. {}", n.text));
-    }
-    if let Some(title) = f.role(Role::Title) {
-        out.add(", ", &title, &format!("as “{}”", title.text));
-    }
-    if let Some(artist) = f.role(Role::Artist) {
-        out.add(", ", &artist, &format!("as by {}", artist.text));
-    }
-    if let Some(price) = f.role(Role::Price) {
-        out.add(", ", &price, &format!("at {}", price.text));
-    }
-    out.words = provenance::capital(&out.words);
-    Some(out.end())
+pub(super) fn exhibited(f: &Facts<'_>, w: &Wording, how: Telling) -> Option<Sentence> {
+    sentence(w.fill("exhibited", &showing(f, w), how))
 }
 
-fn noun(kind: MarkKind) -> &'static str {
-    match kind {
-        MarkKind::PrintedLabel => "label",
-        MarkKind::WrittenLabel => "handwritten label",
-        MarkKind::Stamp => "stamp",
-        MarkKind::Stencil => "stencil",
-        MarkKind::Inscription => "inscription",
-        MarkKind::Monogram => "monogram",
-        MarkKind::Unknown => "mark",
-    }
+/// The same without who showed it; nothing where nothing else is told.
+pub(super) fn details(f: &Facts<'_>, w: &Wording, how: Telling) -> Option<Sentence> {
+    let all = showing(f, w);
+    // Only beside a showing that is told
+    w.fill("exhibited", &all, how)?;
+    let (words, basis) = w.fill("file.shown", &all, how)?;
+    let told = words.trim_matches([',', ' ', '.']);
+    let words = format!("{}.", provenance::capital(told));
+    (!told.is_empty()).then_some(Sentence { words, basis })
 }
 
-/// Owners, dealers and sales: framers, colourmen and showings have their own places in the entry.
-fn provenance_line(links: &[(Event, Basis)], facts: &[Facts<'_>]) -> String {
-    let kept = |e: &Event| match &e.who {
-        Who::Owner { .. } | Who::AnonymousSale(_) => true,
-        Who::Trade(_) => !e.trade.contains("framer") && !e.trade.contains("colourman"),
-        Who::Statement(words) => words.starts_with("Whereabouts"),
+fn showing(f: &Facts<'_>, w: &Wording) -> Slots {
+    Slots::default()
+        .fact("show", told(f.exhibition()))
+        .fact("year", year(f, w))
+        .fact("number", told(f.role(Role::CatalogueNumber)))
+        .fact("title", told(f.role(Role::Title)))
+        .fact("artist", told(f.role(Role::Artist)))
+        .fact("price", told(f.role(Role::Price)))
+}
+
+/// What a mark is, in one sentence of the note for the file.
+pub(super) fn is(f: &Facts<'_>, w: &Wording, how: Telling) -> Sentence {
+    let plain = || sentence(w.fill("mark.plain", &slots(f, w), how));
+    of_whom(f, w, how).or_else(plain).unwrap_or_else(nothing)
+}
+
+/// When each part was made, and which parts did not begin together.
+pub(super) fn dates(solved: &Solved, w: &Wording, how: Telling) -> Vec<Sentence> {
+    let the = |b: &str| w.text(&format!("the.{b}")).to_owned();
+    let part = |(b, d): &(crate::decisions::Bearer, crate::evidence::Dated)| {
+        let (key, from, to) = limits(&d.years)?;
+        let slots = Slots::default()
+            .text("the", the(b.as_str()))
+            .fact("years", fact(String::new(), d.chance))
+            .text("from", from)
+            .text("to", to);
+        sentence(w.fill(key, &slots, how))
     };
-    let mut events: Vec<Event> = facts.iter().filter_map(Facts::owner).collect();
-    for (e, _) in links.iter().filter(|l| kept(&l.0)) {
+    let mut out: Vec<Sentence> = solved.parts.iter().filter_map(part).collect();
+    for a in apart(solved) {
+        let slots = Slots::default()
+            .text("older", the(a.older.0.as_str()))
+            .text("younger", the(a.younger.0.as_str()))
+            .fact("apart", fact(String::new(), a.chance));
+        out.extend(sentence(w.fill("apart", &slots, how)));
+    }
+    out
+}
+
+/// The pattern for these years and its ends.
+pub(super) fn limits(y: &Years) -> Option<(&'static str, String, String)> {
+    let text = |n: Option<i32>| n.map_or_else(String::new, |n| n.to_string());
+    let key = match (y.from, y.to) {
+        (None, None) => return None,
+        (Some(a), Some(b)) if a == b => "dated.in",
+        (Some(_), Some(_)) => "dated.between",
+        (Some(_), None) => "dated.from",
+        (None, Some(_)) => "dated.by",
+    };
+    Some((key, text(y.from), text(y.to)))
+}
+
+/// The links without the numbers of their notes.
+fn provenance_line(links: &[(Event, Basis)], w: &Wording) -> String {
+    let mut events: Vec<Event> = Vec::new();
+    for (e, _) in links {
         let mut e = e.clone();
         e.notes.clear();
         e.details
             .retain(|d| d != "printed label" && d != "stamp" && d != "stencil");
+        if let Who::Statement(words) = &mut e.who {
+            let key = match words.as_str() {
+                t if t.starts_with("Whereabouts") => "provenance.gap",
+                t if t.starts_with("No owner") => "provenance.none",
+                // A showing stands among the showings
+                _ => continue,
+            };
+            *words = w.text(key).into();
+        }
         if !events.contains(&e) {
             events.push(e);
         }
     }
-    let named = |e: &Event| !matches!(e.who, Who::Statement(_));
-    if !events.iter().any(named) {
-        events.insert(
-            0,
-            Event::new(Who::Statement(
-                "No owner, dealer or sale is told by the back".into(),
-            )),
-        );
-    }
-    provenance::line(&events)
+    provenance::line_in(&events, w)
 }
 
-/// A sentence of the file note without its figures and the numbers of its marks.
-fn without_figures(s: &Sentence) -> Sentence {
-    let mut words = String::new();
-    let mut depth = 0usize;
-    for c in s.words.chars() {
-        match c {
-            '(' => depth += 1,
-            ')' if depth > 0 => depth -= 1,
-            _ if depth == 0 => words.push(c),
-            _ => {}
-        }
-    }
-    let mut words = words.split_whitespace().collect::<Vec<_>>().join(" ");
-    // The file note has more words of doubt than an entry's table.
-    const PLAINER: [(&str, &str); 5] = [
-        (" ,", ","),
-        (" .", "."),
-        (" ;", ";"),
-        (", very probably,", ""),
-        (", perhaps,", ", possibly,"),
-    ];
-    for (from, to) in PLAINER {
-        words = words.replace(from, to);
-    }
-    Sentence {
-        words,
-        basis: s.basis,
-    }
+/// A clause of the evidence without the numbers of its marks: "printed label on the frame".
+fn without_numbers(words: &str) -> String {
+    let number = |w: &str| {
+        let w = w.trim_matches(|c: char| !c.is_alphanumeric());
+        let figures = w.trim_end_matches(|c: char| c.is_ascii_lowercase());
+        figures.len() < w.len()
+            && !figures.is_empty()
+            && figures.bytes().all(|b| b.is_ascii_digit())
+    };
+    let kept: Vec<&str> = words.split_whitespace().filter(|w| !number(w)).collect();
+    kept.join(" ")
 }
 
 #[cfg(test)]
@@ -361,18 +442,9 @@ mod tests {
     }
 
     #[test]
-    fn figures_and_numbers_of_marks_are_left_out() {
-        let s = Sentence {
-            words: "The frame was made, probably (0.94), not after 1874 (rests on 7h, 16t).".into(),
-            basis: Basis::Program(0.94),
-        };
-        let plain = "The frame was made, probably, not after 1874.";
-        assert_eq!(without_figures(&s).words, plain);
-        let s = Sentence {
-            words: "The slip was made, perhaps (0.44), by 1860 (rests on 3d).".into(),
-            basis: Basis::Program(0.44),
-        };
-        let possible = "The slip was made, possibly, by 1860.";
-        assert_eq!(without_figures(&s).words, possible);
+    fn the_numbers_of_marks_are_left_out_of_an_entry() {
+        let words = "printed label 7h on the frame (it names Orme: 1853 to 1874) and stencil 16t";
+        let plain = "printed label on the frame (it names Orme: 1853 to 1874) and stencil";
+        assert_eq!(without_numbers(words), plain);
     }
 }

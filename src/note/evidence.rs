@@ -1,16 +1,22 @@
 //! Sentences on dates part by part, conflicts, observations, and what to look up next.
 
 use super::certainty::with_number;
-use super::{Basis, Evidence, Sentence, dates};
+use super::facts::Facts;
+use super::wording::{Language, Telling};
+use super::{Basis, Evidence, Sentence, dates, entry, reasons};
 use crate::decisions::{Item, Observation, Sight, standing};
 use crate::evidence::{
     Feature, Gathered, Solved, apart, chart, features, questions, standard_sizes,
 };
 
+/// A date of less chance isn't told in short.
+const BRIEF: f64 = 0.4;
+
 pub(super) fn evidence(
     items: &[Item],
     journal: &[Observation],
     (gathered, solved): (&Gathered, &Solved),
+    (facts, language): (&[Facts<'_>], Language),
 ) -> Evidence {
     let list = features().unwrap_or_default();
     let holds = standing(journal);
@@ -24,55 +30,39 @@ pub(super) fn evidence(
     };
     let mut parts = Vec::new();
     for (b, d) in &solved.parts {
-        let rests = d.rests();
-        let memory = gathered.back.marks.iter().any(|m| {
-            d.rests_on.contains(&m.id) && m.claims.iter().any(|c| c.source.contains("memory"))
-        });
-        let memory = if memory {
-            "; some of it set down from memory, to be checked"
-        } else {
-            ""
-        };
-        if d.years != crate::evidence::Years::OPEN {
-            parts.push(program(
-                format!(
-                    "The {} was made, {}, {} (rests on {rests}{memory}).",
-                    b.as_str(),
-                    with_number(d.chance),
-                    d.years.words()
-                ),
-                d.chance,
-            ));
+        if let Some(words) = reasons::made(*b, d, gathered, solved) {
+            parts.push((Some(*b), program(words, d.chance)));
         }
         for (y, p) in &d.rivals {
-            parts.push(program(
-                format!(
-                    "Otherwise the {} was made, {}, {}.",
-                    b.as_str(),
-                    with_number(*p),
-                    y.words()
-                ),
-                *p,
-            ));
+            let words = format!(
+                "Otherwise it was made, {}, {}.",
+                with_number(*p),
+                reasons::years(y)
+            );
+            parts.push((Some(*b), program(words, *p)));
         }
     }
     for a in apart(solved) {
-        parts.push(program(
-            format!(
-                "So the {} and the {} did, {}, not begin together; frames and backings are changed, boards used again.",
-                a.older.0.as_str(),
-                a.younger.0.as_str(),
-                with_number(a.chance)
-            ),
-            a.chance,
-        ));
+        let words = format!(
+            "So the {} and the {} did, {}, not begin together; frames and backings are changed, boards used again.",
+            a.older.0.as_str(),
+            a.younger.0.as_str(),
+            with_number(a.chance)
+        );
+        parts.push((None, program(words, a.chance)));
     }
     if !gathered.unplaced.is_empty() {
-        parts.push(record(format!(
+        let words = format!(
             "Dated, but the part that bears them hasn't been told: {}.",
             gathered.unplaced.join(", ")
-        )));
+        );
+        parts.push((None, record(words)));
     }
+    parts.extend(
+        reasons::picture(facts, solved)
+            .into_iter()
+            .map(|s| (None, s)),
+    );
     let mut conflicts = Vec::new();
     for c in &solved.conflicts {
         conflicts.push(program(
@@ -100,13 +90,15 @@ pub(super) fn evidence(
         }
     }
     Evidence {
-        // Events stand in the line of provenance
+        // Events and texts stand in the line of provenance
         observed: holds
             .iter()
-            .filter(|o| !matches!(o.sight, Sight::Event(_)))
+            .filter(|o| !matches!(o.sight, Sight::Event(_) | Sight::Provenance { .. }))
             .map(|o| record(observed(o, &list)))
             .collect(),
-        parts,
+        brief: entry::dates(solved, language.wording(), Telling::Figures(BRIEF)),
+        of_parts: parts.iter().map(|p| p.0).collect(),
+        parts: parts.into_iter().map(|p| p.1).collect(),
         conflicts,
         chart: chart(&gathered.back, solved),
         questions: questions(&gathered.back, solved, items, &holds, &list),
@@ -119,6 +111,7 @@ fn observed(o: &Observation, list: &[Feature]) -> String {
     match &o.sight {
         Sight::Undo { undoes } => format!("{who}: undoes {undoes}."),
         Sight::Event(h) => format!("{who}: {} ({}).", h.who, h.deed.as_str()),
+        Sight::Provenance { source, .. } => format!("{who}: a text of provenance ({source})."),
         Sight::Size { height, width } => {
             let sizes = standard_sizes(*height, *width);
             let like = match sizes.first() {

@@ -18,13 +18,8 @@ const QUOTED: usize = 16;
 /// A quotation of which less than this is likely to be right is none.
 const LEGIBLE: f64 = 0.25;
 
-/// The lists of firms, and whose mark it is then.
-const FIRMS: [(&str, &str); 4] = [
-    ("framers", "framer's"),
-    ("colourmen", "artists' colourman's"),
-    ("retailers", "dealer's"),
-    ("sale_rooms", "saleroom"),
-];
+/// The lists of firms.
+const FIRMS: [&str; 4] = ["framers", "colourmen", "retailers", "sale_rooms"];
 
 /// A fact with what it rests on.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,10 +44,19 @@ pub(super) struct Quoted {
     pub(super) fact: Fact,
 }
 
+/// Where a mark is.
+pub(super) struct On {
+    /// Part, as in a key of the wording.
+    pub(super) part: &'static str,
+    /// Second part that it runs over.
+    pub(super) over: Option<&'static str>,
+    pub(super) basis: Basis,
+}
+
 /// What one mark says.
 pub(super) struct Facts<'a> {
     pub(super) mark: &'a KeptMark,
-    said: Vec<Statement>,
+    pub(super) said: Vec<Statement>,
     /// Whose the reading is.
     read_by: Option<crate::decisions::DecisionId>,
 }
@@ -134,15 +138,15 @@ impl<'a> Facts<'a> {
         Self::likelier(self.on_list("exhibitions"), self.role(Role::Exhibition))
     }
 
-    /// The firm whose mark it is, and its trade in the possessive; empty where that isn't known.
+    /// The firm whose mark it is, and the list of its trade; "firm" where that isn't known.
     pub(super) fn firm(&self) -> Option<(&'static str, Fact)> {
         let listed = FIRMS
             .iter()
-            .filter_map(|(list, trade)| Some((*trade, self.on_list(list)?)));
+            .filter_map(|list| Some((*list, self.on_list(list)?)));
         let own = [
-            ("", Role::Maker),
-            ("dealer's", Role::Dealer),
-            ("saleroom", Role::Sale),
+            ("firm", Role::Maker),
+            ("retailers", Role::Dealer),
+            ("sale_rooms", Role::Sale),
         ];
         let said = own
             .into_iter()
@@ -152,8 +156,8 @@ impl<'a> Facts<'a> {
         listed.chain(said).rev_max(|x| x.1.chance().min(plain))
     }
 
-    /// The owner whom it names, as a link of the provenance.
-    pub(super) fn owner(&self) -> Option<Event> {
+    /// The owner whom it names, as a link of the provenance, with its chance.
+    pub(super) fn owner(&self) -> Option<(Event, f64)> {
         let named = |role| {
             let of = self.said.iter().filter(|s| s.role == role);
             let best = of.max_by(|a, b| a.chance.total_cmp(&b.chance))?;
@@ -165,47 +169,35 @@ impl<'a> Facts<'a> {
         // With the courtesies that the mark gives.
         let owner = named(Role::Owner).or_else(|| named(Role::Lender))?;
         let enough = owner.chance() >= super::entry::TABLE[2].0;
-        enough.then(|| Event {
-            doubt: Doubt::of(owner.chance()),
-            ..Event::new(Who::Owner {
-                name: owner.text,
-                life: None,
-            })
+        enough.then(|| {
+            let p = owner.chance();
+            let name = owner.text;
+            let event = Event {
+                doubt: Doubt::of(p),
+                ..Event::new(Who::Owner { name, life: None })
+            };
+            (event, p)
         })
     }
 
-    /// The part of the object that bears it, as "on the frame".
-    pub(super) fn place(&self) -> Option<(Fact, String)> {
-        let words = |a: &str, b: Option<&str>| match b {
-            Some(b) => format!("over the {a} and the {b}"),
-            None => format!("on the {a}"),
-        };
+    /// The part of the object that bears it.
+    pub(super) fn on(&self) -> Option<On> {
         if let Some(held) = &self.mark.settled.on {
             let (a, b) = held.value;
-            let words = words(a.as_str(), b.map(Bearer::as_str));
-            let basis = Basis::Person(held.decision);
-            return Some((
-                Fact {
-                    text: words.clone(),
-                    basis,
-                },
-                words,
-            ));
+            return Some(On {
+                part: a.as_str(),
+                over: b.map(Bearer::as_str),
+                basis: Basis::Person(held.decision),
+            });
         }
         let bearing = self.mark.bearing()?;
         let &(part, chance) = bearing.on.first()?;
         let over = bearing.bridges.filter(|b| b.1 >= 0.75 && b.0 != part);
         let chance = over.map_or(chance, |b| chance.min(b.1));
-        let words = words(part.as_str(), over.map(|b| Part::as_str(b.0)));
-        let basis = Basis::Program(chance);
-        (chance >= super::entry::TABLE[1].0).then(|| {
-            (
-                Fact {
-                    text: words.clone(),
-                    basis,
-                },
-                words,
-            )
+        (chance >= super::entry::TABLE[1].0).then(|| On {
+            part: part.as_str(),
+            over: over.map(|b| Part::as_str(b.0)),
+            basis: Basis::Program(chance),
         })
     }
 

@@ -1,12 +1,9 @@
 //! The note as one HTML file that needs nothing beside it: pictures inside, no script, and a policy
 //! that lets the page load nothing.
 
-use super::certainty::{WORDS, with_number};
-use super::lengths::{middle, questions};
 use super::markdown::visible;
 use super::{
-    Block, CAUTIONS, Crops, Cut, Export, MarkNote, Note, NotedPhotograph, SIGNS, Sentence,
-    Standing, Transcribed,
+    Block, Crops, Cut, Export, Language, Length, Note, NotedPhotograph, Shown, Standing, blocks,
 };
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
@@ -23,114 +20,200 @@ impl Export for Html {
     }
 
     fn text(&self, note: &Note, crops: &Crops) -> String {
-        let mut out = String::new();
-        let title = escape(&note.picture);
-        let style = base64(&Sha256::digest(STYLE.as_bytes()));
-        let _ = write!(
-            out,
-            "<!DOCTYPE html>\n<html lang=\"en-GB\">\n<head>\n<meta charset=\"utf-8\">\n\
-             <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; \
-             style-src 'sha256-{style}'; base-uri 'none'; form-action 'none'\">\n\
-             <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
-             <meta name=\"referrer\" content=\"no-referrer\">\n\
-             <title>{title}: what its back says</title>\n<style>{STYLE}</style>\n</head>\n<body>\n\
-             <header>\n<p class=\"kind\">Provenance note</p>\n<h1>{title}: what its back says</h1>\n"
-        );
-        for s in &note.lead {
-            let _ = writeln!(out, "<p>{}</p>", escape(&s.words));
-        }
-        let (about, words) = CAUTIONS[0];
-        let _ = write!(
-            out,
-            "<p class=\"caution\"><strong>{about}.</strong> {words}</p>\n</header>\n<main>\n"
-        );
-        out.push_str("<section aria-labelledby=\"short\">\n<h2 id=\"short\">In short</h2>\n");
-        if note.short.is_empty() {
-            out.push_str("<p>No mark was found on the photographs.</p>\n");
-        }
-        points(&mut out, &note.short);
-        out.push_str("</section>\n");
-        backs(&mut out, note, crops);
-        if !note.marks.is_empty() {
-            out.push_str("<section aria-labelledby=\"marks\">\n<h2 id=\"marks\">The marks</h2>\n");
-            for m in &note.marks {
-                mark(&mut out, m, crops);
-            }
-            out.push_str("</section>\n");
-        }
-        out.push_str("<section aria-labelledby=\"provenance\">\n<h2 id=\"provenance\">Provenance and dates</h2>\n");
-        set(&mut out, &middle(note), 3);
-        if let Some(chart) = &note.evidence.chart {
-            let _ = write!(
-                out,
-                "<figure class=\"wide chart\" tabindex=\"0\" role=\"region\" aria-label=\"Dates by part\">\n{chart}</figure>\n"
-            );
-        }
-        out.push_str("</section>\n");
-        out.push_str(
-            "<section aria-labelledby=\"unknown\">\n<h2 id=\"unknown\">What is not known</h2>\n",
-        );
-        points(&mut out, &note.unknown);
-        set(&mut out, &questions(note), 3);
-        out.push_str("</section>\n");
-        key(&mut out);
-        out.push_str(
-            "<section aria-labelledby=\"cautions\">\n<h2 id=\"cautions\">Cautions</h2>\n<ul>\n",
-        );
-        for (title, words) in &CAUTIONS[1..] {
-            let _ = writeln!(out, "<li><strong>{title}.</strong> {words}</li>");
-        }
-        out.push_str("</ul>\n</section>\n");
-        record(&mut out, note);
-        out.push_str("</main>\n</body>\n</html>\n");
-        out
-    }
-}
-
-/// Blocks as HTML: headings of this level, the title one above.
-fn set(out: &mut String, blocks: &[Block], level: usize) {
-    for (i, b) in blocks.iter().enumerate() {
-        let beside =
-            |k: Option<usize>| matches!(k.and_then(|k| blocks.get(k)), Some(Block::Point(_)));
-        let _ = match b {
-            Block::Title(t) => writeln!(out, "<h{0}>{1}</h{0}>", level - 1, escape(t)),
-            Block::Heading(t) => writeln!(out, "<h{level}>{}</h{level}>", escape(t)),
-            Block::Paragraph(t) => writeln!(out, "<p>{}</p>", escape(t)),
-            Block::Verse(lines) => {
-                let lines: Vec<String> = lines.iter().map(|l| escape(l)).collect();
-                writeln!(out, "<pre>{}</pre>", lines.join("\n"))
-            }
-            Block::Point(t) => {
-                let first = !beside(i.checked_sub(1));
-                let last = !beside(Some(i + 1));
-                writeln!(
-                    out,
-                    "{}<li>{}</li>{}",
-                    if first { "<ul>\n" } else { "" },
-                    escape(t),
-                    if last { "\n</ul>" } else { "" }
-                )
-            }
-        };
+        let title = format!("{}: what its back says", note.picture);
+        let pictures = Some((note, crops));
+        whole(
+            note.entry.language,
+            &title,
+            &blocks(note, Length::File),
+            pictures,
+        )
     }
 }
 
 impl Html {
-    /// Blocks as one self-contained file.
-    pub fn blocks(title: &str, blocks: &[Block]) -> String {
-        let mut out = String::new();
-        let style = base64(&Sha256::digest(STYLE.as_bytes()));
+    /// Blocks as one self-contained file, without pictures.
+    pub fn blocks(language: Language, title: &str, blocks: &[Block]) -> String {
+        whole(language, title, blocks, None)
+    }
+}
+
+type Pictures<'a> = Option<(&'a Note, &'a Crops)>;
+
+fn whole(language: Language, title: &str, blocks: &[Block], pictures: Pictures) -> String {
+    let mut out = String::new();
+    let style = base64(&Sha256::digest(STYLE.as_bytes()));
+    let _ = write!(
+        out,
+        "<!DOCTYPE html>\n<html lang=\"{}\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; \
+         style-src 'sha256-{style}'; base-uri 'none'; form-action 'none'\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+         <meta name=\"referrer\" content=\"no-referrer\">\n\
+         <title>{}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<main>\n",
+        language.as_str(),
+        escape(title)
+    );
+    let mut page = Page {
+        out,
+        pictures,
+        open: Vec::new(),
+        sections: 0,
+    };
+    page.set(blocks);
+    page.close(0);
+    page.out + "</main>\n</body>\n</html>\n"
+}
+
+/// A page as it is set.
+struct Page<'a> {
+    out: String,
+    pictures: Pictures<'a>,
+    /// Closing tags of what is open.
+    open: Vec<&'static str>,
+    sections: usize,
+}
+
+impl Page<'_> {
+    /// Closes all but so many of what is open.
+    fn close(&mut self, left: usize) {
+        while self.open.len() > left {
+            let tag = self.open.pop().unwrap_or_default();
+            self.out += tag;
+        }
+    }
+
+    fn set(&mut self, blocks: &[Block]) {
+        for (i, b) in blocks.iter().enumerate() {
+            let point =
+                |k: Option<usize>| matches!(k.and_then(|k| blocks.get(k)), Some(Block::Point(_)));
+            match b {
+                Block::Title(t) => self.line("h1", t),
+                Block::Heading(t) => {
+                    self.close(0);
+                    self.sections += 1;
+                    let n = self.sections;
+                    let _ = writeln!(
+                        self.out,
+                        "<section aria-labelledby=\"s{n}\">\n<h2 id=\"s{n}\">{}</h2>",
+                        escape(t)
+                    );
+                    self.open.push("</section>\n");
+                }
+                Block::Subheading(t) => {
+                    self.close(1);
+                    let id: String = t.chars().take_while(|c| c.is_alphanumeric()).collect();
+                    let _ = writeln!(
+                        self.out,
+                        "<article class=\"mark\" aria-labelledby=\"m{id}\">\n<h3 id=\"m{id}\">{}</h3>",
+                        escape(t)
+                    );
+                    self.open.push("</article>\n");
+                }
+                Block::Paragraph(t) => self.line("p", t),
+                Block::Verse(lines) => {
+                    let lines: Vec<String> = lines.iter().map(|l| escape(l)).collect();
+                    let _ = writeln!(
+                        self.out,
+                        "<p class=\"leiden\">{}</p>",
+                        lines.join("<br/>\n")
+                    );
+                }
+                Block::Point(t) => {
+                    let start = if point(i.checked_sub(1)) {
+                        ""
+                    } else {
+                        "<ul>\n"
+                    };
+                    let end = if point(Some(i + 1)) { "" } else { "</ul>\n" };
+                    let _ = write!(self.out, "{start}<li>{}</li>\n{end}", escape(t));
+                }
+                Block::Table {
+                    caption,
+                    heads,
+                    rows,
+                } => self.table(caption, heads, rows),
+                Block::Picture(shown) => self.picture(shown),
+                Block::More { summary, blocks } => {
+                    let _ = writeln!(
+                        self.out,
+                        "<details>\n<summary>{}</summary>",
+                        escape(summary)
+                    );
+                    self.set(blocks);
+                    self.out += "</details>\n";
+                }
+            }
+        }
+    }
+
+    fn line(&mut self, tag: &str, text: &str) {
+        let _ = writeln!(self.out, "<{tag}>{}</{tag}>", escape(text));
+    }
+
+    fn table(&mut self, caption: &str, heads: &[&str], rows: &[Vec<String>]) {
+        let out = &mut self.out;
         let _ = write!(
             out,
-            "<!DOCTYPE html>\n<html lang=\"en-GB\">\n<head>\n<meta charset=\"utf-8\">\n\
-             <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'sha256-{style}'; base-uri 'none'; form-action 'none'\">\n\
-             <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
-             <title>{}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<main>\n",
-            escape(title)
+            "<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{0}\">\n<table>\n<caption>{0}</caption>\n<thead><tr>",
+            escape(caption)
         );
-        set(&mut out, blocks, 2);
-        out.push_str("</main>\n</body>\n</html>\n");
-        out
+        for head in heads {
+            let _ = write!(out, "<th scope=\"col\">{head}</th>");
+        }
+        out.push_str("</tr></thead>\n<tbody>\n");
+        for row in rows {
+            out.push_str("<tr>");
+            for (cell, head) in row.iter().zip(heads) {
+                let class = match *head {
+                    "SHA-256" => " class=\"hash\"",
+                    "Words" | "Sign" => " class=\"leiden\"",
+                    _ => "",
+                };
+                let _ = write!(out, "<td{class}>{}</td>", escape(cell));
+            }
+            out.push_str("</tr>\n");
+        }
+        out.push_str("</tbody>\n</table>\n</div>\n");
+    }
+
+    fn picture(&mut self, shown: &Shown) {
+        let Some((note, crops)) = self.pictures else {
+            return;
+        };
+        match shown {
+            Shown::Backs => backs(&mut self.out, note, crops),
+            Shown::Chart => {
+                if let Some(chart) = &note.evidence.chart {
+                    let _ = write!(
+                        self.out,
+                        "<figure class=\"wide chart\" tabindex=\"0\" role=\"region\" aria-label=\"Dates by part\">\n{chart}</figure>\n"
+                    );
+                }
+            }
+            Shown::Mark(id) => {
+                let Some(m) = note.marks.iter().find(|m| m.id == *id) else {
+                    return;
+                };
+                match crops.marks.get(id) {
+                    Some(Cut::Jpeg {
+                        bytes,
+                        width,
+                        height,
+                    }) => {
+                        let _ = writeln!(
+                            self.out,
+                            "<figure><img width=\"{width}\" height=\"{height}\" alt=\"{} {id}, {}\" src=\"data:image/jpeg;base64,{}\"></figure>",
+                            m.heading,
+                            escape(&m.place),
+                            base64(bytes)
+                        );
+                    }
+                    Some(Cut::Missing(why)) => self.line("p", why),
+                    None => self.line("p", "There is no picture of this mark."),
+                }
+            }
+        }
     }
 }
 
@@ -213,175 +296,6 @@ fn outlines(out: &mut String, note: &Note, p: &NotedPhotograph) {
         );
     }
     out.push_str("</svg>\n");
-}
-
-fn mark(out: &mut String, m: &MarkNote, crops: &Crops) {
-    let id = &m.id;
-    let state = match m.standing {
-        Standing::Decided => "decided",
-        Standing::Proposed => "proposed",
-        Standing::Open => "open",
-    };
-    let _ = write!(
-        out,
-        "<article class=\"mark\" aria-labelledby=\"m{id}\">\n<h3 id=\"m{id}\">{id} {}</h3>\n\
-         <p class=\"kind\">{}</p>\n<p><span class=\"state {state}\">State: {}</span></p>\n<div class=\"beside\">\n",
-        m.heading,
-        escape(&m.place),
-        m.standing.as_str()
-    );
-    match crops.marks.get(id) {
-        Some(Cut::Jpeg {
-            bytes,
-            width,
-            height,
-        }) => {
-            let _ = writeln!(
-                out,
-                "<figure><img width=\"{width}\" height=\"{height}\" alt=\"{} {id}, {}\" src=\"data:image/jpeg;base64,{}\"></figure>",
-                m.heading,
-                escape(&m.place),
-                base64(bytes)
-            );
-        }
-        Some(Cut::Missing(why)) => {
-            let _ = writeln!(out, "<p>{}</p>", escape(why));
-        }
-        None => out.push_str("<p>There is no picture of this mark.</p>\n"),
-    }
-    out.push_str("<div>\n");
-    if m.lines.is_empty() {
-        out.push_str("<p><strong>As it stands:</strong> nothing was read.</p>\n");
-    } else {
-        let by = match &m.read_by {
-            Some(name) => format!("As it stands, read by {}", escape(name)),
-            None => "As it stands, read by the program".into(),
-        };
-        transcription(out, &m.lines, &by);
-        let _ = write!(out, "<h4>Read plainly</h4>\n<p>{}</p>\n", escape(&m.plain));
-    }
-    if !m.read_before.is_empty() {
-        transcription(out, &m.read_before, "The program's own reading");
-    }
-    out.push_str("</div>\n</div>\n");
-    for (title, sentences) in [
-        ("Decided by a person", &m.decided),
-        ("Proposed by the program", &m.proposed),
-        ("Dates of the mark", &m.dates),
-        ("Open", &m.open),
-    ] {
-        if !sentences.is_empty() {
-            let _ = writeln!(out, "<h4>{title}</h4>");
-            points(out, sentences);
-        }
-    }
-    out.push_str("</article>\n");
-}
-
-fn transcription(out: &mut String, lines: &[Transcribed], caption: &str) {
-    let chances = lines.iter().any(|l| l.chance.is_some());
-    let _ = write!(
-        out,
-        "<table class=\"lines\">\n<caption>{caption}</caption>\n<thead><tr><th scope=\"col\">Line</th><th scope=\"col\">Words</th>"
-    );
-    if chances {
-        out.push_str("<th scope=\"col\">Right as a whole</th>");
-    }
-    out.push_str("</tr></thead>\n<tbody>\n");
-    for (i, l) in lines.iter().enumerate() {
-        let _ = write!(
-            out,
-            "<tr><td>{}</td><td class=\"leiden\">{}</td>",
-            i + 1,
-            escape(&l.leiden)
-        );
-        if chances {
-            let _ = write!(
-                out,
-                "<td>{}</td>",
-                escape(&l.chance.map(with_number).unwrap_or_default())
-            );
-        }
-        out.push_str("</tr>\n");
-    }
-    out.push_str("</tbody>\n</table>\n");
-}
-
-fn key(out: &mut String) {
-    out.push_str(
-        "<section aria-labelledby=\"key\">\n<h2 id=\"key\">How to read this note</h2>\n\
-         <p>What the program proposes carries one of the words below and a number, the chance between 0 and 1 \
-         that such a statement is right. What a person decided carries their name and the day.</p>\n\
-         <table>\n<caption>Words for chances</caption>\n<thead><tr><th scope=\"col\">Words</th><th scope=\"col\">Chance</th></tr></thead>\n<tbody>\n",
-    );
-    for (i, (least, words)) in WORDS.iter().enumerate() {
-        let range = match i.checked_sub(1).map(|j| WORDS[j].0) {
-            None => format!("{least:.2} and more"),
-            Some(most) => format!("{least:.2} to below {most:.2}"),
-        };
-        let _ = writeln!(out, "<tr><td>{words}</td><td>{range}</td></tr>");
-    }
-    out.push_str(
-        "</tbody>\n</table>\n<table>\n<caption>Signs in what the marks say</caption>\n\
-         <thead><tr><th scope=\"col\">Sign</th><th scope=\"col\">Meaning</th></tr></thead>\n<tbody>\n",
-    );
-    for (sign, means) in SIGNS {
-        let _ = writeln!(
-            out,
-            "<tr><td class=\"leiden\">{}</td><td>{means}</td></tr>",
-            escape(sign)
-        );
-    }
-    out.push_str("</tbody>\n</table>\n</section>\n");
-}
-
-fn record(out: &mut String, note: &Note) {
-    out.push_str("<section aria-labelledby=\"record\">\n<h2 id=\"record\">Record</h2>\n");
-    if !note.photographs.is_empty() {
-        out.push_str(
-            "<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"Photographs\">\n<table>\n<caption>Photographs</caption>\n<thead><tr><th scope=\"col\">File</th>\
-             <th scope=\"col\">px</th><th scope=\"col\">SHA-256</th></tr></thead>\n<tbody>\n",
-        );
-        for p in &note.photographs {
-            let (w, h) = p.size;
-            let _ = writeln!(
-                out,
-                "<tr><td>{}</td><td>{w} × {h}</td><td class=\"hash\">{}</td></tr>",
-                escape(&p.name),
-                escape(&p.sha256)
-            );
-        }
-        out.push_str("</tbody>\n</table>\n</div>\n");
-    }
-    if note.journal.is_empty() {
-        out.push_str("<p>Nothing was decided by a person yet.</p>\n</section>\n");
-        return;
-    }
-    out.push_str("<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"Decisions\">\n<table>\n<caption>Decisions, those undone included</caption>\n<thead><tr>");
-    for head in ["Decision", "Mark", "Day", "Who", "What", "Why", "Holds"] {
-        let _ = write!(out, "<th scope=\"col\">{head}</th>");
-    }
-    out.push_str("</tr></thead>\n<tbody>\n");
-    for d in &note.journal {
-        out.push_str("<tr>");
-        let holds = if d.holds { "yes" } else { "undone" };
-        for cell in [&d.id, &d.mark, &d.day, &d.by, &d.what, &d.why, holds] {
-            let _ = write!(out, "<td>{}</td>", escape(cell));
-        }
-        out.push_str("</tr>\n");
-    }
-    out.push_str("</tbody>\n</table>\n</div>\n</section>\n");
-}
-
-fn points(out: &mut String, sentences: &[Sentence]) {
-    if sentences.is_empty() {
-        return;
-    }
-    out.push_str("<ul>\n");
-    for s in sentences {
-        let _ = writeln!(out, "<li>{}</li>", escape(&s.words));
-    }
-    out.push_str("</ul>\n");
 }
 
 /// Text that HTML shows as it is, in an element and in a quoted attribute.

@@ -61,6 +61,29 @@ pub enum Way {
     Found,
 }
 
+impl Way {
+    /// The word for it.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Way::Descent => "descent",
+            Way::Purchase => "purchase",
+            Way::Acquired => "acquired",
+            Way::Sale => "sale",
+            Way::Gift => "gift",
+            Way::Bequest => "bequest",
+            Way::Consigned => "consigned",
+            Way::Transfer => "transfer",
+            Way::Exchange => "exchange",
+            Way::Confiscated => "confiscated",
+            Way::Restituted => "restituted",
+            Way::Commissioned => "commissioned",
+            Way::Loan => "loan",
+            Way::With => "with",
+            Way::Found => "found",
+        }
+    }
+}
+
 /// How a further person or firm of a link stands to the first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Role {

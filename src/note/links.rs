@@ -3,14 +3,18 @@
 
 use super::certainty::with_number;
 use super::compose::{heading, named, program_lines};
+use super::facts::Facts;
 use super::provenance::{self, Doubt, Event, How, Next, When, Who};
-use super::{Basis, Manner, Provenance, Sentence, clues, dates};
+use super::told::{self, Told};
+use super::{Basis, Manner, Provenance, Sentence, dates};
 use crate::dating::edtf::Edtf;
 use crate::decisions::{
-    Bearer, Decision, DecisionId, Deed, EventHeld, KeptMark, Lettering, Observation, Sight,
-    standing,
+    Decision, DecisionId, Deed, EventHeld, KeptMark, Lettering, Observation, Sight, standing,
 };
 use crate::marks::MarkKind;
+use of_mark::of_mark;
+
+mod of_mark;
 
 /// A proposal of less chance becomes no link and no attribution.
 const LINKED: f64 = 0.4;
@@ -76,12 +80,12 @@ fn namings<'a>(m: &'a KeptMark) -> Vec<Naming<'a>> {
 
 /// Everything that the note says of provenance.
 pub(super) fn provenance(
-    marks: &[&KeptMark],
+    facts: &[Facts<'_>],
     journal: &[Decision],
     observations: &[Observation],
 ) -> Provenance {
     let mut out = Provenance::default();
-    for m in marks {
+    for m in facts.iter().map(|f| f.mark) {
         if let Some(s) = stands(m, journal) {
             let manner = match m.kind() {
                 MarkKind::Inscription | MarkKind::Monogram => Manner::Inscribed,
@@ -120,7 +124,7 @@ pub(super) fn provenance(
         }
     }
     out.manners.sort_by_key(|m| m.0);
-    links(marks, journal, observations, &mut out);
+    links(facts, journal, observations, &mut out);
     out
 }
 
@@ -225,7 +229,7 @@ fn entered(o: &Observation) -> Option<(i64, Event, Basis, String)> {
         },
         ..event
     };
-    let at = year(&h.when).unwrap_or(i64::from(i32::MAX));
+    let at = year(&h.when).unwrap_or(UNDATED);
     let note = format!(
         "Entered by {}, {} ({}), who gives as source: {}; not read on the object.",
         o.author.by,
@@ -236,137 +240,115 @@ fn entered(o: &Observation) -> Option<(i64, Event, Basis, String)> {
     Some((at, event, Basis::Record, note))
 }
 
+/// A link with the year by which it is put in order, and the note to it.
+struct Found {
+    year: i64,
+    event: Event,
+    basis: Basis,
+    notes: Vec<Sentence>,
+}
+
+/// Year of a link that has none: it stands last.
+const UNDATED: i64 = i32::MAX as i64;
+
 fn links(
-    marks: &[&KeptMark],
+    facts: &[Facts<'_>],
     journal: &[Decision],
     observations: &[Observation],
     out: &mut Provenance,
 ) {
-    let mut found: Vec<(i64, Event, Basis, String)> = Vec::new();
-    for n in marks.iter().flat_map(|m| namings(m)) {
-        let Some(event) = event(&n) else { continue };
-        let at = year(n.from)
-            .or_else(|| year(n.to))
-            .unwrap_or(i64::from(i32::MAX));
-        found.push((at, event, n.basis, note(&n, journal)));
+    out.told = told::all(observations);
+    let mut found: Vec<Found> = Vec::new();
+    for t in &out.told {
+        handed_in(t, facts, &mut found);
     }
-    found.extend(standing(observations).into_iter().filter_map(entered));
-    found.sort_by_key(|f| f.0);
+    let told = &out.told;
+    let new = |f: &Found| !told::names(told, told::who(&f.event));
+    for f in facts {
+        found.extend(of_mark(f, journal).into_iter().filter(new));
+    }
+    for (year, event, basis, note) in standing(observations).into_iter().filter_map(entered) {
+        let words = note;
+        let notes = vec![Sentence { words, basis }];
+        found.push(Found {
+            year,
+            event,
+            basis,
+            notes,
+        });
+    }
+    // Links of a text keep its order; they are put between the others by their years.
+    found.sort_by_key(|f| f.year);
     let statement = |words: &str| Event::new(Who::Statement(words.into()));
-    if !found.iter().any(|f| matches!(f.1.who, Who::Owner { .. })) {
-        let words = "No owner is recorded in what was read or entered";
+    if found.is_empty() {
+        let words = "No owner, dealer or sale is told by the back";
         out.links.push((statement(words), Basis::Record));
     }
     let mut gap = false;
-    for (at, mut event, basis, note) in found {
-        if at > 1945 && !gap {
-            out.links.push((
-                statement("Whereabouts 1933-1945 not established"),
-                Basis::Record,
-            ));
+    for mut f in found {
+        if f.year > 1945 && f.year != UNDATED && !gap {
+            let words = "Whereabouts 1933-1945 not established";
+            out.links.push((statement(words), Basis::Record));
             gap = true;
         }
-        out.notes.push(Sentence { words: note, basis });
-        event.notes = vec![out.notes.len()];
-        out.links.push((event, basis));
+        for n in f.notes {
+            out.notes.push(n);
+            f.event.notes.push(out.notes.len());
+        }
+        out.links.push((f.event, f.basis));
     }
     if !gap {
-        out.links.push((
-            statement("Whereabouts 1933-1945 not established"),
-            Basis::Record,
-        ));
+        let words = "Whereabouts 1933-1945 not established";
+        out.links.push((statement(words), Basis::Record));
     }
     let events: Vec<Event> = out.links.iter().map(|l| l.0.clone()).collect();
     out.line = provenance::line(&events);
 }
 
-/// What a naming says of the object's history; an artist's name by itself says nothing of it.
-fn event(n: &Naming) -> Option<Event> {
-    let on = n.mark.settled.on.as_ref().map(|h| h.value.0);
-    let trade = || Event::new(Who::Trade(n.name.to_owned()));
-    let shown = lower(heading(n.mark.kind()));
-    let event = match n.list {
-        "artists" => return None,
-        "framers" => match on {
-            Some(Bearer::Frame | Bearer::Slip | Bearer::Backing) => Event {
-                trade: "framer".into(),
-                did: "framed".into(),
-                ..trade()
-            },
-            _ => Event {
-                trade: "framer".into(),
-                details: vec![shown],
-                ..trade()
-            },
-        },
-        "colourmen" => match on {
-            Some(Bearer::Support | Bearer::Stretcher) => Event {
-                trade: "artists' colourman".into(),
-                did: format!("supplied the {}", on.map_or("support", Bearer::as_str)),
-                ..trade()
-            },
-            _ => Event {
-                trade: "artists' colourman".into(),
-                details: vec![shown],
-                ..trade()
-            },
-        },
-        "exhibitions" => Event::new(Who::Statement(format!("exhibited, {}", n.name))),
-        "sale_rooms" => Event {
-            trade: "sale room".into(),
-            details: vec![shown],
-            ..trade()
-        },
-        "retailers" => Event {
-            how: How::With,
-            details: vec![shown],
-            ..trade()
-        },
-        "owners" | "collectors" | "lenders" => Event::new(Who::Owner {
-            name: n.name.to_owned(),
-            life: None,
-        }),
-        _ => return None,
-    };
-    let about = |t: &str| format!("{}~", t.trim().trim_end_matches(['~', '?', '%']));
-    let when = match (n.from.trim(), n.to.trim()) {
-        ("", "") => When::Untold,
-        (a, b) if a == b => When::On(a.into()),
-        (a, "") => When::On(format!("[{a}..]")),
-        ("", b) => When::By(b.into()),
-        (a, b) => When::On(format!("{}/{}", about(a), about(b))),
-    };
-    let doubt = match n.basis {
-        Basis::Program(p) => Doubt::of(p),
-        _ => Doubt::None,
-    };
-    Some(Event {
-        when,
-        doubt,
-        ..event
-    })
+/// The links of a text that somebody handed in, each with what the marks say for or against it.
+fn handed_in(t: &Told, facts: &[Facts<'_>], found: &mut Vec<Found>) {
+    let mut year = i64::MIN;
+    for (i, link) in t.links.iter().enumerate() {
+        let mut notes = Vec::new();
+        if i == 0 {
+            notes.push(Sentence {
+                words: format!(
+                    "The text handed in by {}, {} ({}), who gives as source: {}; its links stand as it has them.",
+                    t.by,
+                    dates::day(&t.at),
+                    t.id,
+                    t.source.trim_end_matches('.')
+                ),
+                basis: Basis::Record,
+            });
+        }
+        for n in &link.notes {
+            notes.push(Sentence {
+                words: format!("In the text: “{}”", n.trim()),
+                basis: Basis::Record,
+            });
+        }
+        for c in facts.iter().flat_map(told::claims) {
+            if let Some(said) = told::beside(&c, link) {
+                notes.push(said);
+            }
+        }
+        // A link without a year stays behind the one before it.
+        year = provenance_year(&link.years).unwrap_or(year).max(year);
+        let event = Event {
+            next: link.next,
+            ..Event::new(Who::Text(link.text.clone()))
+        };
+        found.push(Found {
+            year,
+            event,
+            basis: Basis::Record,
+            notes,
+        });
+    }
 }
 
-fn note(n: &Naming, journal: &[Decision]) -> String {
-    let mark = format!("{} {} {}", heading(n.mark.kind()), n.mark.id, place(n.mark));
-    let known = match n.basis {
-        Basis::Person(d) => format!("matched by {} ({d})", by(journal, d)),
-        Basis::Program(p) => format!("matched by the program, {} rightly", with_number(p)),
-        Basis::Record => String::new(),
-    };
-    let years = dates::span(n.from, n.to).map_or_else(
-        || "the list gives no years".to_string(),
-        |s| format!("the list gives {s}"),
-    );
-    let shows = match n.list {
-        "framers" => "it speaks of framing, not of ownership",
-        "colourmen" => "it speaks of the material, not of the painter or of ownership",
-        "exhibitions" => "it speaks of a showing, not of ownership",
-        "retailers" | "sale_rooms" => "it speaks of presence, not of title",
-        _ => "a claim on the object, not a proof of ownership",
-    };
-    format!(
-        "{mark}, {known}; {years} ({}); {shows}.",
-        clues::source(n.source)
-    )
+fn provenance_year(edtf: &str) -> Option<i64> {
+    let e = Edtf::parse(edtf.trim()).ok()?;
+    Some(e.latest().or_else(|| e.earliest())?.year)
 }

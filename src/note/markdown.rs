@@ -1,9 +1,7 @@
 //! The note as Markdown (CommonMark 0.31 with tables). Texts from labels, lists and file names are
 //! escaped, so that none is taken for markup.
 
-use super::certainty::{WORDS, with_number};
-use super::lengths::{middle, questions};
-use super::{Block, CAUTIONS, Crops, Cut, Export, MarkNote, Note, SIGNS, Sentence, Transcribed};
+use super::{Block, Crops, Cut, Export, Length, Note, Shown, blocks};
 use std::fmt::Write as _;
 
 /// Markdown. Pictures are linked if they are written beside it.
@@ -20,216 +18,120 @@ impl Export for Markdown {
 
     fn text(&self, note: &Note, crops: &Crops) -> String {
         let mut out = String::new();
-        let _ = writeln!(out, "# {}: what its back says\n", escape(&note.picture));
-        let _ = writeln!(out, "{}\n", run_on(&note.lead));
-        let (title, words) = CAUTIONS[0];
-        let _ = writeln!(out, "> **{title}.** {words}\n");
-        out.push_str("## In short\n\n");
-        if note.short.is_empty() {
-            out.push_str("No mark was found on the photographs.\n\n");
-        } else {
-            points(&mut out, &note.short);
-        }
-        if !note.marks.is_empty() {
-            out.push_str("## The marks\n\n");
-        }
-        for m in &note.marks {
-            self.mark(&mut out, m, crops);
-        }
-        out.push_str("## Provenance and dates\n\n");
-        set(&mut out, &middle(note), 3);
-        if let (Some(folder), Some(_)) = (&self.pictures, &note.evidence.chart) {
-            let _ = writeln!(out, "![Dates by part of the object]({folder}/dates.svg)\n");
-        }
-        out.push_str("## What is not known\n\n");
-        points(&mut out, &note.unknown);
-        set(&mut out, &questions(note), 2);
-        key(&mut out);
-        out.push_str("## Cautions\n\n");
-        for (title, words) in &CAUTIONS[1..] {
-            let _ = writeln!(out, "- **{title}.** {words}");
-        }
-        out.push('\n');
-        record(&mut out, note);
-        out
+        let pictures = Pictures {
+            folder: self.pictures.as_deref(),
+            note: Some(note),
+            crops,
+        };
+        set(&mut out, &blocks(note, Length::File), &pictures);
+        out.trim_end().to_string() + "\n"
     }
 }
 
-/// Blocks as Markdown: headings of this level, the title one above.
-pub(super) fn set(out: &mut String, blocks: &[Block], level: usize) {
+/// What pictures there are.
+struct Pictures<'a> {
+    folder: Option<&'a str>,
+    note: Option<&'a Note>,
+    crops: &'a Crops,
+}
+
+fn set(out: &mut String, blocks: &[Block], pictures: &Pictures) {
     for (i, b) in blocks.iter().enumerate() {
         let _ = match b {
-            Block::Title(t) => writeln!(out, "{} {}\n", "#".repeat(level - 1), escape(t)),
-            Block::Heading(t) => writeln!(out, "{} {}\n", "#".repeat(level), escape(t)),
+            Block::Title(t) => writeln!(out, "# {}\n", escape(t)),
+            Block::Heading(t) => writeln!(out, "## {}\n", escape(t)),
+            Block::Subheading(t) => writeln!(out, "### {}\n", escape(t)),
             Block::Paragraph(t) => writeln!(out, "{}\n", escape(t)),
             Block::Verse(lines) => {
-                let lines: Vec<String> = lines.iter().map(|l| escape(l)).collect();
-                writeln!(out, "> {}\n", lines.join("\\\n> "))
+                transcription(out, lines);
+                Ok(())
             }
             Block::Point(t) => {
                 let last = !matches!(blocks.get(i + 1), Some(Block::Point(_)));
                 writeln!(out, "- {}{}", escape(t), if last { "\n" } else { "" })
             }
+            Block::Table {
+                caption,
+                heads,
+                rows,
+            } => {
+                table(out, caption, heads, rows);
+                Ok(())
+            }
+            Block::Picture(shown) => {
+                picture(out, shown, pictures);
+                Ok(())
+            }
+            Block::More { summary, blocks } => {
+                let _ = writeln!(out, "{}:\n", escape(summary));
+                set(out, blocks, pictures);
+                Ok(())
+            }
         };
+    }
+}
+
+fn table(out: &mut String, caption: &str, heads: &[&str], rows: &[Vec<String>]) {
+    let _ = writeln!(out, "{}:\n", escape(caption));
+    let _ = writeln!(out, "| {} |", heads.join(" | "));
+    let _ = writeln!(out, "|{}", "---|".repeat(heads.len()));
+    for row in rows {
+        let cells: Vec<String> = row.iter().map(|c| escape(c)).collect();
+        let _ = writeln!(out, "| {} |", cells.join(" | "));
+    }
+    out.push('\n');
+}
+
+fn picture(out: &mut String, shown: &Shown, p: &Pictures) {
+    match (shown, p.folder) {
+        (Shown::Mark(id), folder) => {
+            let noted = p.note.and_then(|n| n.marks.iter().find(|m| m.id == *id));
+            match (p.crops.marks.get(id), folder, noted) {
+                (Some(Cut::Jpeg { .. }), Some(folder), Some(m)) => {
+                    let place = escape(&m.place);
+                    let _ = writeln!(out, "![{} {id}, {place}]({folder}/{id}.jpg)\n", m.heading);
+                }
+                (Some(Cut::Missing(why)), ..) => {
+                    let _ = writeln!(out, "{}\n", escape(why));
+                }
+                _ => {}
+            }
+        }
+        (Shown::Chart, Some(folder)) => {
+            let _ = writeln!(out, "![Dates by part of the object]({folder}/dates.svg)\n");
+        }
+        _ => {}
     }
 }
 
 impl Markdown {
-    /// Blocks as a file of their own.
+    /// Blocks as a file of their own, without pictures.
     pub fn blocks(blocks: &[Block]) -> String {
         let mut out = String::new();
-        set(&mut out, blocks, 2);
-        out.trim_end().to_string() + "\n"
-    }
-
-    fn mark(&self, out: &mut String, m: &MarkNote, crops: &Crops) {
-        let _ = writeln!(out, "### {} {}\n", m.id, m.heading);
-        let _ = writeln!(
-            out,
-            "{}. State: {}.\n",
-            escape(&capital(&m.place)),
-            m.standing.as_str()
-        );
-        match (crops.marks.get(&m.id), &self.pictures) {
-            (Some(Cut::Jpeg { .. }), Some(folder)) => {
-                let _ = writeln!(
-                    out,
-                    "![{} {}, {}]({folder}/{}.jpg)\n",
-                    m.heading,
-                    m.id,
-                    escape(&m.place),
-                    m.id
-                );
-            }
-            (Some(Cut::Missing(why)), _) => {
-                let _ = writeln!(out, "{}\n", escape(why));
-            }
-            _ => {}
-        }
-        let by = match &m.read_by {
-            Some(name) => format!("read by {}", escape(name)),
-            None => "read by the program".into(),
+        let pictures = Pictures {
+            folder: None,
+            note: None,
+            crops: &Crops::default(),
         };
-        if m.lines.is_empty() {
-            out.push_str("**As it stands:** nothing was read.\n\n");
-        } else {
-            let _ = writeln!(out, "**As it stands** ({by}):\n");
-            transcription(out, &m.lines);
-            let _ = writeln!(out, "**Read plainly:** {}\n", escape(&m.plain));
-        }
-        if !m.read_before.is_empty() {
-            out.push_str("**The program's own reading:**\n\n");
-            transcription(out, &m.read_before);
-        }
-        for (title, sentences) in [
-            ("Decided by a person", &m.decided),
-            ("Proposed by the program", &m.proposed),
-            ("Dates of the mark", &m.dates),
-            ("Open", &m.open),
-        ] {
-            if !sentences.is_empty() {
-                let _ = writeln!(out, "**{title}:**\n");
-                points(out, sentences);
-            }
-        }
+        set(&mut out, blocks, &pictures);
+        out.trim_end().to_string() + "\n"
     }
 }
 
-/// Lines in a fenced block, exactly as they stand, then how surely each is right.
-fn transcription(out: &mut String, lines: &[Transcribed]) {
+/// Lines in a fenced block, exactly as they stand.
+fn transcription(out: &mut String, lines: &[String]) {
     let longest = lines
         .iter()
-        .flat_map(|l| l.leiden.split(|c| c != '`'))
+        .flat_map(|l| l.split(|c| c != '`'))
         .map(str::len)
         .max()
         .unwrap_or(0);
     let fence = "`".repeat(longest.max(2) + 1);
     let _ = writeln!(out, "{fence}text");
     for l in lines {
-        let _ = writeln!(out, "{}", visible(&l.leiden));
+        let _ = writeln!(out, "{}", visible(l));
     }
     let _ = writeln!(out, "{fence}\n");
-    let chances: Vec<String> = lines
-        .iter()
-        .enumerate()
-        .filter_map(|(i, l)| {
-            l.chance
-                .map(|p| format!("line {} {}", i + 1, with_number(p)))
-        })
-        .collect();
-    if !chances.is_empty() {
-        let _ = writeln!(out, "Right as a whole: {}.\n", chances.join(", "));
-    }
-}
-
-fn key(out: &mut String) {
-    out.push_str("## How to read this note\n\n");
-    out.push_str(
-        "Chances between 0 and 1 stand for how often such a statement is right. In words:\n\n",
-    );
-    out.push_str("| Words | Chance |\n|---|---|\n");
-    for (i, (least, words)) in WORDS.iter().enumerate() {
-        let _ = match i.checked_sub(1).map(|j| WORDS[j].0) {
-            None => writeln!(out, "| {words} | {least:.2} and more |"),
-            Some(most) => writeln!(out, "| {words} | {least:.2} to below {most:.2} |"),
-        };
-    }
-    out.push_str("\nSigns in what the marks say:\n\n| Sign | Meaning |\n|---|---|\n");
-    for (sign, means) in SIGNS {
-        let _ = writeln!(out, "| {} | {means} |", escape(sign));
-    }
-    out.push_str("\nWhat the program proposes carries one of these words and a number. What a person decided carries their name and the day.\n\n");
-}
-
-fn record(out: &mut String, note: &Note) {
-    out.push_str("## Record\n\n");
-    if !note.photographs.is_empty() {
-        out.push_str("| Photograph | px | SHA-256 |\n|---|---|---|\n");
-        for p in &note.photographs {
-            let (w, h) = p.size;
-            let _ = writeln!(out, "| {} | {w} × {h} | {} |", escape(&p.name), p.sha256);
-        }
-        out.push('\n');
-    }
-    if note.journal.is_empty() {
-        out.push_str("Nothing was decided by a person yet.\n");
-        return;
-    }
-    out.push_str(
-        "| Decision | Mark | Day | Who | What | Why | Holds |\n|---|---|---|---|---|---|---|\n",
-    );
-    for d in &note.journal {
-        let _ = writeln!(
-            out,
-            "| {} | {} | {} | {} | {} | {} | {} |",
-            d.id,
-            d.mark,
-            d.day,
-            escape(&d.by),
-            escape(&d.what),
-            escape(&d.why),
-            if d.holds { "yes" } else { "undone" }
-        );
-    }
-}
-
-fn points(out: &mut String, sentences: &[Sentence]) {
-    for s in sentences {
-        let _ = writeln!(out, "- {}", escape(&s.words));
-    }
-    out.push('\n');
-}
-
-fn run_on(sentences: &[Sentence]) -> String {
-    let words: Vec<String> = sentences.iter().map(|s| escape(&s.words)).collect();
-    words.join(" ")
-}
-
-fn capital(words: &str) -> String {
-    let mut chars = words.chars();
-    chars.next().map_or_else(String::new, |c| {
-        c.to_uppercase().collect::<String>() + chars.as_str()
-    })
 }
 
 /// Text on one line without signs that would be acted upon rather than seen: line breaks become
@@ -308,11 +210,7 @@ mod tests {
     #[test]
     fn a_fence_is_longer_than_any_run_of_backquotes_in_it() {
         let mut out = String::new();
-        let line = Transcribed {
-            leiden: "```` x".into(),
-            chance: None,
-        };
-        transcription(&mut out, &[line]);
+        transcription(&mut out, &["```` x".into()]);
         assert!(out.starts_with("`````text\n```` x\n`````\n"), "{out}");
     }
 }

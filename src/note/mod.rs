@@ -11,9 +11,11 @@ mod clues;
 mod compose;
 mod crops;
 mod dates;
+mod docx;
 mod entry;
 mod evidence;
 mod facts;
+mod file;
 mod fixed;
 mod html;
 mod lengths;
@@ -21,16 +23,24 @@ pub mod lines;
 mod links;
 mod markdown;
 mod place;
+mod plan;
 pub mod provenance;
+mod reasons;
+mod summary;
+pub mod told;
+mod wording;
 
-pub use compose::{compose, compose_dated, compose_with, heading, in_short};
+pub use compose::{Kept, compose, compose_dated, compose_with, heading, in_short};
 pub use crops::{Crops, Cut, cut};
-pub use entry::{Entry, KEY as ENTRY_KEY, TABLE as ENTRY_TABLE, word as entry_word};
+pub use docx::Docx;
+pub use entry::{Entry, TABLE as ENTRY_TABLE, word as entry_word};
 pub use fixed::{CAUTIONS, SIGNS};
 pub use html::Html;
-pub use lengths::{Block, Length, MOST_QUESTIONS, SHORT_CAUTIONS, blocks};
+pub use lengths::{Block, Length, MOST_QUESTIONS, Shown, blocks, cautions};
 pub use markdown::Markdown;
 pub use place::place;
+pub use plan::pictures;
+pub use wording::Language;
 
 /// What a sentence rests on.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -59,6 +69,32 @@ pub struct Transcribed {
     pub leiden: String,
     /// Chance that it is right as a whole; `None` where a person read it.
     pub chance: Option<f64>,
+}
+
+/// One thing that a mark states in its own words.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stated {
+    /// What sort of thing: "catalogue number".
+    pub what: String,
+    /// The value.
+    pub value: String,
+    /// Chance that both are right.
+    pub chance: f64,
+}
+
+/// One entry of a list that a mark may name.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rival {
+    /// List.
+    pub list: String,
+    /// Name and key of the entry; "none of this list".
+    pub entry: String,
+    /// Chance.
+    pub chance: f64,
+    /// What speaks for it.
+    pub because: String,
+    /// Source of the entry.
+    pub source: String,
 }
 
 /// Where a mark stands on its way to being settled.
@@ -96,6 +132,18 @@ pub struct MarkNote {
     pub at: (i64, crate::geometry::Quad),
     /// Where it stands.
     pub standing: Standing,
+    /// The part that bears it, by a person or as the photograph shows it; `None`: not told.
+    pub on: Option<crate::decisions::Bearer>,
+    /// What it is and whose, in one sentence.
+    pub is: Sentence,
+    /// The showing that it tells of.
+    pub shown: Option<Sentence>,
+    /// What it tells of that showing beside the name.
+    pub details: Option<Sentence>,
+    /// What it states.
+    pub states: Vec<Stated>,
+    /// What it may name, list by list, the likeliest first.
+    pub rivals: Vec<Rival>,
     /// Transcription as it stands, in force: the person's if there is one, else the program's.
     pub lines: Vec<Transcribed>,
     /// Who read the lines: a person's name, or `None` for the program.
@@ -178,6 +226,8 @@ pub struct Provenance {
     pub links: Vec<(provenance::Event, Basis)>,
     /// The links in one line.
     pub line: String,
+    /// Texts that were handed in, taken apart.
+    pub told: Vec<told::Told>,
     /// Notes to the line, from 1.
     pub notes: Vec<Sentence>,
 }
@@ -187,8 +237,12 @@ pub struct Provenance {
 pub struct Evidence {
     /// What a person saw.
     pub observed: Vec<Sentence>,
-    /// Dates part by part.
+    /// The dates of the parts without their reasons.
+    pub brief: Vec<Sentence>,
+    /// Dates part by part, each with its reasons, then what follows from them.
     pub parts: Vec<Sentence>,
+    /// For each of these the part it speaks of; `None` where it speaks of several.
+    pub of_parts: Vec<Option<crate::decisions::Bearer>>,
     /// What can't be true together.
     pub conflicts: Vec<Sentence>,
     /// All intervals, as SVG.
@@ -204,6 +258,8 @@ pub struct Note {
     pub picture: String,
     /// When and from what it was written, how much is decided.
     pub lead: Vec<Sentence>,
+    /// The whole in a few sentences.
+    pub summary: Vec<Sentence>,
     /// One sentence a mark.
     pub short: Vec<Sentence>,
     /// Mark by mark.
@@ -229,13 +285,18 @@ impl Note {
             .marks
             .iter()
             .flat_map(|m| [&m.decided, &m.proposed, &m.dates, &m.open]);
+        let is = self
+            .marks
+            .iter()
+            .flat_map(|m| m.shown.iter().chain(&m.details));
         let e = &self.evidence;
-        [&self.lead, &self.short, &self.unknown]
+        [&self.lead, &self.summary, &self.short, &self.unknown]
             .into_iter()
             .chain([&e.observed, &e.parts, &e.conflicts])
             .chain([&self.provenance.notes])
             .chain(marks)
             .flatten()
+            .chain(is)
             .chain(self.provenance.manners.iter().map(|m| &m.1))
     }
 }

@@ -5,7 +5,7 @@
 //! houses and agents in round ones; a semicolon where a thing passed directly, a full stop where
 //! that isn't shown; "possibly" and "probably" for doubt; numbered notes for the evidence.
 
-use crate::dating::edtf::{Date, Edtf, End, Member, Year};
+use super::wording::{Language, Wording};
 
 /// Doubt of a link in the guide's two words.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -29,11 +29,11 @@ impl Doubt {
         }
     }
 
-    fn word(self) -> &'static str {
+    fn word(self, w: &Wording) -> &str {
         match self {
             Doubt::None => "",
-            Doubt::Probably => "probably",
-            Doubt::Possibly => "possibly",
+            Doubt::Probably => w.text("doubt.probably"),
+            Doubt::Possibly => w.text("doubt.possibly"),
         }
     }
 }
@@ -69,26 +69,24 @@ pub enum How {
 }
 
 impl How {
-    fn words(&self) -> String {
-        let kin = |to: &str, kin: &Option<String>| match kin {
-            Some(k) => format!("{to} {k},"),
-            None => to.to_string(),
+    fn words(&self, w: &Wording) -> String {
+        let (key, slot) = match self {
+            How::Untold => return String::new(),
+            How::Descent(k) => ("how.descent", k.as_ref().map(|k| ("kin", k))),
+            How::Inheritance(k) => ("how.inheritance", k.as_ref().map(|k| ("kin", k))),
+            How::PurchasedBy => ("how.purchased", None),
+            How::SoldTo => ("how.sold", None),
+            How::Gift(whose) if whose.is_empty() => ("how.gift", None),
+            How::Gift(whose) => ("how.gift", Some(("whose", whose))),
+            How::BequeathedTo => ("how.bequeathed", None),
+            How::ConsignedTo => ("how.consigned", None),
+            How::With => ("how.with", None),
+            How::Exchanged => ("how.exchanged", None),
+            How::Confiscated => ("how.confiscated", None),
+            How::Restituted => ("how.restituted", None),
         };
-        match self {
-            How::Untold => String::new(),
-            How::Descent(k) => kin("by descent to", k),
-            How::Inheritance(k) => kin("by inheritance to", k),
-            How::PurchasedBy => "purchased by".into(),
-            How::SoldTo => "sold to".into(),
-            How::Gift(whose) if whose.is_empty() => "gift to".into(),
-            How::Gift(whose) => format!("{whose} gift to"),
-            How::BequeathedTo => "bequeathed to".into(),
-            How::ConsignedTo => "consigned to".into(),
-            How::With => "with".into(),
-            How::Exchanged => "exchanged with".into(),
-            How::Confiscated => "confiscated by".into(),
-            How::Restituted => "restituted to".into(),
-        }
+        let slots: Vec<_> = slot.iter().map(|(n, t)| (*n, t.as_str())).collect();
+        w.plain(key, &slots)
     }
 }
 
@@ -111,14 +109,15 @@ pub enum When {
 }
 
 impl When {
-    fn words(&self) -> String {
+    fn words(&self, w: &Wording) -> String {
+        let with = |key: &str, date: &str| w.plain(key, &[("date", date)]);
         match self {
             When::Untold => String::new(),
-            When::On(d) => date(d),
-            When::By(d) => format!("by {}", date(d)),
-            When::UntilAtLeast(d) => format!("until at least {}", date(d)),
-            When::Before(d) => format!("before {}", date(d)),
-            When::ByRead(text) => format!("by {text}"),
+            When::On(d) => w.date(d),
+            When::By(d) => with("when.by", &w.date(d)),
+            When::UntilAtLeast(d) => with("when.until", &w.date(d)),
+            When::Before(d) => with("when.before", &w.date(d)),
+            When::ByRead(text) => with("when.by", text),
         }
     }
 }
@@ -153,6 +152,8 @@ pub enum Who {
     AnonymousSale(String),
     /// A statement of its own: a gap, or what a part bears.
     Statement(String),
+    /// A link of a text that somebody handed in, as it stands there.
+    Text(String),
 }
 
 /// A link of the provenance.
@@ -197,19 +198,23 @@ impl Event {
         }
     }
 
-    /// The link without the sign behind it.
+    /// The link in British English, without the sign behind it.
     pub fn words(&self) -> String {
+        self.words_in(Language::British.wording())
+    }
+
+    pub(super) fn words_in(&self, w: &Wording) -> String {
         let name = match &self.who {
             Who::Owner { name, life } => match life {
                 Some((a, b)) => format!("{name} [{a}-{b}]"),
                 None => name.clone(),
             },
-            Who::Trade(n) | Who::AnonymousSale(n) | Who::Statement(n) => n.clone(),
+            Who::Trade(n) | Who::AnonymousSale(n) | Who::Statement(n) | Who::Text(n) => n.clone(),
         };
         let mut parts = vec![name];
         parts.extend([&self.trade, &self.place].into_iter().cloned());
         parts.push(
-            [self.did.clone(), self.when.words()]
+            [self.did.clone(), self.when.words(w)]
                 .iter()
                 .filter(|w| !w.is_empty())
                 .cloned()
@@ -224,10 +229,10 @@ impl Event {
         }
         let said = match &self.who {
             Who::Trade(_) => format!("({said})"),
-            Who::AnonymousSale(_) => format!("Anon. sale ({said})"),
+            Who::AnonymousSale(_) => w.plain("sale.anonymous", &[("said", &said)]),
             _ => said,
         };
-        [self.doubt.word().to_string(), self.how.words(), said]
+        [self.doubt.word(w).to_string(), self.how.words(w), said]
             .into_iter()
             .filter(|w| !w.is_empty())
             .collect::<Vec<_>>()
@@ -235,12 +240,16 @@ impl Event {
     }
 }
 
-/// The whole line. A link begins with a capital where it begins a sentence.
+/// The whole line in British English. A link begins with a capital where it begins a sentence.
 pub fn line(events: &[Event]) -> String {
+    line_in(events, Language::British.wording())
+}
+
+pub(super) fn line_in(events: &[Event], w: &Wording) -> String {
     let mut out = String::new();
     let mut begins = true;
     for (i, e) in events.iter().enumerate() {
-        let words = e.words();
+        let words = e.words_in(w);
         out += &if begins { capital(&words) } else { words };
         begins = e.next != Next::Directly;
         out += match e.next {
@@ -278,78 +287,5 @@ pub(super) fn capital(words: &str) -> String {
 /// An EDTF date as the guide writes it: `14 May 1932`, `c. 1890`, `1888-1895`, `1936?`. What isn't
 /// understood stays as it is.
 pub fn date(edtf: &str) -> String {
-    let Ok(e) = Edtf::parse(edtf) else {
-        return edtf.to_string();
-    };
-    match &e {
-        Edtf::On(d) => one(d),
-        Edtf::Interval(End::On(a), End::On(b)) => span(a, b),
-        Edtf::Interval(End::On(a), _) => format!("from {}", one(a)),
-        Edtf::Interval(_, End::On(b)) => format!("until {}", one(b)),
-        Edtf::OneOf(m) => match m.as_slice() {
-            [Member::Run(a, b)] => span(a, b),
-            [Member::On(d)] => one(d),
-            [Member::Until(d)] => format!("by {}", one(d)),
-            [Member::Since(d)] => format!("{} or later", one(d)),
-            _ => edtf.to_string(),
-        },
-        _ => edtf.to_string(),
-    }
-}
-
-fn span(a: &Date, b: &Date) -> String {
-    let about = a.qualifiers[0].approximate || b.qualifiers[0].approximate;
-    let plain = |d: &Date| {
-        one(&Date {
-            qualifiers: Default::default(),
-            ..*d
-        })
-    };
-    let said = format!("{}-{}", plain(a), plain(b));
-    if about { format!("c. {said}") } else { said }
-}
-
-fn one(d: &Date) -> String {
-    let figures = |t: Option<[Option<u8>; 2]>| match t {
-        Some([Some(a), Some(b)]) => Some(usize::from(a * 10 + b)),
-        _ => None,
-    };
-    let year = match d.year {
-        Year::Digits { digits, .. } => digits
-            .iter()
-            .map(|x| x.map_or_else(|| "X".to_string(), |n| n.to_string()))
-            .collect::<String>(),
-        Year::Long { mantissa, .. } => mantissa.to_string(),
-    };
-    let year = match year.strip_suffix('X') {
-        Some(decade) if !decade.ends_with('X') => format!("{decade}0s"),
-        _ => year,
-    };
-    const MONTHS: [&str; 12] = [
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ];
-    let month = figures(d.month).and_then(|m| MONTHS.get(m.wrapping_sub(1)));
-    let mut said = match (figures(d.day), month) {
-        (Some(day), Some(m)) => format!("{day} {m} {year}"),
-        (_, Some(m)) => format!("{m} {year}"),
-        _ => year,
-    };
-    if d.qualifiers[0].approximate {
-        said = format!("c. {said}");
-    }
-    if d.qualifiers[0].uncertain {
-        said.push('?');
-    }
-    said
+    Language::British.wording().date(edtf)
 }

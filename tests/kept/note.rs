@@ -1,7 +1,10 @@
 //! What the note promises: nothing doubtful reads as certain, what people decided is theirs, and
 //! nothing on a label is taken for markup.
 
+mod bars;
+mod handed_in;
 mod sureness;
+mod word;
 
 use crate::support::*;
 use dorso::dating::clues::Clues;
@@ -10,8 +13,8 @@ use dorso::geometry::Rect;
 use dorso::marks::MarkKind;
 use dorso::note::certainty::{CERTAIN, fault};
 use dorso::note::{
-    Basis, Block, Crops, Cut, Export, Html, Length, Manner, Markdown, Note, SHORT_CAUTIONS, blocks,
-    compose, cut, entry_word,
+    Basis, Block, Crops, Cut, Export, Html, Language, Length, Manner, Markdown, Note, blocks,
+    cautions, compose, cut, entry_word,
 };
 use std::path::{Path, PathBuf};
 
@@ -493,8 +496,7 @@ fn how_a_thing_is_known_is_kept_apart() {
     assert!(of(Manner::Bears).iter().all(|s| s.starts_with("Bears, ")));
     assert_eq!(
         note.provenance.line,
-        "No owner is recorded in what was read or entered. (Thackwray & Son, framer, framed c. 1868-1875 [1]). Probably (Lorimer & Co. Ltd, artists' colourman, 1931~ or later, stencil [2]). Whereabouts 1933-1945 not established."
-            .replace("1931~", "c. 1931")
+        "No owner, dealer or sale is told by the back. Whereabouts 1933-1945 not established."
     );
 }
 
@@ -507,5 +509,5 @@ fn the_short_lengths_stay_as_they_are() {
     let label = Markdown::blocks(&blocks(&note, Length::Label));
     golden("note-label.md", &label);
     assert!(label.split_whitespace().count() < 120, "{label}");
-    assert_balanced(&Html::blocks(&note.picture, &catalogue));
+    assert_balanced(&Html::blocks(Language::British, &note.picture, &catalogue));
 }

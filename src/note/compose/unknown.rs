@@ -4,7 +4,8 @@ use super::super::{Sentence, dates};
 use super::{program_lines, record};
 use crate::decisions::{Item, KeptMark, Lettering, State};
 
-pub(super) fn unknown(marks: &[&KeptMark], items: &[Item]) -> Vec<Sentence> {
+/// * `handed_in`: whether somebody handed in a text of provenance.
+pub(super) fn unknown(marks: &[&KeptMark], items: &[Item], handed_in: bool) -> Vec<Sentence> {
     let mut out = Vec::new();
     let unread: Vec<String> = marks
         .iter()
@@ -36,9 +37,15 @@ pub(super) fn unknown(marks: &[&KeptMark], items: &[Item]) -> Vec<Sentence> {
             open.join(", ")
         )));
     }
-    out.push(record(
-            "Who owned the picture, and when: no link from one owner to the next is drawn in this note.".into(),
-        ));
+    let owners = match handed_in {
+        true => {
+            "Whether the links of the text that was handed in are right: what marks say for or against one stands in the notes to it."
+        }
+        false => {
+            "Who owned the picture, and when: no link from one owner to the next is drawn in this note."
+        }
+    };
+    out.push(record(owners.into()));
     out.push(years_of_loss(marks));
     out.push(record(
             "What lies under labels, linings, backing paper and the rebate of the frame, and what was not photographed.".into(),

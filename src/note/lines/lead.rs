@@ -151,6 +151,11 @@ const WAYS: &[(&str, Way)] = &[
     ("on deposit at", Loan),
     ("placed on deposit with", Loan),
     ("on loan to", Loan),
+    ("on long-term loan to", Loan),
+    ("on long term loan to", Loan),
+    ("long-term loan to", Loan),
+    ("long term loan to", Loan),
+    ("extended loan to", Loan),
     ("lent to", Loan),
     ("loaned to", Loan),
     ("transferred to", Transfer),
@@ -310,7 +315,51 @@ pub(super) fn role(text: &str) -> Option<(Role, usize)> {
         .iter()
         .any(|w| phrase(next, w).is_some());
     // Only as small words: "To", "For" and "At" begin names
-    (named && text.starts_with(char::is_lowercase)).then_some((role, n))
+    let small = text.starts_with(char::is_lowercase) || role == Role::Through;
+    (named && small).then_some((role, n))
+}
+
+/// What something was bought or lent for: "for the Americana Collection", "for 1967 International".
+pub(super) fn purpose(text: &str) -> Option<usize> {
+    const ENDS: [&str; 6] = [
+        "collection",
+        "fund",
+        "exhibition",
+        "international",
+        "annual",
+        "salon",
+    ];
+    let n = phrase(text, "for").filter(|_| text.starts_with('f'))?;
+    // No purpose that matters is longer
+    let near = text.char_indices().nth(120).map_or(text.len(), |(i, _)| i);
+    let text = &text[..near];
+    let end = text
+        .find([',', ';', '(', '[', '.', '\n'])
+        .unwrap_or(text.len());
+    let said = text[..end].trim_end();
+    let next = text[n..].trim_start();
+    let last = said
+        .split_whitespace()
+        .next_back()
+        .unwrap_or("")
+        .to_lowercase();
+    let shown = ENDS.contains(&last.as_str());
+    let year = super::spans::dated(next).is_some();
+    (shown && (year || phrase(next, "the").is_some())).then_some(said.len())
+}
+
+/// The number of a sale: "sale 7626", "sale no. 12".
+pub(super) fn sale_number(text: &str) -> Option<usize> {
+    let n = phrase(text, "sale").filter(|_| text.starts_with('s'))?;
+    let mut c = Cursor::new(text);
+    c.at = n;
+    c.spaces();
+    ["no.", "number", "#"].iter().any(|w| c.eat(w));
+    c.spaces();
+    c.number(1, 6)?;
+    // A year is a date
+    let year = super::spans::dated(text[n..].trim_start()).is_some();
+    (!year && c.ends_word()).then_some(c.at)
 }
 
 const DETAILS: [&str; 31] = [

@@ -244,7 +244,11 @@ impl<'a> Scan<'a> {
             return true;
         }
         if let Some((date, n)) = dated(rest) {
-            let life = date.as_life().filter(|_| !lead);
+            // A bracket that is never closed stands before it
+            let open = matches!(self.parts.last(), Some(Part::Gap(g)) if g.ends_with('['));
+            let life = date
+                .as_life(open)
+                .filter(|_| !lead || open && self.has_name());
             self.push(n, |_| life.map_or(Part::Date(date), Part::Life));
             if lead && self.has_name() {
                 self.state = State::Placed;
@@ -270,6 +274,13 @@ impl<'a> Scan<'a> {
     fn turns(&mut self, lead: bool) -> bool {
         let rest = self.rest();
         let first = self.parts.is_empty();
+        if let Some(n) = lead::purpose(rest)
+            .or_else(|| lead::sale_number(rest))
+            .filter(|_| !first)
+        {
+            self.push(n, Part::Detail);
+            return true;
+        }
         let role = if first {
             begins(rest)
         } else {
@@ -324,10 +335,11 @@ impl<'a> Scan<'a> {
             if i > 0 {
                 let here = &rest[i..];
                 let bracket = "([".contains(c)
-                    && self
+                    && (self
                         .pairs
                         .binary_search_by_key(&(self.at + i), |p| p.0)
-                        .is_ok();
+                        .is_ok()
+                        || here[1..].starts_with(|x: char| x.is_ascii_digit()));
                 let colon = c == ':' && rest[i + 1..].starts_with(char::is_whitespace);
                 if (c == ',' || colon) && !quoted || bracket || c == ';' {
                     return i;
@@ -370,6 +382,9 @@ impl<'a> Scan<'a> {
         }
         if !low {
             return false;
+        }
+        if lead::purpose(here).is_some() || lead::sale_number(here).is_some() {
+            return true;
         }
         if self.state != State::Placed && in_place(here).is_some() {
             return true;

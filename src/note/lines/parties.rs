@@ -36,6 +36,21 @@ pub enum Kind {
     Text,
 }
 
+impl Kind {
+    /// The word for it.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Kind::Owner => "owner",
+            Kind::Artist => "artist",
+            Kind::Dealer => "dealer",
+            Kind::Sale => "sale",
+            Kind::Agent => "agent",
+            Kind::Museum => "museum",
+            Kind::Text => "text",
+        }
+    }
+}
+
 fn spaced(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }

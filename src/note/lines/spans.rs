@@ -254,8 +254,9 @@ pub(super) fn life_untied(text: &str) -> Option<(Dated, usize)> {
 }
 
 impl Dated {
-    /// Two bare years as far apart as a life, long ago, are one: "Milan 1783-1861".
-    pub(super) fn as_life(&self) -> Option<Dated> {
+    /// Two bare years as far apart as a life are one, long ago ("Milan 1783-1861") or behind a bracket
+    /// that opens.
+    pub(super) fn as_life(&self, bracket: bool) -> Option<Dated> {
         let [a, b] = self.steps.as_slice() else {
             return None;
         };
@@ -263,7 +264,7 @@ impl Dated {
         let (from, to) = (a.moment.year?, b.moment.year?);
         let apart = (40..=100).contains(&to.saturating_sub(from));
         let dash = a.words.is_empty() && b.words.trim().len() <= 3 && !b.words.contains("to");
-        (bare(&a.moment) && bare(&b.moment) && apart && dash && to < 1950).then(|| {
+        (bare(&a.moment) && bare(&b.moment) && apart && dash && (bracket || to < 1950)).then(|| {
             let mut d = self.clone();
             d.steps[0].relation = Relation::Born;
             d.steps[1].relation = Relation::Died;

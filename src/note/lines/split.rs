@@ -253,8 +253,16 @@ fn sentence(text: &str, from: usize, at: usize) -> bool {
     match full_stop(word) {
         Short::Ends => true,
         Short::Never => false,
-        Short::Perhaps => next.starts_with('(') || begins || begins_named(before, next),
+        Short::Perhaps => begins_bracket(next) || begins || begins_named(before, next),
     }
+}
+
+/// A bracket with a name or a sale in it, not one with a remark: "(unknown)".
+fn begins_bracket(next: &str) -> bool {
+    let inner = next.strip_prefix('(');
+    inner.is_some_and(|t| {
+        t.starts_with(|c: char| !c.is_lowercase()) || BEGIN.iter().any(|b| phrase(t, b).is_some())
+    })
 }
 
 /// Behind "Johnstown, Pa." a person's name with initials or life dates begins a link.

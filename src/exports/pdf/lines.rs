@@ -1,0 +1,242 @@
+//! The blocks of a note as lines and pictures ready to be set.
+
+use super::{LEADING, MARGIN, PAGE, fault};
+use crate::error::Result;
+use crate::note::{Block, Crops, Note, Shown, pictures};
+use image::codecs::jpeg::JpegEncoder;
+use image::imageops::{self, FilterType};
+use std::collections::BTreeMap;
+use subsetter::GlyphRemapper;
+use ttf_parser::{Face, GlyphId};
+use unicode_normalization::UnicodeNormalization;
+
+/// A font with the signs used of it.
+pub(super) struct Font {
+    pub(super) data: &'static [u8],
+    pub(super) face: Face<'static>,
+    pub(super) used: GlyphRemapper,
+    /// New number of a glyph: its sign and its width in thousandths.
+    pub(super) signs: BTreeMap<u16, (char, f32)>,
+}
+
+impl Font {
+    pub(super) fn new(data: &'static [u8]) -> Result<Font> {
+        Ok(Font {
+            data,
+            face: Face::parse(data, 0).map_err(fault)?,
+            used: GlyphRemapper::new(),
+            signs: BTreeMap::new(),
+        })
+    }
+
+    pub(super) fn scale(&self) -> f32 {
+        1000.0 / f32::from(self.face.units_per_em())
+    }
+
+    fn glyph(&self, c: char) -> (char, GlyphId) {
+        match self.face.glyph_index(c) {
+            Some(g) => (c, g),
+            // What the font hasn't is shown as U+FFFD
+            None => (
+                '\u{fffd}',
+                self.face.glyph_index('\u{fffd}').unwrap_or(GlyphId(0)),
+            ),
+        }
+    }
+
+    /// Width of a text in points.
+    fn width(&self, text: &str, size: f32) -> f32 {
+        let units: f32 = text
+            .chars()
+            .map(|c| f32::from(self.face.glyph_hor_advance(self.glyph(c).1).unwrap_or(0)))
+            .sum();
+        units * self.scale() * size / 1000.0
+    }
+
+    /// The text as numbers of glyphs, two bytes each.
+    pub(super) fn encoded(&mut self, text: &str) -> Vec<u8> {
+        let mut out = Vec::new();
+        for c in text.chars() {
+            let (sign, glyph) = self.glyph(c);
+            let new = self.used.remap(glyph.0);
+            let wide = f32::from(self.face.glyph_hor_advance(glyph).unwrap_or(0)) * self.scale();
+            self.signs.entry(new).or_insert((sign, wide));
+            out.extend(new.to_be_bytes());
+        }
+        out
+    }
+}
+
+/// A picture as its bytes.
+pub(super) struct Jpeg {
+    pub(super) bytes: Vec<u8>,
+    /// px.
+    pub(super) size: (u32, u32),
+}
+
+/// Longest side of a picture, px.
+const SIDE: u32 = 1_000;
+/// Highest picture of a mark and of a back, points.
+const HIGHEST: [f32; 2] = [180.0, 420.0];
+
+pub(super) fn jpegs(note: &Note, crops: &Crops, which: &Shown) -> Vec<Jpeg> {
+    let jpeg = |p: image::RgbImage| {
+        let scale = (f64::from(SIDE) / f64::from(p.width().max(p.height()).max(1))).min(1.0);
+        let side = |s: u32| ((f64::from(s) * scale).round() as u32).max(1);
+        let small = imageops::resize(&p, side(p.width()), side(p.height()), FilterType::Triangle);
+        let mut bytes = Vec::new();
+        JpegEncoder::new_with_quality(&mut bytes, 80)
+            .encode_image(&small)
+            .ok()?;
+        let size = small.dimensions();
+        Some(Jpeg { bytes, size })
+    };
+    pictures(note, crops, which)
+        .into_iter()
+        .filter_map(jpeg)
+        .collect()
+}
+
+/// A line ready to be set, or a picture.
+pub(super) struct Line {
+    pub(super) text: String,
+    pub(super) bold: bool,
+    pub(super) size: f32,
+    pub(super) indent: f32,
+    pub(super) before: f32,
+    /// Place among the pictures, and points wide and high.
+    pub(super) picture: Option<(usize, f32, f32)>,
+}
+
+/// Breaks a text at words; a word wider than the line is broken within.
+fn broken(font: &Font, text: &str, size: f32, width: f32) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut line = String::new();
+    for word in text.split_whitespace() {
+        let mut word = word.to_string();
+        loop {
+            let with = if line.is_empty() {
+                word.clone()
+            } else {
+                format!("{line} {word}")
+            };
+            if font.width(&with, size) <= width {
+                line = with;
+                break;
+            }
+            if !line.is_empty() {
+                lines.push(std::mem::take(&mut line));
+                continue;
+            }
+            let mut head = String::new();
+            for c in word.chars() {
+                head.push(c);
+                if font.width(&head, size) > width && head.chars().count() > 1 {
+                    head.pop();
+                    break;
+                }
+            }
+            word = word.split_off(head.len());
+            lines.push(head);
+            if word.is_empty() {
+                break;
+            }
+        }
+    }
+    if !line.is_empty() {
+        lines.push(line);
+    }
+    lines
+}
+
+/// Lines as they are set.
+pub(super) struct Setter<'a> {
+    pub(super) plain: &'a Font,
+    pub(super) bold: &'a Font,
+    /// The pictures that a block stands for.
+    pub(super) shown: &'a dyn Fn(&Shown) -> Vec<Jpeg>,
+    pub(super) lines: Vec<Line>,
+    pub(super) jpegs: Vec<Jpeg>,
+}
+
+impl Setter<'_> {
+    fn add(&mut self, text: &str, heavy: bool, size: f32, indent: f32, before: f32) {
+        // NFC: letters with marks have glyphs of their own
+        let text: String = crate_visible(text).nfc().collect();
+        let font = if heavy { self.bold } else { self.plain };
+        let width = PAGE.0 - 2.0 * MARGIN - indent;
+        for (i, text) in broken(font, &text, size, width).into_iter().enumerate() {
+            self.lines.push(Line {
+                text,
+                bold: heavy,
+                size,
+                indent,
+                before: if i == 0 { before } else { 0.0 },
+                picture: None,
+            });
+        }
+    }
+
+    pub(super) fn set(&mut self, blocks: &[Block]) {
+        for b in blocks {
+            match b {
+                Block::Title(t) => self.add(t, true, 17.0, 0.0, 0.0),
+                Block::Heading(t) => self.add(t, true, 12.0, 0.0, 12.0),
+                Block::Subheading(t) => self.add(t, true, 10.5, 0.0, 9.0),
+                Block::Paragraph(t) => self.add(t, false, 9.5, 0.0, 5.0),
+                Block::Point(t) => self.add(&format!("• {t}"), false, 9.5, 10.0, 3.0),
+                Block::Verse(v) => {
+                    for (i, t) in v.iter().enumerate() {
+                        self.add(t, false, 10.5, 24.0, if i == 0 { 5.0 } else { 1.0 });
+                    }
+                }
+                Block::Table {
+                    caption,
+                    heads,
+                    rows,
+                } => {
+                    self.add(caption, true, 9.5, 0.0, 8.0);
+                    self.add(&heads.join(" · "), false, 8.5, 10.0, 2.0);
+                    for row in rows {
+                        self.add(&row.join(" · "), false, 8.5, 10.0, 2.0);
+                    }
+                }
+                Block::Picture(which) => self.picture(which),
+                // Nothing is folded away on paper
+                Block::More { summary, blocks } => {
+                    self.add(summary, true, 9.5, 0.0, 8.0);
+                    self.set(blocks);
+                }
+            }
+        }
+    }
+
+    /// A picture as wide as the page or as high as it may be.
+    fn picture(&mut self, which: &Shown) {
+        let highest = HIGHEST[usize::from(*which == Shown::Backs)];
+        for jpeg in (self.shown)(which) {
+            let (w, h) = (jpeg.size.0 as f32, jpeg.size.1 as f32);
+            let wide = PAGE.0 - 2.0 * MARGIN;
+            let scale = (wide / w).min(highest / h).min(0.5);
+            self.lines.push(Line {
+                text: String::new(),
+                bold: false,
+                size: h * scale / LEADING,
+                indent: 0.0,
+                before: 6.0,
+                picture: Some((self.jpegs.len(), w * scale, h * scale)),
+            });
+            self.jpegs.push(jpeg);
+        }
+    }
+}
+
+/// Without control characters and changes of writing direction.
+fn crate_visible(text: &str) -> String {
+    text.chars()
+        .filter(|c| {
+            !c.is_control()
+                && !matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}')
+        })
+        .collect()
+}

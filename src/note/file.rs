@@ -1,0 +1,325 @@
+//! The note for the file: the summary in sentences, each mark once below the part that bears it, the
+//! reasons for its date, then the tables that hold the figures.
+
+use super::certainty::{WORDS, likely, with_number};
+use super::lengths::{points, questions};
+use super::provenance::{self, capital};
+use super::told::{self, Told, ToldLink};
+use super::{Block, CAUTIONS, ENTRY_TABLE, MarkNote, Note, SIGNS, Sentence, Shown, cautions};
+use crate::decisions::{Bearer, two};
+
+pub(super) fn file(note: &Note) -> Vec<Block> {
+    let title = format!("{}: what its back says", note.picture);
+    let mut out = vec![Block::Title(title)];
+    out.push(Block::Paragraph(run_on(
+        note.lead.iter().chain(&note.summary),
+    )));
+    out.push(Block::Picture(Shown::Backs));
+    for on in Bearer::ALL.map(Some).into_iter().chain([None]) {
+        part(&mut out, note, on);
+    }
+    dates(&mut out, note);
+    line(&mut out, note);
+    points(&mut out, "Seen on the object", &note.evidence.observed);
+    points(&mut out, "What is not known", &note.unknown);
+    out.extend(questions(note));
+    tables(&mut out, note);
+    record(&mut out, note);
+    key(&mut out);
+    out.push(Block::Heading("Cautions".into()));
+    out.extend(cautions(note.entry.language).into_iter().map(Block::Point));
+    let full = |(title, words): (&str, &str)| Block::Point(format!("{title}. {words}"));
+    out.push(Block::More {
+        summary: "The cautions in full".into(),
+        blocks: CAUTIONS.map(full).into(),
+    });
+    out
+}
+
+fn run_on<'a>(sentences: impl Iterator<Item = &'a Sentence>) -> String {
+    let words: Vec<&str> = sentences.map(|s| s.words.as_str()).collect();
+    words.join(" ")
+}
+
+/// The marks on one part, with what they say of its date.
+fn part(out: &mut Vec<Block>, note: &Note, on: Option<Bearer>) {
+    let own: Vec<&MarkNote> = note.marks.iter().filter(|m| m.on == on).collect();
+    let e = &note.evidence;
+    let dated = e.parts.iter().zip(&e.of_parts);
+    let dated: Vec<&Sentence> = dated
+        .filter(|(_, b)| on.is_some() && **b == on)
+        .map(|(s, _)| s)
+        .collect();
+    if own.is_empty() && dated.is_empty() {
+        return;
+    }
+    out.push(Block::Heading(match on {
+        Some(b) => format!("On the {}", b.as_str()),
+        None => "On a part that nobody has told".into(),
+    }));
+    if !dated.is_empty() {
+        out.push(Block::Paragraph(run_on(dated.into_iter())));
+    }
+    for m in own {
+        mark(out, m);
+    }
+}
+
+fn mark(out: &mut Vec<Block>, m: &MarkNote) {
+    out.push(Block::Subheading(format!("{} {}", m.id, m.heading)));
+    out.push(Block::Picture(Shown::Mark(m.id.clone())));
+    if !m.lines.is_empty() {
+        out.push(Block::Verse(
+            m.lines.iter().map(|l| l.leiden.clone()).collect(),
+        ));
+    }
+    let mut said = vec![m.is.words.clone()];
+    said.extend(m.details.iter().map(|s| s.words.clone()));
+    said.push(read(m));
+    // How surely its one line is read, and who is asked, is said already
+    let asked = m
+        .decided
+        .iter()
+        .any(|s| s.words.contains(" is to be asked."));
+    let again = |s: &&Sentence| {
+        m.lines.len() == 1 && s.words.starts_with("Line 1 has a chance")
+            || asked && s.words.starts_with("It waits for the answer")
+    };
+    let more = m.decided.iter().chain(m.open.iter().filter(|s| !again(s)));
+    said.extend(more.map(|s| s.words.clone()));
+    said.push(format!("{}; {}.", capital(&m.place), m.standing.as_str()));
+    out.push(Block::Paragraph(said.join(" ")));
+}
+
+/// Who read it and how surely.
+fn read(m: &MarkNote) -> String {
+    if m.lines.is_empty() {
+        return "Nothing on it was read.".into();
+    }
+    if let Some(by) = &m.read_by {
+        return match m.read_before.is_empty() {
+            true => format!("Read by {by}."),
+            false => format!("Read by {by}; the tables have the program's own reading."),
+        };
+    }
+    let chances = || m.lines.iter().filter_map(|l| l.chance);
+    let (least, most) = (chances().fold(1.0, f64::min), chances().fold(0.0, f64::max));
+    if m.lines.len() == 1 || likely(least) == likely(most) {
+        return format!("Read by the program, {} rightly.", with_number(least));
+    }
+    format!(
+        "Read by the program, {} rightly throughout, its surest line {}.",
+        with_number(least),
+        with_number(most)
+    )
+}
+
+/// What concerns several parts, or the picture.
+fn dates(out: &mut Vec<Block>, note: &Note) {
+    let e = &note.evidence;
+    let whole: Vec<&Sentence> = e
+        .parts
+        .iter()
+        .zip(&e.of_parts)
+        .filter(|(_, b)| b.is_none())
+        .map(|(s, _)| s)
+        .collect();
+    if whole.is_empty() && e.conflicts.is_empty() && e.chart.is_none() {
+        return;
+    }
+    out.push(Block::Heading("Parts and picture".into()));
+    if !whole.is_empty() {
+        out.push(Block::Paragraph(run_on(whole.into_iter())));
+    }
+    if !e.conflicts.is_empty() {
+        out.push(Block::Paragraph(run_on(e.conflicts.iter())));
+    }
+    if e.chart.is_some() {
+        out.push(Block::Picture(Shown::Chart));
+    }
+}
+
+fn line(out: &mut Vec<Block>, note: &Note) {
+    let p = &note.provenance;
+    out.push(Block::Heading("Provenance".into()));
+    out.push(Block::Paragraph(p.line.clone()));
+    let notes: Vec<String> = p.notes.iter().map(|n| n.words.clone()).collect();
+    if !notes.is_empty() {
+        out.push(Block::Paragraph(provenance::notes(&notes)));
+    }
+    for t in &p.told {
+        out.push(handed_in(t));
+    }
+}
+
+/// A text link by link beside what was understood of it.
+fn handed_in(t: &Told) -> Block {
+    Block::Table {
+        caption: format!(
+            "The text {} handed in ({}), and how it was understood",
+            t.by, t.id
+        ),
+        heads: vec!["As it stands", "As understood"],
+        rows: t.links.iter().map(understood).collect(),
+    }
+}
+
+/// A link as it stands and what was understood of it.
+fn understood(l: &ToldLink) -> Vec<String> {
+    let rows = told::rows(l);
+    let all: Vec<String> = rows
+        .iter()
+        .map(|(what, value)| format!("{what}: {value}"))
+        .collect();
+    vec![l.text.clone(), all.join("; ")]
+}
+
+/// The figures: lines, statements, entries of the lists, dates.
+fn tables(out: &mut Vec<Block>, note: &Note) {
+    out.push(Block::Heading("Tables".into()));
+    let mut lines = Vec::new();
+    let mut states = Vec::new();
+    let mut rivals = Vec::new();
+    let mut dates = Vec::new();
+    for m in &note.marks {
+        let program = if m.read_before.is_empty() {
+            &m.lines
+        } else {
+            &m.read_before
+        };
+        for (i, l) in program.iter().enumerate() {
+            let chance = l.chance.map(with_number);
+            lines.extend(
+                chance.map(|c| vec![m.id.clone(), (i + 1).to_string(), l.leiden.clone(), c]),
+            );
+        }
+        for s in &m.states {
+            states.push(vec![
+                m.id.clone(),
+                s.what.clone(),
+                s.value.clone(),
+                with_number(s.chance),
+            ]);
+        }
+        for r in &m.rivals {
+            rivals.push(vec![
+                m.id.clone(),
+                r.list.clone(),
+                r.entry.clone(),
+                two(r.chance),
+                r.because.clone(),
+                r.source.clone(),
+            ]);
+        }
+        for d in &m.dates {
+            dates.push(vec![m.id.clone(), d.words.clone()]);
+        }
+    }
+    table(
+        out,
+        "Lines as the program reads them",
+        &["Mark", "Line", "Words", "Right as a whole"],
+        lines,
+    );
+    table(
+        out,
+        "What the marks state in their own words",
+        &["Mark", "What", "Value", "Right"],
+        states,
+    );
+    let heads = ["Mark", "List", "Entry", "Chance", "Because", "Source"];
+    table(
+        out,
+        "Entries of your lists that the marks may name",
+        &heads,
+        rivals,
+    );
+    table(out, "What dates the marks", &["Mark", "Date"], dates);
+}
+
+fn table(out: &mut Vec<Block>, caption: &str, heads: &[&'static str], rows: Vec<Vec<String>>) {
+    if !rows.is_empty() {
+        let (caption, heads) = (caption.to_owned(), heads.to_vec());
+        out.push(Block::Table {
+            caption,
+            heads,
+            rows,
+        });
+    }
+}
+
+fn record(out: &mut Vec<Block>, note: &Note) {
+    out.push(Block::Heading("Record".into()));
+    let photograph = |p: &super::NotedPhotograph| {
+        vec![
+            p.name.clone(),
+            format!("{} × {}", p.size.0, p.size.1),
+            p.sha256.clone(),
+        ]
+    };
+    out.push(Block::Table {
+        caption: "Photographs".into(),
+        heads: vec!["File", "px", "SHA-256"],
+        rows: note.photographs.iter().map(photograph).collect(),
+    });
+    if note.journal.is_empty() {
+        out.push(Block::Paragraph(
+            "Nothing was decided by a person yet.".into(),
+        ));
+        return;
+    }
+    let entry = |d: &super::Entered| {
+        let holds = if d.holds { "yes" } else { "undone" };
+        vec![
+            d.id.clone(),
+            d.mark.clone(),
+            d.day.clone(),
+            d.by.clone(),
+            d.what.clone(),
+            d.why.clone(),
+            holds.into(),
+        ]
+    };
+    out.push(Block::Table {
+        caption: "Decisions, those undone included".into(),
+        heads: vec!["Decision", "Mark", "Day", "Who", "What", "Why", "Holds"],
+        rows: note.journal.iter().map(entry).collect(),
+    });
+}
+
+fn key(out: &mut Vec<Block>) {
+    let range = |least: f64, most: Option<f64>| match most {
+        None => format!("{least:.2} and more"),
+        Some(most) => format!("{least:.2} to below {most:.2}"),
+    };
+    let rows = |all: &[(f64, &str)]| -> Vec<Vec<String>> {
+        let most = |i: usize| i.checked_sub(1).map(|j| all[j].0);
+        let row = |(i, (least, word)): (usize, &(f64, &str))| {
+            let word = if word.is_empty() { "no word" } else { word };
+            vec![word.to_owned(), range(*least, most(i))]
+        };
+        all.iter().enumerate().map(row).collect()
+    };
+    out.push(Block::Heading("How to read this note".into()));
+    out.push(Block::Paragraph(
+        "What the program proposes carries a word of doubt and a number, the chance between 0 and 1 that such a statement is right. What a person decided carries their name and the day."
+            .into(),
+    ));
+    out.push(Block::Paragraph(format!("Provenance: {}", provenance::KEY)));
+    out.push(Block::Table {
+        caption: "Words for chances in this note".into(),
+        heads: vec!["Words", "Chance"],
+        rows: rows(&WORDS),
+    });
+    out.push(Block::Table {
+        caption: "Words for chances in the catalogue entry".into(),
+        heads: vec!["Words", "Chance"],
+        rows: rows(&ENTRY_TABLE),
+    });
+    let sign = |(sign, words): (&str, &str)| vec![sign.to_owned(), words.to_owned()];
+    out.push(Block::Table {
+        caption: "Signs in what the marks say".into(),
+        heads: vec!["Sign", "Meaning"],
+        rows: SIGNS.map(sign).into(),
+    });
+}
