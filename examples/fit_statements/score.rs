@@ -270,3 +270,34 @@ pub fn speed(model: &Model, dir: &Path, text: &str) -> Result<(), String> {
     );
     Ok(())
 }
+
+/// Prints each listed town that isn't told at 0.9 with its entry, and what is said of its words.
+pub fn towns(model: &Model, dir: &Path) -> Result<(), String> {
+    let all = each(dir, |m, l| {
+        let said = told::by(model, &m.mark, l);
+        (m.text.clone(), said, m.truths.clone())
+    })?;
+    for (text, said, truths) in all {
+        let met = right(&said, &truths);
+        for (i, t) in truths.iter().enumerate() {
+            if t.role != "town" || t.entry.is_none() {
+                continue;
+            }
+            let s = met.iter().position(|m| *m == Some(i)).map(|k| &said[k]);
+            let sure = |s: &Statement| s.chance >= 0.9 && s.chance * s.listed >= 0.5;
+            if s.is_some_and(sure) {
+                continue;
+            }
+            println!("{text}");
+            let of = |s: &Statement| format!("{:.2} listed {:.2}", s.chance, s.listed);
+            println!("    {} {}", t.value, s.map_or("not told".into(), of));
+            for s in said
+                .iter()
+                .filter(|s| plain(&s.words).contains(&plain(&t.value)))
+            {
+                println!("    {} {:.2} {}", s.role.as_str(), s.chance, s.words);
+            }
+        }
+    }
+    Ok(())
+}

@@ -21,6 +21,7 @@ pub mod lexicon;
 pub mod links;
 pub mod lists;
 pub mod model;
+mod near;
 mod shapes;
 pub mod told;
 mod values;
