@@ -29,8 +29,8 @@ fn main() -> ExitCode {
         }
         ["believe", model, other, out] => load(model).and_then(|m| {
             let other = load(other)?;
-            let (belief, told_from) = (other.belief, other.told_from);
-            save(&Model { belief, told_from, ..m }, out)
+            let (belief, places, told_from) = (other.belief, other.places, other.told_from);
+            save(&Model { belief, places, told_from, ..m }, out)
         }),
         ["speed", model, lists, text] => load(model).and_then(|m| score::speed(&m, Path::new(lists), text)),
         ["towns", model, marks] => load(model).and_then(|m| score::towns(&m, Path::new(marks))),

@@ -22,6 +22,13 @@ pub struct Candidate {
     pub features: [f32; FEATURES],
 }
 
+impl Candidate {
+    /// Whether a name of it stands there in full, letter for letter, and nothing else.
+    pub fn whole(&self) -> bool {
+        self.features[12] == 1.0
+    }
+}
+
 /// Longest stretch that names an entry, words.
 pub const LONGEST: usize = 9;
 /// Most forms of names worked for a mark, and most entries kept for a stretch: bounds on work; the likeliest stay.

@@ -6,7 +6,7 @@ use super::lexicon::{self, Class};
 use crate::gazetteer::{Entry, Gazetteer};
 use std::collections::HashMap;
 
-/// What the entries of a list are, told by the trades of its rows.
+/// What the entries of a list are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Kind {
     /// Makers of frames or of supports.
@@ -117,13 +117,32 @@ pub struct Named {
     pub names: Vec<String>,
 }
 
-/// What the entries of a list are, by the trades of its rows.
-fn kind(entries: &[Entry]) -> Kind {
+impl Kind {
+    /// The kind of a role as a list declares it (`gazetteer::rows::ROLES`).
+    pub fn of_role(role: &str) -> Option<Kind> {
+        Some(match role {
+            "maker" => Kind::Maker,
+            "seller" => Kind::Seller,
+            "sale" => Kind::Sale,
+            "show" => Kind::Show,
+            "person" => Kind::Person,
+            "place" => Kind::Place,
+            _ => return None,
+        })
+    }
+}
+
+/// What the entries of a list are: as it declares, else by the trades of its rows.
+pub fn kind(role: Option<&str>, entries: &[Entry]) -> Kind {
+    if let Some(kind) = role.and_then(Kind::of_role) {
+        return kind;
+    }
     let mut votes = [0usize; KINDS];
+    let mut trades = HashMap::new();
     for e in entries {
-        let told = letters::split(&e.trade)
-            .iter()
-            .fold(0u64, |a, w| a | lexicon::exact(w));
+        let told = *trades
+            .entry(e.trade.as_str())
+            .or_insert_with(|| classes(&e.trade));
         let order = [
             (Class::TradePlace, Kind::Place),
             (Class::TradePerson, Kind::Person),
@@ -150,8 +169,15 @@ fn kind(entries: &[Entry]) -> Kind {
         .unwrap_or(Kind::Maker)
 }
 
+/// Classes of the words of a trade.
+fn classes(trade: &str) -> u64 {
+    let words = letters::split(trade);
+    words.iter().fold(0, |a, w| a | lexicon::exact(w))
+}
+
 #[derive(Default)]
 struct Builder {
+    trades: HashMap<String, u64>,
     lists: Lists,
     forms: HashMap<Vec<u32>, u32>,
     bearers: Vec<(u32, u32)>,
@@ -213,9 +239,13 @@ impl Builder {
             .for_each(|w| self.held[*w as usize] += 1);
         self.lists.addresses.push(address);
         self.lists.towns.push(town);
-        let trade = letters::split(&e.trade)
-            .iter()
-            .fold(0u64, |a, w| a | lexicon::exact(w));
+        let trade = match self.trades.get(&e.trade) {
+            Some(t) => *t,
+            None => *self
+                .trades
+                .entry(e.trade.clone())
+                .or_insert_with(|| classes(&e.trade)),
+        };
         let years = e.years();
         self.lists.rows.push(Row {
             at,
@@ -278,7 +308,7 @@ impl Lists {
     pub fn new(gazetteer: &Gazetteer) -> Self {
         let mut b = Builder::default();
         for (n, list) in gazetteer.lists.iter().enumerate() {
-            let kind = kind(&list.entries);
+            let kind = kind(list.role, &list.entries);
             for (i, e) in list.entries.iter().enumerate() {
                 b.row(e, (n as u16, i as u32), kind);
             }
