@@ -332,14 +332,25 @@ pub fn temper(mut model: Model, dir: &Path) -> Result<Model, String> {
     let w = logistic(plain.belief.map(f64::from), &told);
     let chance = |w: &[f64; BELIEFS], x: &[f64; BELIEFS]| odds(w, x);
     model.belief = w.map(|w| w as f32);
-    let places = each(dir, |m, l| {
-        let may = told::places_seen(&m.mark, l, &model);
-        let right = may.iter().map(|p| (p.seen, names(m, l, &p.place)));
-        right.collect::<Vec<([f64; PLACES], bool)>>()
-    })?;
-    let places: Vec<([f64; PLACES], bool)> = places.into_iter().flatten().collect();
-    model.places = logistic([0.0; PLACES], &places).map(|w| w as f32);
-    println!("places {:.2?}, of {}", model.places, places.len());
+    // First on all that may be a place, then on those that stand against what overlaps them
+    let mut count = 0;
+    for first in [true, false] {
+        let places = each(dir, |m, l| {
+            let may = told::places_seen(&m.mark, l, &model);
+            let told = told::places(&m.mark, l, &model);
+            let stands = |p: &Place| {
+                told.iter()
+                    .any(|t| (t.list, &t.words) == (p.list, &p.words))
+            };
+            let kept = may.iter().filter(|p| first || stands(&p.place));
+            let right = kept.map(|p| (p.seen, names(m, l, &p.place)));
+            right.collect::<Vec<([f64; PLACES], bool)>>()
+        })?;
+        let places: Vec<([f64; PLACES], bool)> = places.into_iter().flatten().collect();
+        model.places = logistic([0.0; PLACES], &places).map(|w| w as f32);
+        count = places.len();
+    }
+    println!("places {:.2?}, of {}", model.places, count);
     let truths: usize = all.iter().map(|a| a.1).sum();
     let f1 = |from: f64| {
         let said = || told.iter().filter(|t| chance(&w, &t.0) > from);
@@ -379,10 +390,18 @@ pub fn speed(model: &Model, dir: &Path, text: &str) -> Result<(), String> {
     Ok(())
 }
 
-/// Prints each listed town that isn't told at 0.9 with its entry, and what is said of its words.
+/// Prints each listed town that isn't told at 0.9 with its entry, and what is said of its words; then each place that is
+/// told on the wrong side of a half.
 pub fn towns(model: &Model, dir: &Path) -> Result<(), String> {
     let all = each(dir, |m, l| {
         let said = told::by(model, &m.mark, l);
+        for p in told::places(&m.mark, l, model) {
+            let right = names(m, l, &p);
+            if right != (p.chance() > 0.5) {
+                let name = &l.names[p.list].1[p.entries[0].0].names[0];
+                println!("{}\n    place {name} {:.2} {right}", m.text, p.chance());
+            }
+        }
         (m.text.clone(), said, m.truths.clone())
     })?;
     for (text, said, truths) in all {
