@@ -7,7 +7,7 @@
 # WORK/fold-N: marks whose wordings are of the other folds (train), of fold N (temper: for how far chances are to be
 # believed; plain and eighth: measured only). FOLD "all" fits what ships: on every wording, believed as far as fold 0's is.
 set -eu
-work=$1 fold=${2:-0} sets=${3:-18} marks=${4:-350} passes=${5:-4}
+work=$1 fold=${2:-0} sets=${3:-22} marks=${4:-350} passes=${5:-4}
 here=$(cd "$(dirname "$0")" && pwd)
 cd "$here/.."
 cargo build --release --example fit_statements

@@ -35,7 +35,7 @@ class Mark:
         if len(lines) > 2 and m.p(0.06):
             lines.pop(r.randrange(len(lines)))
         self.shown = "never"
-        self.statements, self.lines = [], []
+        self.statements, self.lines, self.within = [], [], []
         self.look = pick(r, ["as", "as", "as", "upper", "mixed", "values lower"])
         for line in lines:
             self.lines.extend(self.fill(line))
@@ -137,6 +137,7 @@ class Mark:
         """(text, value, list, entry) of a slot."""
         m, r = self.m, self.r
         role = slot.rstrip("0123456789")
+        self.within = []
         make = getattr(self, "v_" + role)
         out = make(slot)
         return out if isinstance(out, tuple) else (out, out.strip(" ,.;:"), None, None)
@@ -161,6 +162,7 @@ class Mark:
 
     def v_exhibition(self, s):
         e = self.firm(s, "show")
+        self.within = [e["town"]]
         short = e.get("variants", "")
         text = short if short and self.m.p(0.2) else ("The " if self.m.p(0.1) and self.lang == "en" else "") + e["name"]
         return text, re.sub("^The ", "", text).strip(" ,.;:"), e["list"], e["entry"]
@@ -178,6 +180,9 @@ class Mark:
             if e and self.m.p(0.5):
                 return e["trade"]
         role = next((k for k in ("maker", "dealer", "sale") if k in self.known), "maker")
+        if role == "maker" and self.lang == "en" and self.m.p(0.12):
+            # Several trades in one run are one statement
+            return pick(self.r, [" and ", "; ", " & ", ", ", ", and "]).join(pick(self.r, W.trades(role, self.lang)) for _ in range(2))
         return pick(self.r, W.trades("seller" if role == "dealer" else role, self.lang))
 
     def v_address(self, s):
@@ -238,7 +243,9 @@ class Mark:
     def v_owner(self, s):
         m = self.m
         if m.p(0.1):
-            t = self.say("institution", "The Corporation of {}|{} Museum|the Mayor and Corporation of {}|The Trustees of {} Hall|{} Art Gallery|{} Castle|{} House|The National Gallery|Musée de {}|{} College|{} Club|Private collection").format(m.town_name())
+            where = m.some_town([x[1] for x in self.rows("place")], "en") if m.p(0.4) else m.town_name()
+            self.within = [where]
+            t = self.say("institution", "The Corporation of {}|{} Museum|the Mayor and Corporation of {}|The Trustees of {} Hall|{} Art Gallery|{} Castle|{} House|The National Gallery|Musée de {}|{} College|{} Club|Private collection|The Dean and Chapter of {}|The Warden and Fellows of {} College|The Provost of {}|The Council of {}|the Trustees of the {} Gallery|The Governors of {} Hospital|{} Town Council|The Bishop of {}|the Vestry of {}|The Master of {} Lodge|{} Public Library|The Borough of {}|Executors of {}|The Guild of {}").format(where)
             return t, re.sub("^[Tt]he ", "", t), None, None
         e = self.person(s)
         text = m.courtesy(e["first"], e["last"], e["lang"])
@@ -256,6 +263,7 @@ class Mark:
     def v_artist_address(self, s):
         m, r = self.m, self.r
         town = m.some_town([x[1] for x in self.rows("place")], self.lang)
+        self.within = [town]
         k = r.random()
         if k < 0.55:
             return f"{m.street(self.lang)}, {town}"
@@ -269,6 +277,7 @@ class Mark:
     def v_title(self, s):
         m, r = self.m, self.r
         town = m.some_town([x[1] for x in self.rows("place")], self.lang)
+        self.within = [town]
         if self.lang != "en":
             t = pick(r, W.TITLES[self.lang]).format(w=m.surname(self.lang), p=m.surname(self.lang), t=town)
         else:
@@ -396,7 +405,8 @@ class Mark:
                 tag = {"estab": "date"}.get(slot.rstrip("0123456789"), slot.rstrip("0123456789"))
                 words = [self.case(w, "V", tag) for w in text.split()]
                 number = len(self.statements)
-                self.statements.append(dict(role=tag, value=value, list=list_, entry=entry))
+                places = [p for p in self.within if p and p in text]
+                self.statements.append(dict(role=tag, value=value, list=list_, entry=entry, places=places))
             if not words:
                 continue
             words[0], words[-1] = before + words[0], words[-1] + after

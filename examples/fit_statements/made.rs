@@ -14,6 +14,9 @@ pub struct Truth {
     pub value: String,
     pub list: Option<String>,
     pub entry: Option<String>,
+    /// Places that stand within it.
+    #[serde(default)]
+    pub places: Vec<String>,
 }
 
 #[derive(Debug, Deserialize)]

@@ -2,7 +2,7 @@
 //!
 //! `fit_statements fit MARKS OUT [EPOCHS] [DECAY]` fits the weights; `fit_statements temper MODEL MARKS OUT` fits how far
 //! its chances are to be believed, on marks that the fit never saw; `fit_statements believe MODEL OTHER OUT` takes that from
-//! another model; `fit_statements score MODEL MARKS [LABEL]` measures, `errors MODEL MARKS` shows what is told
+//! another model; `fit_statements score MODEL MARKS [LABEL]` measures, `errors MODEL MARKS` and `towns MODEL MARKS` show what is told
 //! wrongly, `speed MODEL LISTS TEXT` times one mark.
 
 mod fit;
@@ -29,12 +29,13 @@ fn main() -> ExitCode {
         }
         ["believe", model, other, out] => load(model).and_then(|m| {
             let other = load(other)?;
-            let (belief, told_from) = (other.belief, other.told_from);
-            save(&Model { belief, told_from, ..m }, out)
+            let (belief, places, told_from) = (other.belief, other.places, other.told_from);
+            save(&Model { belief, places, told_from, ..m }, out)
         }),
         ["speed", model, lists, text] => load(model).and_then(|m| score::speed(&m, Path::new(lists), text)),
+        ["towns", model, marks] => load(model).and_then(|m| score::towns(&m, Path::new(marks))),
         ["errors", model, marks] => load(model).and_then(|m| score::errors(&m, Path::new(marks))),
-        _ => Err("use: fit MARKS OUT [EPOCHS] [DECAY] | temper MODEL MARKS OUT | believe MODEL OTHER OUT | score MODEL MARKS [LABEL] | errors MODEL MARKS | speed MODEL LISTS TEXT".into()),
+        _ => Err("use: fit MARKS OUT [EPOCHS] [DECAY] | temper MODEL MARKS OUT | believe MODEL OTHER OUT | score MODEL MARKS [LABEL] | errors MODEL MARKS | towns MODEL MARKS | speed MODEL LISTS TEXT".into()),
     };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,

@@ -1,8 +1,8 @@
 //! Figures of a model on made marks.
 
 use crate::made::{self, Made, Truth};
-use dorso::statements::model::BELIEFS;
-use dorso::statements::{Lists, Model, Role, Statement, told};
+use dorso::statements::model::{BELIEFS, PLACES};
+use dorso::statements::{Lists, Model, Place, Role, Statement, told};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -157,6 +157,52 @@ pub fn score(model: &Model, dir: &Path, label: &str) -> Result<(), String> {
         .map(|(r, c)| format!("{r} {:.2} ({})", c.f1(), c.truths))
         .collect();
     println!("  {}", roles.join(", "));
+    score_places(model, dir)
+}
+
+/// Figures of places: told with a chance of 0.9 and more of those listed, of towns on none taken for listed ones, two of
+/// a mark both at 0.8, calibration.
+fn score_places(model: &Model, dir: &Path) -> Result<(), String> {
+    let all = each(dir, |m, l| {
+        let told = told::places(&m.mark, l, model);
+        let of = |p: &Place| (p.words.clone(), p.chance(), names(m, l, p), p.entries[0].1);
+        let told: Vec<_> = told.iter().map(of).collect();
+        let town = |n: usize| (0..m.tags.len()).filter(move |t| m.tags[*t].1 == n as i64);
+        let towns = m
+            .truths
+            .iter()
+            .enumerate()
+            .filter(|(_, t)| t.role == "town");
+        let towns = towns.map(|(n, t)| {
+            let words: Vec<usize> = town(n).collect();
+            let here = told
+                .iter()
+                .filter(|p| p.0.clone().any(|w| words.contains(&w)));
+            let best = here.fold(0.0f64, |a, p| a.max(p.1));
+            (t.entry.is_some(), best)
+        });
+        let chances: Vec<(f64, bool)> = told.iter().map(|p| (p.1, p.2)).collect();
+        (towns.collect::<Vec<(bool, f64)>>(), chances)
+    })?;
+    let count =
+        |f: &dyn Fn(&(bool, f64)) -> bool| all.iter().flat_map(|a| &a.0).filter(|t| f(t)).count();
+    let two: Vec<&Vec<(bool, f64)>> = all
+        .iter()
+        .map(|a| &a.0)
+        .filter(|t| t.len() > 1 && t.iter().all(|t| t.0))
+        .collect();
+    let both = two.iter().filter(|t| t.iter().all(|t| t.1 >= 0.8)).count();
+    let chances: Vec<(f64, bool)> = all.iter().flat_map(|a| a.1.clone()).collect();
+    println!(
+        "  places: listed at 0.9: {} of {}; on none taken for listed: {} of {}; two listed both at 0.8: {both} of {}; calibration error {:.3} of {}",
+        count(&|t| t.0 && t.1 >= 0.9),
+        count(&|t| t.0),
+        count(&|t| !t.0 && t.1 >= 0.3),
+        count(&|t| !t.0),
+        two.len(),
+        ece(&chances),
+        chances.len()
+    );
     Ok(())
 }
 
@@ -201,8 +247,74 @@ pub fn errors(model: &Model, dir: &Path) -> Result<(), String> {
     Ok(())
 }
 
-/// Fits how far chances are to be believed (logistic regression by gradient descent), and from which chance on a
-/// statement is made.
+fn odds<const N: usize>(w: &[f64; N], x: &[f64; N]) -> f64 {
+    1.0 / (1.0 + (-w.iter().zip(x).map(|(a, b)| a * b).sum::<f64>()).exp())
+}
+
+fn loss<const N: usize>(w: &[f64; N], told: &[([f64; N], bool)]) -> f64 {
+    let chance = |x: &[f64; N], ok: bool| if ok { odds(w, x) } else { 1.0 - odds(w, x) };
+    let misses = told.iter().map(|(x, ok)| -chance(x, *ok).max(1e-12).ln());
+    misses.sum::<f64>() + 0.5 * w.iter().map(|w| w * w).sum::<f64>()
+}
+
+/// Logistic regression by Newton's method from `w`, with a little decay.
+fn logistic<const N: usize>(mut w: [f64; N], told: &[([f64; N], bool)]) -> [f64; N] {
+    for _ in 0..25 {
+        // Normal equations, solved by elimination
+        let mut a = vec![vec![0f64; N + 1]; N];
+        for (x, ok) in told {
+            let p = odds(&w, x);
+            for i in 0..N {
+                a[i][N] += (f64::from(u8::from(*ok)) - p) * x[i];
+                for j in 0..N {
+                    a[i][j] += p * (1.0 - p) * x[i] * x[j];
+                }
+            }
+        }
+        for i in 0..N {
+            a[i][i] += 1.0;
+            a[i][N] -= w[i];
+        }
+        for i in 0..N {
+            let by = a[i][i];
+            (i..=N).for_each(|j| a[i][j] /= by);
+            for k in (0..N).filter(|k| *k != i) {
+                let f = a[k][i];
+                (i..=N).for_each(|j| a[k][j] -= f * a[i][j]);
+            }
+        }
+        // The step is halved until it gains
+        let (before, mut by) = (loss(&w, told), 1.0);
+        let stepped = |by: f64| std::array::from_fn(|i| w[i] + by * a[i][N]);
+        while by > 1e-6 && loss(&stepped(by), told) > before {
+            by /= 2.0;
+        }
+        w = stepped(by);
+    }
+    w
+}
+
+/// Whether a made mark names that place with those words.
+fn names(m: &Made, lists: &Lists, p: &Place) -> bool {
+    let text: String = m.mark.words[p.words.clone()]
+        .iter()
+        .map(|w| w.folded.clone())
+        .collect();
+    let entry = p.entries.first().map(|e| &lists.names[p.list].1[e.0]);
+    let tag = &m.tags[p.words.start];
+    let Some(truth) = usize::try_from(tag.1).ok().map(|n| &m.truths[n]) else {
+        return false;
+    };
+    let inside = p.words.clone().all(|t| m.tags[t].1 == tag.1);
+    let same = |name: &str| {
+        entry.is_some_and(|e| e.names.iter().any(|n| plain(n) == plain(name)))
+            && plain(name).len().abs_diff(plain(&text).len()) < 3
+    };
+    let told = truth.role == "town" && same(&truth.value);
+    inside && (told || truth.places.iter().any(|n| same(n)))
+}
+
+/// Fits how far chances are to be believed, how places are told, and from which chance on a statement is made.
 pub fn temper(mut model: Model, dir: &Path) -> Result<Model, String> {
     let plain = Model::empty(Default::default());
     (model.belief, model.told_from) = (plain.belief, 0.05);
@@ -217,21 +329,28 @@ pub fn temper(mut model: Model, dir: &Path) -> Result<Model, String> {
         )
     })?;
     let told: Vec<([f64; BELIEFS], bool)> = all.iter().flat_map(|a| a.0.clone()).collect();
-    let mut w = plain.belief.map(f64::from);
-    let chance = |w: &[f64; BELIEFS], x: &[f64; BELIEFS]| {
-        1.0 / (1.0 + (-w.iter().zip(x).map(|(a, b)| a * b).sum::<f64>()).exp())
-    };
-    for _ in 0..3000 {
-        let mut g = [0f64; BELIEFS];
-        for (x, ok) in &told {
-            let miss = chance(&w, x) - f64::from(u8::from(*ok));
-            g.iter_mut().zip(x).for_each(|(g, x)| *g += miss * x);
-        }
-        w.iter_mut()
-            .zip(&g)
-            .for_each(|(w, g)| *w -= 0.05 * g / told.len() as f64);
-    }
+    let w = logistic(plain.belief.map(f64::from), &told);
+    let chance = |w: &[f64; BELIEFS], x: &[f64; BELIEFS]| odds(w, x);
     model.belief = w.map(|w| w as f32);
+    // First on all that may be a place, then on those that stand against what overlaps them
+    let mut count = 0;
+    for first in [true, false] {
+        let places = each(dir, |m, l| {
+            let may = told::places_seen(&m.mark, l, &model);
+            let told = told::places(&m.mark, l, &model);
+            let stands = |p: &Place| {
+                told.iter()
+                    .any(|t| (t.list, &t.words) == (p.list, &p.words))
+            };
+            let kept = may.iter().filter(|p| first || stands(&p.place));
+            let right = kept.map(|p| (p.seen, names(m, l, &p.place)));
+            right.collect::<Vec<([f64; PLACES], bool)>>()
+        })?;
+        let places: Vec<([f64; PLACES], bool)> = places.into_iter().flatten().collect();
+        model.places = logistic([0.0; PLACES], &places).map(|w| w as f32);
+        count = places.len();
+    }
+    println!("places {:.2?}, of {}", model.places, count);
     let truths: usize = all.iter().map(|a| a.1).sum();
     let f1 = |from: f64| {
         let said = || told.iter().filter(|t| chance(&w, &t.0) > from);
@@ -268,5 +387,44 @@ pub fn speed(model: &Model, dir: &Path, text: &str) -> Result<(), String> {
         times[10],
         times[0]
     );
+    Ok(())
+}
+
+/// Prints each listed town that isn't told at 0.9 with its entry, and what is said of its words; then each place that is
+/// told on the wrong side of a half.
+pub fn towns(model: &Model, dir: &Path) -> Result<(), String> {
+    let all = each(dir, |m, l| {
+        let said = told::by(model, &m.mark, l);
+        for p in told::places(&m.mark, l, model) {
+            let right = names(m, l, &p);
+            if right != (p.chance() > 0.5) {
+                let name = &l.names[p.list].1[p.entries[0].0].names[0];
+                println!("{}\n    place {name} {:.2} {right}", m.text, p.chance());
+            }
+        }
+        (m.text.clone(), said, m.truths.clone())
+    })?;
+    for (text, said, truths) in all {
+        let met = right(&said, &truths);
+        for (i, t) in truths.iter().enumerate() {
+            if t.role != "town" || t.entry.is_none() {
+                continue;
+            }
+            let s = met.iter().position(|m| *m == Some(i)).map(|k| &said[k]);
+            let sure = |s: &Statement| s.chance >= 0.9 && s.chance * s.listed >= 0.5;
+            if s.is_some_and(sure) {
+                continue;
+            }
+            println!("{text}");
+            let of = |s: &Statement| format!("{:.2} listed {:.2}", s.chance, s.listed);
+            println!("    {} {}", t.value, s.map_or("not told".into(), of));
+            for s in said
+                .iter()
+                .filter(|s| plain(&s.words).contains(&plain(&t.value)))
+            {
+                println!("    {} {:.2} {}", s.role.as_str(), s.chance, s.words);
+            }
+        }
+    }
     Ok(())
 }

@@ -201,6 +201,7 @@ impl Firms {
             lists: vec![List {
                 name: "framers".into(),
                 file: "framers.csv".into(),
+                role: None,
                 entries: self.listed.clone(),
             }],
         }

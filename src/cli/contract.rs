@@ -139,7 +139,7 @@ struct CharacterOut {
 
 /// Proposals and `unlisted` of a mark or a typed reading.
 ///
-/// Entries of one list are rivals: with `unlisted` their chances sum to 1. Different lists are not
+/// Entries of one list are rivals: with `unlisted` their chances sum to 1; in a list of places those of one `place` are. Different lists are not
 /// rivals of each other, so each has its own chance that nothing on it is named. `unlisted` is that
 /// of the leading list; a list whose own agrees with it within `SAME` stands beside it, every
 /// other one under `also` with its own number.
@@ -165,6 +165,8 @@ struct ProposalOut {
     name: String,
     probability: f64,
     lines: Vec<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    place: Option<usize>,
     not_before: String,
     not_after: String,
     source: String,
@@ -343,6 +345,7 @@ fn proposal(p: &Proposal) -> ProposalOut {
         name: p.name.clone(),
         probability: short(p.probability),
         lines: p.lines.clone(),
+        place: p.place,
         not_before: p.not_before.clone(),
         not_after: p.not_after.clone(),
         source: p.source.clone(),

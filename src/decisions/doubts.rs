@@ -354,6 +354,7 @@ mod tests {
                     name: (*name).into(),
                     probability: *p,
                     lines: vec![0],
+                    place: None,
                     not_before: String::new(),
                     not_after: String::new(),
                     source: String::new(),

@@ -93,6 +93,8 @@ pub struct List {
     pub name: String,
     /// The file.
     pub file: PathBuf,
+    /// What its entries are, where the file says so: one of [`rows::ROLES`].
+    pub role: Option<&'static str>,
     /// Usable rows in file order.
     pub entries: Vec<Entry>,
 }
@@ -193,6 +195,7 @@ fn gather(sheets: Vec<rows::Sheet>) -> (Gazetteer, Vec<Fault>) {
         gazetteer.lists.push(List {
             name: sheet.list,
             file: sheet.file,
+            role: sheet.role,
             entries: sheet.entries,
         });
     }

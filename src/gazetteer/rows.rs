@@ -32,6 +32,23 @@ pub struct Sheet {
     pub columns: Vec<String>,
     /// Number of the header's row.
     pub header: usize,
+    /// What its entries are, where a line above the header says so: one of [`ROLES`].
+    pub role: Option<&'static str>,
+}
+
+/// What the entries of a list may be: `# role: seller` above the header says it.
+pub const ROLES: [&str; 6] = ["maker", "seller", "sale", "show", "person", "place"];
+
+/// What a line above the header says that the entries are; as it stands there where it is none of [`ROLES`].
+fn declared(bytes: &[u8]) -> Option<std::result::Result<&'static str, String>> {
+    let lines = bytes.split(|b| *b == b'\n').map(String::from_utf8_lossy);
+    let above = lines.map(|l| l.trim_matches(['\u{feff}', ' ', '\r']).to_lowercase());
+    let mut above = above.take_while(|l| l.starts_with('#') || l.is_empty());
+    let said = above.find_map(|l| {
+        let role = l.trim_start_matches(['#', ' ']).strip_prefix("role:")?;
+        Some(role.trim().to_string())
+    })?;
+    Some(ROLES.into_iter().find(|r| *r == said).ok_or(said))
 }
 
 /// The settled spelling of a column name: lower case, blanks and signs dropped at the ends, inner
@@ -71,6 +88,17 @@ pub fn read(file: &Path, bytes: &[u8]) -> Sheet {
         }
     };
     sheet.dialect = Some(table.dialect.clone());
+    match declared(bytes) {
+        Some(Ok(role)) => sheet.role = Some(role),
+        Some(Err(said)) => sheet.fault(
+            None,
+            None,
+            Severity::Doubtful,
+            format!("\"{said}\" is no role of a list"),
+            format!("write one of {}", ROLES.join(", ")),
+        ),
+        None => {}
+    }
     sheet.columns = table.columns().to_vec();
     let Some(columns) = sheet.header(&table) else {
         return sheet;
@@ -106,6 +134,7 @@ impl Sheet {
                 .map(|s| s.to_string_lossy().to_lowercase())
                 .unwrap_or_default(),
             file: file.to_path_buf(),
+            role: None,
             entries: Vec::new(),
             faults: Vec::new(),
             rows: 0,

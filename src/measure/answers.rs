@@ -223,6 +223,7 @@ mod tests {
                 name: entry.into(),
                 probability: chance,
                 lines: vec![0],
+                place: None,
                 town: String::new(),
                 not_before: String::new(),
                 not_after: String::new(),

@@ -227,6 +227,7 @@ mod tests {
             name: format!("Firm {i}"),
             probability: *p,
             lines: vec![0],
+            place: None,
             town: if i == 0 {
                 "Wexham".into()
             } else {

@@ -74,6 +74,7 @@ impl Wordings {
         let list = List {
             name: LIST.into(),
             file: LIST.into(),
+            role: None,
             entries,
         };
         Wordings {

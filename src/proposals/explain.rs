@@ -71,6 +71,7 @@ pub(super) fn proposals(
                 name: e.name.clone(),
                 probability,
                 lines,
+                place: None,
                 town: e.town.clone(),
                 not_before: e.from.clone(),
                 not_after: e.to.clone(),
@@ -92,12 +93,17 @@ fn lay(table: &Table, row: usize, text: &Observed, known: &mut Known) -> Laid {
             .clone()
     };
     let r = table.row(row);
+    // A street or a town of which more is guessed or contradicted than was seen stands nowhere
+    let seen = |a: &Aligned| {
+        let agree = a.count(Seen::Clear) + a.count(Seen::Unclear);
+        agree > a.count(Seen::Lost) + a.count(Seen::Contradicted)
+    };
     let names = r.names.iter().filter_map(|&f| get(f));
     let name = names.max_by(|a, b| a.weight.total_cmp(&b.weight));
     Laid {
         name,
-        parts: r.parts.iter().map(|&f| get(f)).collect(),
-        town: r.town.and_then(get),
+        parts: r.parts.iter().map(|&f| get(f).filter(seen)).collect(),
+        town: r.town.and_then(get).filter(seen),
     }
 }
 
@@ -257,7 +263,8 @@ fn because(
     out.push(format!("{}.", parts.join("; ")));
     out.extend(fields(l).filter_map(|a| against(a, text)).take(2));
     let (mark, listed) = (words::trades(&text.words), table.trades[row]);
-    if mark != 0 && listed != 0 {
+    // A painter's trade isn't a shop's: whose label names him says nothing of him
+    if mark != 0 && listed != 0 && table.kind == Kind::Firms {
         out.push(if mark & listed != 0 {
             "The trade named on the mark fits.".to_string()
         } else {

@@ -273,6 +273,7 @@ mod tests {
             })
             .collect();
         List {
+            role: None,
             name: "framers".into(),
             file: dir.join("framers.csv"),
             entries,

@@ -24,6 +24,7 @@ mod joint;
 mod kept;
 pub mod letters;
 mod observed;
+mod placed;
 mod quality;
 mod ragged;
 mod table;
@@ -74,6 +75,9 @@ pub struct Proposal {
     pub probability: f64,
     /// Lines of the mark that it rests on.
     pub lines: Vec<usize>,
+    /// Which place of the text, from 0, an entry of a list of places is weighed for: each has rivals of its own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub place: Option<usize>,
     /// Town as listed, empty for not known.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub town: String,
@@ -87,7 +91,7 @@ pub struct Proposal {
     pub agreement: Agreement,
 }
 
-/// The rivals of one list: with `unlisted` their chances sum to 1.
+/// The rivals of one list, or of one place of the text in a list of places: with `unlisted` their chances sum to 1.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Rivals {
     /// List.
@@ -144,10 +148,12 @@ impl Index {
     ///
     /// * `kind`: kind of the mark, where it is known.
     pub fn statements(&self, lines: &[Line], kind: Option<MarkKind>) -> Vec<Statement> {
-        let lists = self
-            .fields
-            .get_or_init(|| statements::Lists::new(&self.gazetteer));
-        statements::of(lines, kind, lists)
+        statements::of(lines, kind, self.fields())
+    }
+
+    fn fields(&self) -> &statements::Lists {
+        self.fields
+            .get_or_init(|| statements::Lists::new(&self.gazetteer))
     }
 
     /// Builds the index.
@@ -175,7 +181,10 @@ impl Index {
         (Self::of(gazetteer, tables, Calibration::default()), told)
     }
 
-    fn of(gazetteer: Gazetteer, tables: Vec<Table>, fit: Calibration) -> Self {
+    fn of(gazetteer: Gazetteer, mut tables: Vec<Table>, fit: Calibration) -> Self {
+        for (t, l) in tables.iter_mut().zip(&gazetteer.lists) {
+            t.kind = kind(t.kind, l);
+        }
         Index {
             gazetteer,
             tables,
@@ -229,12 +238,12 @@ impl Index {
         {
             return Vec::new();
         }
-        let asked: Vec<(&Table, &List)> = self
-            .tables
-            .iter()
-            .zip(&self.gazetteer.lists)
-            .filter(|(t, l)| !t.names.is_empty() && only.is_none_or(|o| o == l.name))
-            .collect();
+        let lists = self.tables.iter().zip(&self.gazetteer.lists).enumerate();
+        let asked =
+            lists.filter(|(_, (t, l))| !t.names.is_empty() && only.is_none_or(|o| o == l.name));
+        let (places, asked): (Vec<_>, Vec<_>) =
+            asked.partition(|(_, (t, _))| t.kind == table::Kind::Places);
+        let asked: Vec<(&Table, &List)> = asked.into_iter().map(|a| a.1).collect();
         let mut kept: Vec<Vec<(usize, f64)>> = asked
             .iter()
             .map(|&at| {
@@ -252,24 +261,55 @@ impl Index {
             self.learnt.apply(&mut chances, &mut unlisted);
             rows.iter_mut().zip(chances).for_each(|(r, p)| r.1 = p);
         }
-        let mut out: Vec<(bool, Rivals)> = asked
+        let mut out: Vec<Rivals> = asked
             .iter()
             .zip(kept.iter().zip(&mut known))
             .map(|(&(table, list), (kept, known))| {
                 let unlisted = chance::clamp(1.0 - kept.iter().map(|k| k.1).sum::<f64>());
-                let r = Rivals {
+                Rivals {
                     list: table.list.clone(),
                     proposals: explain::proposals(
                         table, list, &text, kept, unlisted, beside, known,
                     ),
                     unlisted,
-                };
-                let leads = text.count <= FEW_WORDS && r.unlisted < 0.5;
-                (table.kind == table::Kind::Places && !leads, r)
+                }
             })
             .collect();
-        out.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.unlisted.total_cmp(&b.1.unlisted)));
-        out.into_iter().map(|(_, r)| r).collect()
+        out.sort_by(|a, b| a.unlisted.total_cmp(&b.unlisted));
+        self.with_places(lines, &text, beside, &places, out)
+    }
+
+    /// The rivals of the other lists with the groups of the lists of places behind them, or before them where a mark of
+    /// few words names a place.
+    fn with_places(
+        &self,
+        lines: &[Line],
+        text: &Observed,
+        beside: &Beside,
+        lists: &[(usize, (&Table, &List))],
+        firms: Vec<Rivals>,
+    ) -> Vec<Rivals> {
+        if lists.is_empty() {
+            return firms;
+        }
+        let named = statements::places(lines, None, self.fields());
+        let mut places: Vec<Rivals> = Vec::new();
+        for &(n, at) in lists {
+            let of: Vec<&statements::Place> = named.iter().filter(|p| p.list == n).collect();
+            places.extend(placed::groups(
+                at,
+                &of,
+                text,
+                (beside, &self.learnt),
+                &firms,
+            ));
+        }
+        let leads = text.count <= FEW_WORDS && places.iter().any(|r| r.unlisted < 0.5);
+        if leads {
+            places.into_iter().chain(firms).collect()
+        } else {
+            firms.into_iter().chain(places).collect()
+        }
     }
 
     /// Chances of a list's rows (number of the row within the list, greatest first) and of
@@ -314,6 +354,24 @@ impl Index {
     }
 }
 
+/// What a list's entries are: as it declares, else as the table was made, if that is no place that the statements take
+/// for something else.
+fn kind(made: table::Kind, list: &List) -> table::Kind {
+    use statements::Kind;
+    let declared = list.role.and_then(Kind::of_role);
+    match (declared, made) {
+        (Some(Kind::Place), _) => table::Kind::Places,
+        (Some(Kind::Person), _) => table::Kind::Persons,
+        (Some(_), _) => table::Kind::Firms,
+        (None, table::Kind::Places)
+            if statements::lists::kind(None, &list.entries) != Kind::Place =>
+        {
+            table::Kind::Firms
+        }
+        (None, made) => made,
+    }
+}
+
 /// Cuts the rows down to the [`MOST`] likeliest. `unlisted`: its chance.
 fn cut(rows: &mut Vec<(usize, f64)>, unlisted: f64) {
     rows.truncate(MOST);
@@ -342,17 +400,14 @@ fn share(rows: &mut [(usize, f64)], all: f64) {
     }
 }
 
-/// Lets entries of different lists compete for the words that they rest on; towns don't.
+/// Lets entries of different lists compete for the words that they rest on.
 fn compete(
     asked: &[(&Table, &List)],
     text: &Observed,
     kept: &mut [Vec<(usize, f64)>],
     known: &mut [explain::Known],
 ) {
-    let takes_part = |i: usize, kept: &[Vec<(usize, f64)>]| {
-        asked[i].0.kind != table::Kind::Places && !kept[i].is_empty()
-    };
-    let lists: Vec<usize> = (0..asked.len()).filter(|&i| takes_part(i, kept)).collect();
+    let lists: Vec<usize> = (0..asked.len()).filter(|&i| !kept[i].is_empty()).collect();
     if lists.len() < 2 {
         return;
     }

@@ -203,17 +203,48 @@ pub fn seen(mark: &Mark, lists: &Lists) -> Seen {
         for length in 1..=LONGEST {
             let to = from + length;
             let fits = to <= count;
-            out.spans.push(if fits {
-                of_span(words, &looks, from, to)
-            } else {
-                Vec::new()
-            });
-            out.candidates.push(if fits {
-                links.candidates(from, to)
-            } else {
-                Vec::new()
-            });
+            if !fits {
+                out.spans.push(Vec::new());
+                out.candidates.push(Vec::new());
+                continue;
+            }
+            let candidates = links.candidates(from, to);
+            let mut span = of_span(words, &looks, from, to);
+            span.extend(of_names(
+                words,
+                &looks,
+                (from, to),
+                out.gaps[from],
+                &candidates,
+            ));
+            out.spans.push(span);
+            out.candidates.push(candidates);
         }
+    }
+    out
+}
+
+/// Features of a stretch that is a listed name in full: of which kind, and what it stands beside.
+fn of_names(
+    words: &[Word],
+    looks: &[Look],
+    (from, to): (usize, usize),
+    gap: u8,
+    candidates: &[Candidate],
+) -> Vec<u64> {
+    let full = |c: &&Candidate| c.whole();
+    let kinds = candidates.iter().filter(full);
+    let kinds = kinds.fold(0u64, |a, c| a | 1 << c.kind as u64);
+    let last = words[to - 1].index + 1 == words[to - 1].of;
+    let mut out = Vec::new();
+    for k in bits(kinds) {
+        out.push(number(215, k, u64::from(gap) * 2 + u64::from(last)));
+        let before = from.checked_sub(1).map_or(0, |t| looks[t].classes);
+        out.extend(bits(before).map(|c| number(216, k, c)));
+        let behind = looks.get(to).map_or(0, |l| l.classes);
+        out.extend(bits(behind).map(|c| number(217, k, c)));
+        let near = from.checked_sub(1).map(|t| looks[t].shape.number());
+        out.push(number(218, k, near.unwrap_or(63)));
     }
     out
 }

@@ -22,25 +22,21 @@ fn gap() -> f32 {
     -letters::read_as()[0].iter().copied().fold(0.0, f32::min)
 }
 
-fn cost(read: &Letter, truth: u8) -> (f32, bool) {
+/// −ln of how likely a letter is read so where `truth` stands, nats.
+fn cost(read: &Letter, truth: u8) -> f32 {
+    let told = read.others.iter().find(|o| o.0 == truth).map(|o| o.1);
     if read.sign == LOST {
-        let told = read.others.iter().find(|o| o.0 == truth);
-        return (told.map_or(0.0, |o| -(o.1.max(0.02)).ln().min(0.0)), false);
+        return told.map_or(0.0, |p| -p.max(0.02).ln().min(0.0));
     }
     if read.sign == truth {
-        return (0.0, true);
+        return 0.0;
     }
-    let other = read
-        .others
-        .iter()
-        .find(|o| o.0 == truth)
-        .map_or(0.0, |o| o.1);
     let wrong = (1.0 - read.chance).max(0.0)
         * letters::read_as()[truth as usize][read.sign as usize]
             .exp()
             .sqrt();
-    let p = other + wrong;
-    (-(p.max(1e-5) / read.chance.max(0.05)).min(1.0).ln(), false)
+    let p = told.unwrap_or(0.0) + wrong;
+    -(p.max(1e-5) / read.chance.max(0.05)).min(1.0).ln()
 }
 
 impl Pair {
@@ -61,63 +57,90 @@ impl Pair {
     }
 }
 
-/// The cheapest way in which the letters of `word` show `entry`, up to `most` nats.
-pub fn pair(word: &Word, entry: &[u8], most: f32) -> Option<Pair> {
-    let (n, m) = (word.letters.len(), entry.len());
-    let stretch = word.letters.iter().any(|l| l.sign == STRETCH);
-    if !stretch && n.abs_diff(m) > 2 {
-        return None;
-    }
-    let gap = gap();
-    let mut row: Vec<Pair> = vec![Pair::NONE; m + 1];
-    row[0].cost = 0.0;
-    for j in 1..=m {
-        row[j] = row[j - 1].and(gap, 0, 0, 1);
-    }
-    for l in &word.letters {
-        row = match l.sign {
-            STRETCH => stretched(&row),
-            _ => onward(&row, l, entry, gap),
+/// A word of a mark made ready to be held against many words of the lists.
+pub struct Shown {
+    /// Each letter: its sign, and what it costs where each sign stands.
+    letters: Vec<(u8, [f32; SIGNS])>,
+    stretch: bool,
+    gap: f32,
+    row: Vec<Pair>,
+    next: Vec<Pair>,
+}
+
+impl Shown {
+    /// Of a word.
+    pub fn new(word: &Word) -> Self {
+        let costs = |l: &Letter| match l.sign {
+            STRETCH => [0.0; SIGNS],
+            _ => std::array::from_fn(|t| cost(l, t as u8)),
         };
-        if row.iter().all(|p| p.cost > most) {
-            return None;
+        Shown {
+            letters: word.letters.iter().map(|l| (l.sign, costs(l))).collect(),
+            stretch: word.letters.iter().any(|l| l.sign == STRETCH),
+            gap: gap(),
+            row: Vec::new(),
+            next: Vec::new(),
         }
     }
-    (row[m].cost <= most).then_some(row[m])
+
+    /// The cheapest way in which the letters show `entry`, up to `most` nats.
+    pub fn pair(&mut self, entry: &[u8], most: f32) -> Option<Pair> {
+        let (n, m) = (self.letters.len(), entry.len());
+        if !self.stretch && n.abs_diff(m) > 2 {
+            return None;
+        }
+        self.row.clear();
+        self.row.push(Pair {
+            cost: 0.0,
+            ..Pair::NONE
+        });
+        for j in 1..=m {
+            self.row.push(self.row[j - 1].and(self.gap, 0, 0, 1));
+        }
+        for (sign, costs) in &self.letters {
+            self.next.clear();
+            match *sign {
+                STRETCH => stretched(&self.row, &mut self.next),
+                _ => onward(&self.row, (*sign, costs), entry, self.gap, &mut self.next),
+            }
+            std::mem::swap(&mut self.row, &mut self.next);
+            if self.row.iter().all(|p| p.cost > most) {
+                return None;
+            }
+        }
+        (self.row[m].cost <= most).then_some(self.row[m])
+    }
 }
 
 /// After lost letters of unknown number.
-fn stretched(row: &[Pair]) -> Vec<Pair> {
+fn stretched(row: &[Pair], next: &mut Vec<Pair>) {
     let mut best = Pair::NONE;
-    let next = row.iter().map(|p| {
+    next.extend(row.iter().map(|p| {
         best = best.and(0.0, 0, 1, 0);
         if p.cost < best.cost {
             best = *p;
         }
         best
-    });
-    next.collect()
+    }));
 }
 
 /// After one more letter of the word.
-fn onward(row: &[Pair], l: &Letter, entry: &[u8], gap: f32) -> Vec<Pair> {
-    let lost = u16::from(l.sign == LOST);
+fn onward(row: &[Pair], l: (u8, &[f32; SIGNS]), entry: &[u8], gap: f32, next: &mut Vec<Pair>) {
+    let lost = u16::from(l.0 == LOST);
     // A lost letter that isn't there after all costs less than one that was put in
     let drop = if lost > 0 { gap / 2.0 } else { gap };
-    let mut next = vec![Pair::NONE; row.len()];
-    next[0] = row[0].and(drop, 0, 0, 1);
+    next.push(row[0].and(drop, 0, 0, 1));
     for j in 1..row.len() {
-        let (c, same) = cost(l, entry[j - 1]);
+        let same = l.0 == entry[j - 1];
         let other = u16::from(!same && lost == 0);
-        let mut best = row[j - 1].and(c, u16::from(same), lost, other);
+        let mut best = row[j - 1].and(l.1[entry[j - 1] as usize], u16::from(same), lost, other);
         for way in [row[j].and(drop, 0, 0, 1), next[j - 1].and(gap, 0, 0, 1)] {
             if way.cost < best.cost {
                 best = way;
             }
         }
-        next[j] = best;
+        next.push(best);
     }
-    next
 }
 
 /// Groups of two letters of a word, its ends included, as numbers below [`GRAMS`].

@@ -56,12 +56,28 @@ pub fn fold(text: &str) -> Vec<u8> {
 
 /// Folds a text into words of letters, digits and ampersands; apostrophes and full stops within a word join.
 pub fn split(text: &str) -> Vec<Vec<u8>> {
+    if text.is_ascii() {
+        return parted(text.chars());
+    }
+    parted(text.nfc())
+}
+
+fn parted(text: impl Iterator<Item = char>) -> Vec<Vec<u8>> {
     let mut out: Vec<Vec<u8>> = Vec::new();
     let mut open = false;
-    for c in text.nfc() {
-        let signs = fold(c.encode_utf8(&mut [0; 4]));
+    for c in text {
+        let plain = [index(c.to_ascii_lowercase()).unwrap_or_default()];
+        let folded = if c.is_ascii() {
+            Vec::new()
+        } else {
+            fold(c.encode_utf8(&mut [0; 4]))
+        };
+        let signs: &[u8] = match index(c.to_ascii_lowercase()) {
+            Some(_) if c.is_ascii() => &plain,
+            _ => &folded,
+        };
         if signs == [36] {
-            out.push(signs);
+            out.push(signs.to_vec());
             open = false;
         } else if signs.is_empty() {
             open = open
@@ -70,7 +86,9 @@ pub fn split(text: &str) -> Vec<Vec<u8>> {
         } else if open && let Some(last) = out.last_mut() {
             last.extend(signs);
         } else {
-            out.push(signs);
+            let mut word = Vec::with_capacity(12);
+            word.extend(signs);
+            out.push(word);
             open = true;
         }
     }

@@ -164,8 +164,9 @@ pub fn look_up(word: &Word) -> Known {
         signs.len().saturating_sub(1).max(4)..=(signs.len() + 1).min(LONGEST)
     };
     let mut best: Option<(f32, u64, &Vec<u8>)> = None;
+    let mut shown = hits::Shown::new(word);
     for w in lengths.flat_map(|n| &lexicon().by_length[n]) {
-        let Some(p) = hits::pair(word, w, DEAREST) else {
+        let Some(p) = shown.pair(w, DEAREST) else {
             continue;
         };
         if (p.seen as usize) * 2 < w.len() || (p.other > 0 && p.seen < 4) {

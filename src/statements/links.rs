@@ -3,9 +3,10 @@
 use super::beside;
 use super::letters;
 use super::lexicon::{self, Class};
-use super::lists::{Hit, KINDS, Kind, Lists};
+use super::lists::{KINDS, Kind, Lists};
+use super::near::Hit;
 use super::{Mark, words::Word};
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 /// Number of features of a [`Candidate`].
 pub const FEATURES: usize = 30;
@@ -19,6 +20,13 @@ pub struct Candidate {
     pub kind: Kind,
     /// What speaks for and against it; the weights are by kind.
     pub features: [f32; FEATURES],
+}
+
+impl Candidate {
+    /// Whether a name of it stands there in full, letter for letter, and nothing else.
+    pub fn whole(&self) -> bool {
+        self.features[12] == 1.0
+    }
 }
 
 /// Longest stretch that names an entry, words.
@@ -38,6 +46,18 @@ struct Told {
     told: f32,
     whole: f32,
     worst: f32,
+}
+
+/// What the words of a form that the mark bears are worth, and the mark's words.
+struct Met(f32, Vec<usize>);
+
+impl Met {
+    fn meet(&mut self, weight: f32, t: usize) {
+        if !self.1.contains(&t) {
+            self.0 += weight.max(0.0);
+        }
+        self.1.push(t);
+    }
 }
 
 /// What the words of a mark may be on the lists, worked once.
@@ -118,18 +138,23 @@ impl<'a> Links<'a> {
         }
         asked.retain(|a| a.0 > 0);
         asked.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.cmp(&b.1)));
-        let mut scores: HashMap<u32, (f32, Vec<usize>)> = HashMap::new();
+        let mut scores: HashMap<u32, Met> = HashMap::new();
         for (count, t, h) in asked {
             let weight = self.lists.rare[h.word as usize] - h.pair.cost;
             let open = count <= COMMON;
-            for &f in self.lists.holding.get(h.word as usize) {
+            let holding = self.lists.holding.get(h.word as usize);
+            if !open && holding.len() > scores.len() {
+                let holds = |f: &u32| self.lists.forms.get(*f as usize).contains(&h.word);
+                for (_, s) in scores.iter_mut().filter(|s| holds(s.0)) {
+                    s.meet(weight, t);
+                }
+                continue;
+            }
+            for &f in holding {
                 match scores.get_mut(&f) {
-                    Some(s) => {
-                        s.0 += weight.max(0.0) * if s.1.contains(&t) { 0.0 } else { 1.0 };
-                        s.1.push(t);
-                    }
+                    Some(s) => s.meet(weight, t),
                     None if open && weight > 0.0 => {
-                        scores.insert(f, (weight, vec![t]));
+                        scores.insert(f, Met(weight, vec![t]));
                     }
                     None => {}
                 }
@@ -137,7 +162,7 @@ impl<'a> Links<'a> {
         }
         let mut all: Vec<(f32, u32, Vec<usize>)> = scores
             .into_iter()
-            .map(|(f, (s, mut t))| {
+            .map(|(f, Met(s, mut t))| {
                 t.sort_unstable();
                 t.dedup();
                 // What of the form isn't found speaks against it
@@ -228,10 +253,11 @@ impl<'a> Links<'a> {
         }
         found.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
         let mut out: Vec<(f32, Candidate)> = Vec::new();
+        let mut taken: HashSet<u32> = HashSet::new();
         for (score, f, features) in found.into_iter().take(ROWS) {
             let bearers = self.lists.bearers.get(f as usize);
             for &row in bearers.iter().take(200) {
-                if out.iter().any(|c| c.1.row == row) {
+                if !taken.insert(row) {
                     continue;
                 }
                 let mut features = features;

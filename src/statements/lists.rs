@@ -1,13 +1,12 @@
 //! The lists made ready: distinct words, the forms of names, and the rows that bear them.
 
-use super::hits::{self, Pair};
+use super::hits;
 use super::letters;
 use super::lexicon::{self, Class};
-use super::words::Word;
 use crate::gazetteer::{Entry, Gazetteer};
 use std::collections::HashMap;
 
-/// What the entries of a list are, told by the trades of its rows.
+/// What the entries of a list are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Kind {
     /// Makers of frames or of supports.
@@ -85,8 +84,8 @@ pub struct Row {
 pub struct Lists {
     /// Distinct words.
     pub vocabulary: Vec<Vec<u8>>,
-    by_word: HashMap<Vec<u8>, u32>,
-    grams: Ragged,
+    pub(super) by_word: HashMap<Vec<u8>, u32>,
+    pub(super) grams: Ragged,
     /// How many forms of names hold each word.
     pub in_names: Vec<u32>,
     /// ln of how rare a word is among names and addresses.
@@ -118,13 +117,32 @@ pub struct Named {
     pub names: Vec<String>,
 }
 
-/// What the entries of a list are, by the trades of its rows.
-fn kind(entries: &[Entry]) -> Kind {
+impl Kind {
+    /// The kind of a role as a list declares it (`gazetteer::rows::ROLES`).
+    pub fn of_role(role: &str) -> Option<Kind> {
+        Some(match role {
+            "maker" => Kind::Maker,
+            "seller" => Kind::Seller,
+            "sale" => Kind::Sale,
+            "show" => Kind::Show,
+            "person" => Kind::Person,
+            "place" => Kind::Place,
+            _ => return None,
+        })
+    }
+}
+
+/// What the entries of a list are: as it declares, else by the trades of its rows.
+pub fn kind(role: Option<&str>, entries: &[Entry]) -> Kind {
+    if let Some(kind) = role.and_then(Kind::of_role) {
+        return kind;
+    }
     let mut votes = [0usize; KINDS];
+    let mut trades = HashMap::new();
     for e in entries {
-        let told = letters::split(&e.trade)
-            .iter()
-            .fold(0u64, |a, w| a | lexicon::exact(w));
+        let told = *trades
+            .entry(e.trade.as_str())
+            .or_insert_with(|| classes(&e.trade));
         let order = [
             (Class::TradePlace, Kind::Place),
             (Class::TradePerson, Kind::Person),
@@ -151,8 +169,15 @@ fn kind(entries: &[Entry]) -> Kind {
         .unwrap_or(Kind::Maker)
 }
 
+/// Classes of the words of a trade.
+fn classes(trade: &str) -> u64 {
+    let words = letters::split(trade);
+    words.iter().fold(0, |a, w| a | lexicon::exact(w))
+}
+
 #[derive(Default)]
 struct Builder {
+    trades: HashMap<String, u64>,
     lists: Lists,
     forms: HashMap<Vec<u32>, u32>,
     bearers: Vec<(u32, u32)>,
@@ -214,9 +239,13 @@ impl Builder {
             .for_each(|w| self.held[*w as usize] += 1);
         self.lists.addresses.push(address);
         self.lists.towns.push(town);
-        let trade = letters::split(&e.trade)
-            .iter()
-            .fold(0u64, |a, w| a | lexicon::exact(w));
+        let trade = match self.trades.get(&e.trade) {
+            Some(t) => *t,
+            None => *self
+                .trades
+                .entry(e.trade.clone())
+                .or_insert_with(|| classes(&e.trade)),
+        };
         let years = e.years();
         self.lists.rows.push(Row {
             at,
@@ -274,28 +303,12 @@ impl Last for Vec<(u32, u32)> {
     }
 }
 
-/// A word of the lists that a word of the mark may be.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Hit {
-    /// Number of the word.
-    pub word: u32,
-    /// How it is shown; an abbreviation counts as read.
-    pub pair: Pair,
-    /// Whether it stands abbreviated, on either side.
-    pub short: bool,
-}
-
-/// Most words of the lists that one word of a mark may be: a bound on work, those with most letters in common stay.
-const MOST: usize = 24;
-/// Dearest hit, nats: about three misread letters.
-const DEAREST: f32 = 14.0;
-
 impl Lists {
     /// Makes lists ready.
     pub fn new(gazetteer: &Gazetteer) -> Self {
         let mut b = Builder::default();
         for (n, list) in gazetteer.lists.iter().enumerate() {
-            let kind = kind(&list.entries);
+            let kind = kind(list.role, &list.entries);
             for (i, e) in list.entries.iter().enumerate() {
                 b.row(e, (n as u16, i as u32), kind);
             }
@@ -341,93 +354,5 @@ impl Lists {
         let (list, entry) = self.rows[row as usize].at;
         let named = &self.names[list as usize].1[entry as usize];
         named.names.iter().map(String::as_str).collect()
-    }
-
-    /// The words that a word of a mark may be, cheapest first.
-    pub fn hits(&self, word: &Word) -> Vec<Hit> {
-        let mut out: Vec<Hit> = Vec::new();
-        let signs: Vec<u8> = word.letters.iter().map(|l| l.sign).collect();
-        let exact = Pair {
-            cost: 0.0,
-            seen: signs.len() as u16,
-            lost: 0,
-            other: 0,
-        };
-        let damaged = word.damaged();
-        if !damaged {
-            if let Some(&k) = self.by_word.get(&signs) {
-                out.push(Hit {
-                    word: k,
-                    pair: exact,
-                    short: false,
-                });
-            }
-            for long in lexicon::long_or_short(&signs) {
-                if let Some(&k) = self.by_word.get(long) {
-                    out.push(Hit {
-                        word: k,
-                        pair: exact,
-                        short: true,
-                    });
-                }
-            }
-        }
-        let unclear = word
-            .letters
-            .iter()
-            .any(|l| !l.others.is_empty() || l.chance < 0.9);
-        let known = out.iter().any(|h| self.in_names[h.word as usize] > 0);
-        if signs.len() > 3 && (damaged || unclear || !known) {
-            self.near(word, &mut out);
-        }
-        out.sort_by(|a, b| {
-            a.pair
-                .cost
-                .total_cmp(&b.pair.cost)
-                .then(a.word.cmp(&b.word))
-        });
-        out.truncate(MOST);
-        out
-    }
-
-    fn near(&self, word: &Word, out: &mut Vec<Hit>) {
-        let asked = hits::grams_read(word);
-        let mut shared: HashMap<u32, u16> = HashMap::new();
-        for g in &asked {
-            for &w in self.grams.get(*g) {
-                *shared.entry(w).or_default() += 1;
-            }
-        }
-        // A misread letter spoils two groups, a third of those that are left are asked for
-        let need = (asked.len() / 3).max(1) as u16;
-        let mut found: Vec<(u16, u32)> = shared
-            .into_iter()
-            .filter(|s| s.1 >= need)
-            .map(|(w, n)| (n, w))
-            .collect();
-        let close = |w: u32| {
-            self.vocabulary[w as usize]
-                .len()
-                .abs_diff(word.letters.len())
-        };
-        found.sort_by(|a, b| {
-            b.0.cmp(&a.0)
-                .then(close(a.1).cmp(&close(b.1)))
-                .then(a.1.cmp(&b.1))
-        });
-        for (_, w) in found.into_iter().take(4 * MOST) {
-            if out.iter().any(|h| h.word == w) {
-                continue;
-            }
-            if let Some(pair) = hits::pair(word, &self.vocabulary[w as usize], DEAREST)
-                && pair.seen as usize * 2 > word.letters.len().min(6)
-            {
-                out.push(Hit {
-                    word: w,
-                    pair,
-                    short: false,
-                });
-            }
-        }
     }
 }

@@ -21,6 +21,8 @@ pub mod lexicon;
 pub mod links;
 pub mod lists;
 pub mod model;
+mod near;
+pub mod places;
 mod shapes;
 pub mod told;
 mod values;
@@ -28,6 +30,7 @@ pub mod words;
 
 pub use lists::{Kind, Lists};
 pub use model::Model;
+pub use places::Place;
 
 /// What a stretch of words says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -151,6 +154,11 @@ pub struct Statement {
 /// * `kind`: kind of the mark, where it is known.
 pub fn of(lines: &[Line], kind: Option<MarkKind>, lists: &Lists) -> Vec<Statement> {
     told::statements(&Mark::new(lines, kind), lists, Model::shipped())
+}
+
+/// The listed places that the lines of one mark name, each with a chance of its own, in the order of the text.
+pub fn places(lines: &[Line], kind: Option<MarkKind>, lists: &Lists) -> Vec<Place> {
+    told::places(&Mark::new(lines, kind), lists, Model::shipped())
 }
 
 /// As [`of`], with lists made ready for this call alone.

@@ -12,7 +12,9 @@ use std::sync::OnceLock;
 pub const LABELS: usize = 1 + 2 * ROLES;
 const ROLES: usize = Role::ALL.len();
 /// Number of weights of [`Model::believed`].
-pub const BELIEFS: usize = 6;
+pub const BELIEFS: usize = 8;
+/// Number of weights of [`Model::place`].
+pub const PLACES: usize = 11;
 /// Gaps between two words: none but a blank, a comma or the like, the end of a line.
 pub const GAPS: usize = 3;
 
@@ -88,6 +90,8 @@ pub struct Model {
     pub longest: Vec<usize>,
     /// How far chances are to be believed: [`Model::believed`].
     pub belief: [f32; BELIEFS],
+    /// How a place is told: [`Model::place`].
+    pub places: [f32; PLACES],
     /// A statement is made from this chance on: half of the F1 of the held-out folds, which makes F1 greatest
     /// (Z. Lipton and others, ECML 2014).
     pub told_from: f32,
@@ -113,6 +117,7 @@ impl Model {
             kinds: vec![0.0; KINDS * ROLES],
             longest: vec![1; LABELS],
             belief: std::array::from_fn(|k| f32::from(u8::from(k == 0))),
+            places: [0.0; PLACES],
             told_from: 0.5,
         }
     }
@@ -124,9 +129,9 @@ impl Model {
 
     /// The chance that role and value are right, of a chance of the words alone and of what befell the value: logistic
     /// in the log-odds of the chance, 1, and the counts of words with losses that nothing fills, filled from the
-    /// lexicon, from the entry, and of unclear letters.
-    pub fn believed(&self, chance: f64, counts: [usize; 4]) -> f64 {
-        let seen = Self::of_belief(chance, counts);
+    /// lexicon, from the entry, and of unclear letters, and in the chances of a listed place and of another entry.
+    pub fn believed(&self, chance: f64, counts: [usize; 4], listed: [f64; 2]) -> f64 {
+        let seen = Self::of_belief(chance, counts, listed);
         chance::logistic(
             seen.iter()
                 .zip(&self.belief)
@@ -136,7 +141,7 @@ impl Model {
     }
 
     /// What [`Model::believed`] weighs.
-    pub fn of_belief(chance: f64, counts: [usize; 4]) -> [f64; BELIEFS] {
+    pub fn of_belief(chance: f64, counts: [usize; 4], listed: [f64; 2]) -> [f64; BELIEFS] {
         let few = |n: usize| n.min(3) as f64;
         let odds = chance::logit(chance.clamp(1e-4, 1.0 - 1e-4));
         [
@@ -146,7 +151,17 @@ impl Model {
             few(counts[1]),
             few(counts[2]),
             few(counts[3]),
+            listed[0],
+            listed[1],
         ]
+    }
+
+    /// The chance that words name a place: logistic in 1, the log-odds that they are told as a listed town, whether a
+    /// listed name stands there letter for letter, that chance itself, and the chances that they stand within another
+    /// statement that names that place if any does.
+    pub fn place(&self, seen: &[f64; PLACES]) -> f64 {
+        let weighed = seen.iter().zip(&self.places);
+        chance::logistic(weighed.map(|(x, w)| x * f64::from(*w)).sum())
     }
 
     /// Place of [`Model::kind`] among `kinds`.
@@ -156,7 +171,7 @@ impl Model {
 
     /// The file: numbers as little-endian; features with 8 bits a weight and a scale each row.
     pub fn write(&self) -> Vec<u8> {
-        let mut out = b"dorso-statements-2\n".to_vec();
+        let mut out = b"dorso-statements-3\n".to_vec();
         out.extend((self.rows.len() as u32).to_le_bytes());
         let mut rows: Vec<(&u64, &u32)> = self.rows.iter().collect();
         rows.sort();
@@ -168,6 +183,7 @@ impl Model {
             out.extend(w.iter().map(|x| (x / most * 127.0).round() as i8 as u8));
         }
         let mut scalars = self.belief.to_vec();
+        scalars.extend(self.places);
         scalars.push(self.told_from);
         let longest: Vec<f32> = self.longest.iter().map(|n| *n as f32).collect();
         for block in [
@@ -185,7 +201,7 @@ impl Model {
 
     /// Reads the file; `None` if it isn't one of this program.
     pub fn read(bytes: &[u8]) -> Option<Model> {
-        let mut rest = bytes.strip_prefix(b"dorso-statements-2\n")?;
+        let mut rest = bytes.strip_prefix(b"dorso-statements-3\n")?;
         let mut take = |n: usize| -> Option<&[u8]> {
             let (head, tail) = rest.split_at_checked(n)?;
             rest = tail;
@@ -207,7 +223,7 @@ impl Model {
         let mut out = Model::empty(rows);
         out.weights = weights;
         let mut longest = vec![0f32; LABELS];
-        let mut scalars = vec![0f32; BELIEFS + 1];
+        let mut scalars = vec![0f32; BELIEFS + PLACES + 1];
         for block in [
             &mut out.follows,
             &mut out.first,
@@ -222,7 +238,9 @@ impl Model {
         }
         out.longest = longest.iter().map(|n| *n as usize).collect();
         out.belief.copy_from_slice(&scalars[..BELIEFS]);
-        out.told_from = scalars[BELIEFS];
+        out.places
+            .copy_from_slice(&scalars[BELIEFS..BELIEFS + PLACES]);
+        out.told_from = scalars[BELIEFS + PLACES];
         Some(out)
     }
 }

@@ -6,6 +6,7 @@ use super::letters::LOST;
 use super::links::Candidate;
 use super::lists::Lists;
 use super::model::{self, BELIEFS, LABELS, Model, Says};
+use super::places::{self, Place};
 use super::values::{self, Value};
 use super::{Mark, Role, Statement};
 use crate::chance::clamp;
@@ -85,12 +86,22 @@ fn may(mark: &Mark, lists: &Lists, model: &Model, seen: &Seen, chances: &[f32]) 
     }
     out.retain(|m| !m.value.text.is_empty());
     for m in &mut out {
-        m.chance = model.believed(clamp(m.chance), m.counts(mark));
+        m.chance = model.believed(clamp(m.chance), m.counts(mark), m.listed());
     }
     out
 }
 
 impl May {
+    /// Chance of a listed place, of another entry.
+    fn listed(&self) -> [f64; 2] {
+        let p = self.entry.map_or(0.0, |e| e.1);
+        if self.role == Role::Town {
+            [p, 0.0]
+        } else {
+            [0.0, p]
+        }
+    }
+
     /// What befell its value: see [`Model::believed`].
     fn counts(&self, mark: &Mark) -> [usize; 4] {
         let letters = mark.words[self.words.clone()]
@@ -149,14 +160,33 @@ fn chosen(mut all: Vec<May>, count: usize, from: f64) -> Vec<May> {
     out
 }
 
-/// The statements that are made, in order.
-fn maybe(mark: &Mark, lists: &Lists, model: &Model) -> Vec<May> {
+/// What is seen of a mark and the chances of its stretches; `None`: nothing to weigh.
+fn summed(mark: &Mark, lists: &Lists, model: &Model) -> Option<(Seen, Vec<f32>)> {
     if mark.words.is_empty() || model.rows.is_empty() {
-        return Vec::new();
+        return None;
     }
     let seen = features::seen(mark, lists);
-    let weighed = Weighed::new(model, &seen);
-    let (_, chances) = weighed.sums(model, None);
+    let (_, chances) = Weighed::new(model, &seen).sums(model, None);
+    Some((seen, chances))
+}
+
+/// The listed places that a mark names.
+pub fn places(mark: &Mark, lists: &Lists, model: &Model) -> Vec<Place> {
+    places::named(places_seen(mark, lists, model), model)
+}
+
+/// What may be a place, before it is weighed; for measuring.
+pub fn places_seen(mark: &Mark, lists: &Lists, model: &Model) -> Vec<places::May> {
+    summed(mark, lists, model).map_or(Vec::new(), |(seen, chances)| {
+        places::all(mark, lists, model, &seen, &chances)
+    })
+}
+
+/// The statements that are made, in order.
+fn maybe(mark: &Mark, lists: &Lists, model: &Model) -> Vec<May> {
+    let Some((seen, chances)) = summed(mark, lists, model) else {
+        return Vec::new();
+    };
     let all = may(mark, lists, model, &seen, &chances);
     chosen(all, seen.count, f64::from(model.told_from))
 }
@@ -206,7 +236,7 @@ pub fn by(model: &Model, mark: &Mark, lists: &Lists) -> Vec<Statement> {
 pub fn weighed(model: &Model, mark: &Mark, lists: &Lists) -> Vec<(Statement, [f64; BELIEFS])> {
     let said = maybe(mark, lists, model);
     let told = said.into_iter().map(|m| {
-        let seen = Model::of_belief(m.chance, m.counts(mark));
+        let seen = Model::of_belief(m.chance, m.counts(mark), m.listed());
         (told(mark, lists, m), seen)
     });
     told.collect()

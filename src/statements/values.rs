@@ -181,12 +181,13 @@ fn filled(w: &Word, names: &[&str], counts: &mut [usize; 3]) -> String {
         return w.text.clone();
     }
     let mut best: Option<(f32, &str)> = None;
+    let mut shown = hits::Shown::new(w);
     for n in names
         .iter()
         .flat_map(|n| n.split_whitespace())
         .filter(|n| n.len() > 2)
     {
-        let p = hits::pair(w, &letters::split(n).concat(), 14.0);
+        let p = shown.pair(&letters::split(n).concat(), 14.0);
         if let Some(p) = p.filter(|p| best.is_none_or(|b| p.cost < b.0)) {
             best = Some((p.cost, n));
         }

@@ -72,6 +72,7 @@ pub fn proposal(list: &str, entry: &str, name: &str, probability: f64) -> Propos
         name: name.into(),
         probability,
         lines: vec![0],
+        place: None,
         not_before: "1868".into(),
         not_after: "1875".into(),
         source: "Invented Directory, 1870".into(),

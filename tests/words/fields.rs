@@ -104,6 +104,76 @@ fn lost_letters_are_filled_from_the_entry() {
 }
 
 #[test]
+fn firms_of_other_languages_are_named_with_their_trades_before_or_behind() {
+    let mut lists = lists();
+    let mut firm = |key: &str, name: &str, trade: &str, town: &str| {
+        let e = entry("firms", key, name, trade, "", town);
+        lists.lists[0].entries.push(e);
+    };
+    firm("belmont-1", "G. Belmontier et Fils", "doreurs", "Lyon");
+    firm("hohlwein-1", "Hohlweiner", "Kunsthandlung", "Weimar");
+    for (text, key) in [
+        (
+            "G. Belmontier et Fils / doreurs sur bois / Lyon",
+            "belmont-1",
+        ),
+        ("Kunsthandlung Hohlweiner / Weimar", "hohlwein-1"),
+    ] {
+        let said = statements::of_lists(&from_typed(text).expect("typed"), None, &lists);
+        let named = |s: &&Statement| matches!(s.role, Role::Maker | Role::Dealer);
+        let firm = said.iter().find(named).expect("a firm");
+        assert_eq!(firm.entry.as_deref(), Some(key), "{said:?}");
+    }
+}
+
+#[test]
+fn a_list_is_what_its_first_line_declares() {
+    let bytes = "# role: place\nentry,name\nh,Hexmoor\n".as_bytes();
+    let sheet = dorso::gazetteer::rows::read("my_parishes.csv".as_ref(), bytes);
+    assert_eq!((sheet.role, sheet.faults.len()), (Some("place"), 0));
+    let parishes = List {
+        name: sheet.list,
+        role: sheet.role,
+        entries: sheet.entries,
+        ..List::default()
+    };
+    let lists = Lists::new(&Gazetteer {
+        lists: vec![parishes],
+    });
+    assert_eq!(lists.rows[0].kind, statements::Kind::Place);
+    let wrong = dorso::gazetteer::rows::read("a.csv".as_ref(), b"# role: pilot\nentry,name\n");
+    assert!(wrong.faults.iter().any(|f| f.what.contains("pilot")));
+}
+
+/// Places of a text, each with its chance, by a list of places alone.
+fn places(text: &str) -> Vec<(String, f64)> {
+    let (lists, lines) = (lists(), from_typed(text).expect("typed"));
+    let found = statements::places(&lines, None, &Lists::new(&lists));
+    let name = |p: &statements::Place| lists.lists[p.list].entries[p.entries[0].0].name.clone();
+    found.iter().map(|p| (name(p), p.chance())).collect()
+}
+
+#[test]
+fn each_place_of_a_text_has_a_chance_of_its_own() {
+    let found =
+        places("OLDSHAW & CO. / Printsellers / 9 Bridge Street, Lincoln / Exhibited at York 1902");
+    let sure = |town: &str| found.iter().any(|p| p.0 == town && p.1 >= 0.8);
+    assert!(sure("Lincoln") && sure("York"), "{found:?}");
+}
+
+#[test]
+fn a_show_in_a_town_on_no_list_names_no_other_town() {
+    for text in [
+        "Kendel Salon 1874",
+        "Exhibition 1881 / Berth Rooms",
+        "Salon de Lyon 1879",
+    ] {
+        let found = places(text);
+        assert!(found.iter().all(|p| p.1 < 0.3), "{text}: {found:?}");
+    }
+}
+
+#[test]
 fn nothing_read_states_nothing() {
     assert!(said("[---]").is_empty());
     assert!(statements::of_lists(&[], None, &lists()).is_empty());

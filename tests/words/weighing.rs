@@ -33,6 +33,7 @@ fn index_of(entries: Vec<Entry>) -> Index {
         lists: vec![List {
             name: "framers".into(),
             file: "framers.csv".into(),
+            role: None,
             entries,
         }],
     })
@@ -329,6 +330,7 @@ fn entries_of_two_lists_do_not_both_have_the_same_words() {
     let lists = |entries: Vec<Entry>| List {
         name: entries[0].list.clone(),
         file: "list.csv".into(),
+        role: None,
         entries,
     };
     let index = Index::new(Gazetteer {
