@@ -99,9 +99,18 @@ pub const SEASONS: &[(&str, u8)] = &[
     ("inverno", 24),
 ];
 
+/// Forms of a name, forms of the number behind it, and the first day: year, month, day.
+pub type Reign = (
+    &'static [&'static str],
+    &'static [&'static str],
+    i32,
+    u8,
+    u8,
+);
+
 /// First day of each reign whose years statutes and deeds count, with the folded name and the number
 /// behind it. Source: Whitaker's Almanack (from memory).
-pub const REIGNS: &[(&[&str], &[&str], i32, u8, u8)] = &[
+pub const REIGNS: &[Reign] = &[
     (&["george", "geo"], &["i", "1", "1st", "first"], 1714, 8, 1),
     (
         &["george", "geo"],

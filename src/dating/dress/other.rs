@@ -95,14 +95,12 @@ pub fn republican(w: &Words, i: usize) -> Option<Written> {
 pub fn fascist(w: &Words, i: usize) -> Option<Written> {
     let k = i + usize::from(w.is(i, &["anno", "a"]));
     let n = roman(w, k).filter(|n| (1..=23).contains(n))?;
-    let end = if w.is(k + 1, &["ef"]) {
-        k + 2
-    } else if w.is(k + 1, &["e"]) && w.is(k + 2, &["f"]) {
-        k + 3
-    } else if w.is(k + 1, &["dellera", "era"]) && w.is(k + 2, &["fascista"]) {
-        k + 3
-    } else {
-        return None;
+    let long = w.is(k + 1, &["e"]) && w.is(k + 2, &["f"])
+        || w.is(k + 1, &["dellera", "era"]) && w.is(k + 2, &["fascista"]);
+    let end = match (w.is(k + 1, &["ef"]), long) {
+        (true, _) => k + 2,
+        (_, true) => k + 3,
+        _ => return None,
     };
     let span = (
         format!("{:04}-10-29", 1921 + n),
