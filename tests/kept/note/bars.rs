@@ -202,7 +202,7 @@ fn quoted(line: &str) -> bool {
     let start = start
         .trim_end_matches(" probably")
         .trim_end_matches(" possibly");
-    let nouns = ["Inscribed", "label", "Stencil", "Stamp"];
+    let nouns = ["Inscribed", "label", "Label", "Stencil", "Stamp"];
     nouns
         .iter()
         .any(|n| start.trim_end_matches(',').ends_with(n))
