@@ -175,13 +175,14 @@ impl Setter<'_> {
                     }
                 }
             }
-            Shown::Mark(id) => match self.crops.marks.get(id) {
-                Some(cut) => match plan::opened(cut) {
-                    Some(picture) => self.inline(&picture, HIGHEST),
-                    None => self.missing(cut),
-                },
-                None => {}
-            },
+            Shown::Mark(id) => {
+                if let Some(cut) = self.crops.marks.get(id) {
+                    match plan::opened(cut) {
+                        Some(picture) => self.inline(&picture, HIGHEST),
+                        None => self.missing(cut),
+                    }
+                }
+            }
             // The sentences on the parts say the same in words
             Shown::Chart => {}
         }

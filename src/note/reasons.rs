@@ -169,7 +169,7 @@ pub(super) fn picture(facts: &[Facts<'_>], solved: &Solved) -> Vec<Sentence> {
         let year = f.role(statements::Role::ExhibitionYear)?;
         let show = f.exhibition()?;
         let p = year.chance().min(show.chance());
-        (p >= SHOWN && year.text.len() >= 4).then(|| (f.mark, year.text, p))
+        (p >= SHOWN && year.text.len() >= 4).then_some((f.mark, year.text, p))
     });
     let earliest = shown.min_by(|a, b| a.1.cmp(&b.1));
     if let Some((m, year, p)) = earliest {

@@ -76,12 +76,16 @@ pub struct May {
     pub seen: [f64; PLACES],
 }
 
+/// What a stretch may name of one list: the list, whether it is an entry's whole name, and the entries
+/// with their weights.
+type OfList = (usize, bool, Vec<(usize, f64)>);
+
 /// All stretches that may name a place, with what tells it.
 pub fn all(mark: &Mark, lists: &Lists, model: &Model, seen: &Seen, chances: &[f32]) -> Vec<May> {
     let mut out = Vec::new();
     for from in 0..seen.count {
         for to in from + 1..=(from + LONGEST).min(seen.count) {
-            let mut by_list: Vec<(usize, bool, Vec<(usize, f64)>)> = Vec::new();
+            let mut by_list: Vec<OfList> = Vec::new();
             let candidates = &seen.candidates[Seen::at(from, to - from)];
             for c in candidates.iter().filter(|c| c.kind == Kind::Place) {
                 let weight =

@@ -226,6 +226,7 @@ pub(super) fn mean_odds(some: &[&Pooled]) -> f64 {
 }
 
 /// For each position and sighting the length of the silence that it is part of; 0 where it isn't.
+#[allow(clippy::needless_range_loop)] // a sighting is a column
 fn silences(row: &Network) -> Vec<Vec<usize>> {
     let n = row.slots.len();
     let mut out = vec![vec![0; row.seen.len()]; n];
