@@ -38,7 +38,7 @@ fn year() -> dorso::decisions::SeenMark {
         "m2",
         MarkKind::Inscription,
         Rect::new(420, 300, 150, 60).quad(),
-        reading(&[("Exhibited 1871", 0.97)]),
+        reading(&[("14 March 1871", 0.97)]),
         Vec::new(),
     )
 }

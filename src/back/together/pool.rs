@@ -48,6 +48,8 @@ impl Fit {
 pub(super) struct Pooled {
     /// Signs with their chances, greatest first, the empty sign among them.
     pub signs: Vec<(String, f64)>,
+    /// Greatest chance that may be stated, where all sightings show only a part of the letter.
+    pub most: Option<f64>,
 }
 
 /// How many sightings read a row, and how many of those that show it are silent on it.
@@ -117,7 +119,13 @@ impl Fit {
         let signs = named.iter().map(|s| s.to_string()).zip(chances);
         let mut signs: Vec<(String, f64)> = signs.collect();
         signs.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-        Pooled { signs }
+        let cut = |v: &Vote| match v {
+            Vote::Read(spread) if spread.cut => spread.blurred().signs.first().map(|s| s.1),
+            _ => None,
+        };
+        let all: Option<Vec<f64>> = heard.iter().map(|h| cut(h.0)).collect();
+        let most = all.and_then(|all| all.into_iter().reduce(f64::max));
+        Pooled { signs, most }
     }
 
     /// What a sighting says of a sign; `None`: of all that nobody names.
@@ -181,6 +189,8 @@ impl Fit {
             let (text, pooled) = p.signs[0].clone();
             let [a, own, line, n, s] = self.letter;
             let chance = logistic(a + own * odds(pooled) + line * mean + n * several + s * silent);
+            // The fit has seen no letters of which a part lies beyond a cut
+            let chance = p.most.map_or(chance, |most| chance.min(most));
             let left = (1.0 - chance) / (1.0 - pooled).max(1e-6);
             let others = p.signs[1..].iter().map(|(s, p)| (s.clone(), p * left));
             Character {
