@@ -2,6 +2,7 @@
 //! that lets the page load nothing.
 
 use super::markdown::visible;
+use super::plan;
 use super::{
     Block, Crops, Cut, Export, Language, Length, Note, NotedPhotograph, Shown, Standing, blocks,
 };
@@ -219,10 +220,8 @@ impl Page<'_> {
 
 /// The photographs, made smaller, with the marks outlined; the style of a line tells the state.
 fn backs(out: &mut String, note: &Note, crops: &Crops) {
-    let shown: Vec<(&NotedPhotograph, &Cut)> = note
-        .photographs
-        .iter()
-        .filter(|p| !is_close_up(note, p))
+    let shown: Vec<(&NotedPhotograph, &Cut)> = plan::shown(note)
+        .into_iter()
         .filter_map(|p| crops.backs.get(&p.id).map(|c| (p, c)))
         .collect();
     if shown.is_empty() {
@@ -255,28 +254,14 @@ fn backs(out: &mut String, note: &Note, crops: &Crops) {
     out.push_str("</section>\n");
 }
 
-/// A photograph with one mark that takes a quarter of it or more shows no more than the mark's own
-/// picture does.
-fn is_close_up(note: &Note, p: &NotedPhotograph) -> bool {
-    let mut own = note.marks.iter().filter(|m| m.at.0 == p.id);
-    let whole = f64::from(p.size.0) * f64::from(p.size.1);
-    match (own.next(), own.next()) {
-        (Some(only), None) => only.at.1.area() * 4.0 >= whole,
-        _ => false,
-    }
-}
-
 fn outlines(out: &mut String, note: &Note, p: &NotedPhotograph) {
     let (w, h) = p.size;
     let _ = writeln!(out, "<svg viewBox=\"0 0 {w} {h}\" aria-hidden=\"true\">");
     let size = w.max(h) / 45;
-    for m in note.marks.iter().filter(|m| m.at.0 == p.id) {
-        let corners: Vec<String> =
-            m.at.1
-                .0
-                .iter()
-                .map(|c| format!("{:.0},{:.0}", c.x, c.y))
-                .collect();
+    let own = note.marks.iter();
+    for (m, at) in own.filter_map(|m| Some((m, m.on_photograph(p.id)?))) {
+        let on = at.0.iter();
+        let corners: Vec<String> = on.map(|c| format!("{:.0},{:.0}", c.x, c.y)).collect();
         let corners = corners.join(" ");
         let line = match m.standing {
             Standing::Decided => "",
@@ -286,7 +271,7 @@ fn outlines(out: &mut String, note: &Note, p: &NotedPhotograph) {
         // Black below white, so that it is seen on light and on dark ground.
         let _ = writeln!(out, "<polygon points=\"{corners}\"/>");
         let _ = writeln!(out, "<polygon class=\"inner{line}\" points=\"{corners}\"/>");
-        let b = m.at.1.bounds();
+        let b = at.bounds();
         let (x, y) = (b.x.max(0), (b.y - size as i32 / 4).max(size as i32));
         let _ = writeln!(
             out,

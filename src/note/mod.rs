@@ -119,6 +119,13 @@ impl Standing {
     }
 }
 
+impl MarkNote {
+    /// Its corners on a photograph (number in the store), if that shows it, px.
+    pub(super) fn on_photograph(&self, id: i64) -> Option<&crate::geometry::Quad> {
+        self.at.iter().find(|a| a.0 == id).map(|a| &a.1)
+    }
+}
+
 /// What the note tells of one mark.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MarkNote {
@@ -128,8 +135,8 @@ pub struct MarkNote {
     pub heading: String,
     /// "upper left of back.jpg".
     pub place: String,
-    /// Photograph (number in the store) and corners on it, px.
-    pub at: (i64, crate::geometry::Quad),
+    /// The photographs (numbers in the store) that show it, with its corners on each, px.
+    pub at: Vec<(i64, crate::geometry::Quad)>,
     /// Where it stands.
     pub standing: Standing,
     /// The part that bears it, by a person or as the photograph shows it; `None`: not told.

@@ -1,7 +1,7 @@
 //! The plan of a back: a photograph with its marks outlined and numbered, as a picture that every
 //! format can show.
 
-use super::{Crops, Cut, Note, NotedPhotograph, Shown, Standing};
+use super::{Crops, Cut, MarkNote, Note, NotedPhotograph, Shown, Standing};
 use ab_glyph::{FontRef, PxScale};
 use image::codecs::png::PngEncoder;
 use image::{ImageReader, Rgb, RgbImage};
@@ -11,18 +11,36 @@ use std::io::Cursor;
 const DARK: Rgb<u8> = Rgb([0, 0, 0]);
 const LIGHT: Rgb<u8> = Rgb([255, 255, 255]);
 
-/// The photographs of a note that show more than one mark's own picture does.
-pub(super) fn shown(note: &Note) -> impl Iterator<Item = &NotedPhotograph> {
-    note.photographs.iter().filter(|p| !is_close_up(note, p))
+/// The fewest photographs that show every mark among them: the one with most marks, then each that shows
+/// most of those that are left. A photograph with one mark that takes a quarter of it or more shows no
+/// more than the mark's own picture does, and is left out.
+pub(super) fn shown(note: &Note) -> Vec<&NotedPhotograph> {
+    let mut left: Vec<&MarkNote> = note.marks.iter().collect();
+    let mut out: Vec<&NotedPhotograph> = Vec::new();
+    while !left.is_empty() {
+        let count = |p: &NotedPhotograph| {
+            let on = left.iter().filter(|m| m.on_photograph(p.id).is_some());
+            on.count()
+        };
+        let wide = note.photographs.iter().filter(|p| !is_close_up(note, p));
+        // Of equals the first: `max_by_key` would take the last
+        let Some(best) = wide.rev().max_by_key(|p| count(p)) else {
+            break;
+        };
+        if count(best) == 0 {
+            break;
+        }
+        left.retain(|m| m.on_photograph(best.id).is_none());
+        out.push(best);
+    }
+    out
 }
 
-/// A photograph with one mark that takes a quarter of it or more shows no more than the mark's own
-/// picture does.
 fn is_close_up(note: &Note, p: &NotedPhotograph) -> bool {
-    let mut own = note.marks.iter().filter(|m| m.at.0 == p.id);
+    let mut own = note.marks.iter().filter_map(|m| m.on_photograph(p.id));
     let whole = f64::from(p.size.0) * f64::from(p.size.1);
     match (own.next(), own.next()) {
-        (Some(only), None) => only.at.1.area() * 4.0 >= whole,
+        (Some(only), None) => only.area() * 4.0 >= whole,
         _ => false,
     }
 }
@@ -40,6 +58,7 @@ pub(super) fn opened(cut: &Cut) -> Option<RgbImage> {
 pub fn pictures(note: &Note, crops: &Crops, which: &Shown) -> Vec<RgbImage> {
     match which {
         Shown::Backs => shown(note)
+            .into_iter()
             .filter_map(|p| plan(note, p, crops.backs.get(&p.id)?))
             .collect(),
         Shown::Mark(id) => crops.marks.get(id).and_then(opened).into_iter().collect(),
@@ -61,13 +80,12 @@ pub(super) fn plan(note: &Note, p: &NotedPhotograph, cut: &Cut) -> Option<RgbIma
     let scale = f64::from(picture.width()) / f64::from(p.size.0.max(1));
     let height = picture.width().max(picture.height()) as f32 / 36.0;
     let font = FontRef::try_from_slice(dejavu::sans::bold()).ok()?;
-    for m in note.marks.iter().filter(|m| m.at.0 == p.id) {
-        let corners: Vec<(f32, f32)> =
-            m.at.1
-                .0
-                .iter()
-                .map(|c| ((c.x * scale) as f32, (c.y * scale) as f32))
-                .collect();
+    let own = note.marks.iter();
+    for (m, at) in own.filter_map(|m| Some((m, m.on_photograph(p.id)?))) {
+        let on = at.0.iter();
+        let corners: Vec<(f32, f32)> = on
+            .map(|c| ((c.x * scale) as f32, (c.y * scale) as f32))
+            .collect();
         let dash = match m.standing {
             Standing::Decided => (1.0, 0.0),
             Standing::Proposed => (12.0, 6.0),
@@ -76,7 +94,7 @@ pub(super) fn plan(note: &Note, p: &NotedPhotograph, cut: &Cut) -> Option<RgbIma
         for (i, a) in corners.iter().enumerate() {
             line(&mut picture, *a, corners[(i + 1) % corners.len()], dash);
         }
-        let b = m.at.1.bounds();
+        let b = at.bounds();
         let size = PxScale::from(height);
         let (w, h) = text_size(size, &font, &m.id);
         let x = (f64::from(b.x) * scale).clamp(0.0, f64::from(picture.width().saturating_sub(w)));

@@ -87,7 +87,11 @@ impl Teller<'_> {
             id: mark.id.to_string(),
             heading: heading(mark.kind()).into(),
             place: self.place(mark),
-            at: (mark.photograph, mark.latest().outline),
+            at: mark
+                .sightings
+                .iter()
+                .map(|s| (s.photograph, s.seen().outline))
+                .collect(),
             standing: match item.state {
                 State::Settled => Standing::Decided,
                 State::Clear => Standing::Proposed,
