@@ -58,36 +58,50 @@ pub fn with_number(p: f64) -> String {
 /// What a sentence says beyond its chance, or leaves unsaid; `None` if it keeps to the table.
 ///
 /// A sentence that rests on a chance must hold the words of that chance (or of a smaller one), none
-/// of a greater, and none of [`CERTAIN`]. What stands in double quotation marks is somebody else's
-/// wording and isn't looked at.
+/// of a greater, and none of [`CERTAIN`]. Words with a figure behind them, "very probably (0.97)", tell
+/// a part of the sentence and are held to that figure. What stands in double quotation marks is
+/// somebody else's wording and isn't looked at.
+///
+/// * `p`: the least of the chances behind it.
 pub fn fault(sentence: &str, p: f64) -> Option<String> {
     let own: String = unquoted(sentence).to_lowercase();
-    let words: Vec<&str> = own
-        .split(|c: char| !c.is_alphanumeric() && c != '\'')
-        .filter(|w| !w.is_empty())
-        .collect();
+    let word = |c: char| c.is_alphanumeric() || c == '\'';
+    let words: Vec<&str> = own.split(|c| !word(c)).filter(|w| !w.is_empty()).collect();
     if let Some(w) = words.iter().find(|w| CERTAIN.contains(w)) {
         return Some(format!("\"{w}\" states it as certain"));
     }
-    let at = WORDS.iter().position(|(_, w)| *w == likely(p)).unwrap_or(0);
+    let row_of = |p: f64| WORDS.iter().position(|(_, w)| *w == likely(p)).unwrap_or(0);
+    let at = row_of(p);
     let mut hedged = false;
-    for (i, word) in words.iter().enumerate() {
-        let very = i > 0 && words[i - 1] == "very";
-        let row = match *word {
-            "probably" if very => 0,
+    const DOUBT: [&str; 4] = ["probably", "perhaps", "possibly", "hardly"];
+    let found = DOUBT.iter().flat_map(|w| own.match_indices(w));
+    let whole = |(start, found): &(usize, &str)| {
+        let end = own[start + found.len()..].chars().next();
+        !own[..*start].chars().next_back().is_some_and(word) && !end.is_some_and(word)
+    };
+    for (start, found) in found.filter(whole) {
+        let row = match found {
+            "probably" if own[..start].trim_end().ends_with("very") => 0,
             "probably" => 1,
             "perhaps" => 2,
             "possibly" => 3,
-            "hardly" => 4,
-            _ => continue,
+            _ => 4,
         };
-        if row < at {
+        let limit = figure(&own[start + found.len()..]).map_or(at, row_of);
+        if row < limit {
             let said = WORDS[row].1;
             return Some(format!("\"{said}\" is more than a chance of {}", two(p)));
         }
-        hedged = true;
+        hedged |= row >= at;
     }
     (!hedged).then(|| format!("no word tells that its chance is {}", two(p)))
+}
+
+/// The figure in brackets right behind a word of doubt: "(0.97)", "(>0.99 or more)".
+fn figure(behind: &str) -> Option<f64> {
+    let inside = behind.strip_prefix(" (")?.split(')').next()?;
+    let number = inside.trim_start_matches(['>', '<']);
+    number.split(' ').next()?.parse().ok()
 }
 
 /// The text without what stands in double quotation marks.
@@ -128,6 +142,10 @@ mod tests {
         assert!(fault("It certainly, perhaps, names Orme.", 0.5).is_some());
         assert_eq!(fault("It perhaps names Orme.", 0.5), None);
         assert_eq!(fault("It possibly names Orme.", 0.5), None);
+        let parts = "Shown: very probably (0.95) Orme, perhaps (0.51) 1891.";
+        assert_eq!(fault(parts, 0.51), None);
+        assert!(fault(parts, 0.3).is_some());
+        assert!(fault("Shown: very probably (0.90) Orme, perhaps 1891.", 0.51).is_some());
         assert_eq!(fault("It perhaps reads \u{201c}surely\u{201d}.", 0.5), None);
     }
 

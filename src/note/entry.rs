@@ -152,7 +152,18 @@ fn slots(f: &Facts<'_>, w: &Wording) -> Slots {
         .to_owned();
     Slots::default()
         .text("noun", noun)
+        .text("there", there(f))
         .fact("place", place(f, w))
+}
+
+/// What follows the name of a mark that nobody has read or spoken of, where it is not sure that there
+/// is any lettering.
+fn there(f: &Facts<'_>) -> &'static str {
+    let spoken_of = f.mark.settled != crate::decisions::Settled::default();
+    match spoken_of || f.mark.latest().lettering >= TABLE[0].0 {
+        true => "",
+        false => " (?)",
+    }
 }
 
 /// What else a mark states fairly surely: not told of the showing or of the firm, in the provenance,
