@@ -43,25 +43,27 @@ demo: setup
 	@cargo build --release --quiet $(WITH)
 	@samples/demo.sh target/release/dorso "$(OUT)"
 
-# Reading with Tesseract is tested by the tests that read whole pages; the rest doesn't know of it.
+# The build with Tesseract is checked by `make lint` and tested by `make check`: it makes most libraries anew.
 # The examples are no tests and take minutes to build: `make lint` checks them.
 test: setup-tests
 	cargo test --release --tests $(WITH)
 	cargo test --release --doc $(WITH)
-ifeq (,$(FEATURES))
-	cargo test --release --features tesseract --test pictures -- tesseract:: real_print::
-endif
 
+# With Tesseract, so that what only that build has is checked too; the plain build is what `make test` makes.
 lint: setup-tests
-	cargo clippy --release --all-targets $(WITH) -- -D warnings
 ifeq (,$(FEATURES))
-	cargo clippy --release --features tesseract --lib -- -D warnings
+	cargo clippy --release --all-targets --features tesseract -- -D warnings
+else
+	cargo clippy --release --all-targets $(WITH) -- -D warnings
 endif
 
 check: setup
 	cargo fmt --check
 	$(MAKE) lint
 	$(MAKE) test
+ifeq (,$(FEATURES))
+	cargo test --release --features tesseract --test pictures -- tesseract:: real_print::
+endif
 	RUSTDOCFLAGS="-D warnings" cargo doc --release --no-deps --quiet
 
 bench: setup-tests
