@@ -116,14 +116,8 @@ fn grouped(picture: &Picture, sightings: &[Sighting], joins: &[Join], plan: &Pla
             photograph: s.photo as i64,
         })
         .collect();
-    let pair = |j: &Join| Pair {
-        a: j.a as i64,
-        b: j.b as i64,
-        chance: j.chance,
-        moved: j.moved,
-        why: j.why.clone(),
-    };
-    let pairs: Vec<Pair> = joins.iter().map(pair).collect();
+    let pairs = joins.iter().map(|j| j.clone().told_by(|n| n as i64));
+    let pairs: Vec<Pair> = pairs.collect();
     let mut marks = group::group(&shown, &pairs, &Said::default()).marks;
     let pieces = joins::pieces(&picture.shown(sightings), plan, joins);
     // A piece is told with its mark.

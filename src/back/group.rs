@@ -4,6 +4,7 @@
 //! photograph never shows a mark twice, and what a person said holds. What the tree of a mark hangs
 //! on by a doubtful join, and what stays apart by one, is a question.
 
+use super::joins::Join;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Chance from which two sightings are taken for one mark.
@@ -21,20 +22,9 @@ pub struct Shown {
     pub photograph: i64,
 }
 
-/// Two sightings that may be one mark.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Pair {
-    /// Number of one sighting.
-    pub a: i64,
-    /// Number of the other.
-    pub b: i64,
-    /// Chance that they are one mark, 0 to 1.
-    pub chance: f64,
-    /// They lie apart: however likely, only a person says that a mark was moved.
-    pub moved: bool,
-    /// What speaks for it, a clause of plain words.
-    pub why: String,
-}
+/// Two sightings that may be one mark, by their numbers. One that was moved is never joined here: however
+/// likely, only a person says so.
+pub type Pair = Join<i64>;
 
 /// What a person said of pairs of sightings; where both are said of one pair, the caller leaves the
 /// later.

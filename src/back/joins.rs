@@ -46,14 +46,15 @@ pub struct Shown<'a> {
     pub look: Option<&'a Look>,
 }
 
-/// Two sightings that may be one mark.
+/// Two sightings that may be one mark, by whatever they are told apart by: their places in a list, on
+/// photographs, their numbers.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Join {
-    /// Place of the one in the list that was given.
-    pub a: usize,
-    /// Place of the other, greater than `a`.
-    pub b: usize,
-    /// Chance that both are one mark.
+pub struct Join<T = usize> {
+    /// The one.
+    pub a: T,
+    /// The other.
+    pub b: T,
+    /// Chance that both are one mark, 0 to 1.
     pub chance: f64,
     /// The plan has them lie apart: one mark only if it was moved between two visits, which is a
     /// person's to say.
@@ -72,6 +73,19 @@ pub enum Way {
     Apart,
     /// One of the photographs isn't placed, or they are on different faces.
     Unplaced,
+}
+
+impl<T> Join<T> {
+    /// The same, with its sightings told by something else.
+    pub fn told_by<U>(self, other: impl Fn(T) -> U) -> Join<U> {
+        Join {
+            a: other(self.a),
+            b: other(self.b),
+            chance: self.chance,
+            moved: self.moved,
+            why: self.why,
+        }
+    }
 }
 
 /// What is measured of a pair, for fitting.
@@ -133,7 +147,7 @@ fn alone(m: &Measured) -> f64 {
 }
 
 /// Pairs of sightings of different photographs that may be one mark, with a chance of [`LEAST`] at the
-/// least, by their places in `shown`.
+/// least, by their places in `shown`, the lesser first.
 pub fn joins(shown: &[Shown<'_>], plan: &Plan) -> Vec<Join> {
     let all = Pairs::new(shown, plan);
     let measured = all.measured();

@@ -139,10 +139,10 @@ struct CharacterOut {
 
 /// Proposals and `unlisted` of a mark or a typed reading.
 ///
-/// Entries of one list are rivals: with `unlisted` their chances sum to 1; in a list of places those of one `place` are. Different lists are not
-/// rivals of each other, so each has its own chance that nothing on it is named. `unlisted` is that
-/// of the leading list; a list whose own agrees with it within `SAME` stands beside it, every
-/// other one under `also` with its own number.
+/// Entries of one list are rivals: with `unlisted` their chances sum to 1; in a list of places those of
+/// one `place` are. Different lists are not rivals of each other, so each has its own chance that nothing
+/// on it is named. `unlisted` is that of the leading list; a list whose own agrees with it within `SAME`
+/// stands beside it, every other one under `also` with its own number.
 #[derive(Debug, Serialize)]
 pub struct Weighed {
     proposals: Vec<ProposalOut>,

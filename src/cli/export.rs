@@ -9,7 +9,7 @@ use crate::error::{Error, Kind, Result};
 use crate::evidence::{gather, solve};
 use crate::exports::{self, Export, File, Subject, pack, unpack};
 use crate::gazetteer::{Place, locate};
-use crate::note::compose_dated;
+use crate::note::{Kept, Language};
 use crate::readings::learnt;
 use std::fmt::Write as _;
 use std::io::Write as _;
@@ -96,7 +96,14 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         let gathered = gather(&marks, &seen, &clues)?;
         let solved = solve(&gathered.back);
         let dated = (&gathered, &solved);
-        let note = compose_dated(&picture, &marks, &journal, &seen, &clues, dated, &now());
+        let kept = Kept {
+            picture: &picture,
+            marks: &marks,
+            journal: &journal,
+            observations: &seen,
+            language: Language::default(),
+        };
+        let note = kept.write_dated(&clues, dated, &now());
         let subject = Subject {
             picture: &picture,
             marks: &marks,

@@ -260,28 +260,27 @@ fn only_picture(mut pictures: Vec<Picture>) -> Result<Picture> {
     }
 }
 
-fn is_html(file: &Path) -> bool {
+fn ends(file: &Path, names: &[&str]) -> bool {
     file.extension()
-        .is_some_and(|e| e.eq_ignore_ascii_case("html") || e.eq_ignore_ascii_case("htm"))
+        .is_some_and(|e| names.iter().any(|n| e.eq_ignore_ascii_case(n)))
+}
+
+fn is_html(file: &Path) -> bool {
+    ends(file, &["html", "htm"])
 }
 
 fn is_docx(file: &Path) -> bool {
-    file.extension()
-        .is_some_and(|e| e.eq_ignore_ascii_case("docx"))
+    ends(file, &["docx"])
 }
 
 fn goal(a: &Arguments) -> Result<Goal> {
     let Some(out) = &a.out else {
         return Ok(Goal::Output);
     };
-    let ending = |names: &[&str]| {
-        out.extension()
-            .is_some_and(|e| names.iter().any(|n| e.eq_ignore_ascii_case(n)))
-    };
     if out.is_dir() {
         return Ok(Goal::Folder(out.clone()));
     }
-    let (md, html, docx) = (ending(&["md", "markdown"]), is_html(out), is_docx(out));
+    let (md, html, docx) = (ends(out, &["md", "markdown"]), is_html(out), is_docx(out));
     let other = |own: bool| own && (md || html || docx);
     if other(a.html && !html) || other(a.markdown && !md) || other(a.docx && !docx) {
         return Err(Error::new(

@@ -5,4 +5,3 @@ pub mod clues;
 pub mod dress;
 pub mod edtf;
 pub mod kinds;
-pub mod premises;

@@ -3,6 +3,7 @@
 
 use super::{KeptMark, MarkId, SeenMark};
 use crate::back::group::{Pair, Said};
+use crate::back::joins::Join;
 use crate::decisions::{Act, Decision, Lettering, Named, Settled, holding};
 use crate::geometry::Homography;
 use std::collections::BTreeMap;
@@ -23,19 +24,7 @@ pub struct Placed {
 }
 
 /// A join as the program has it, between sightings by their numbers in the store.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Joined {
-    /// One.
-    pub a: MarkId,
-    /// The other.
-    pub b: MarkId,
-    /// Chance that they are one mark, 0 to 1.
-    pub chance: f64,
-    /// They lie apart on the plan: one mark only if it was moved.
-    pub moved: bool,
-    /// What speaks for it, a clause of plain words.
-    pub why: String,
-}
+pub type Joined = Join<MarkId>;
 
 /// The photographs of a picture laid on each other.
 #[derive(Debug, Clone, PartialEq, Default)]

@@ -4,6 +4,7 @@
 //! when it was printed: counted twice it would seem surer than it is.
 
 use crate::decisions::{KeptMark, Lettering, MarkId};
+use crate::readings::common_letters;
 
 /// Two texts are of one printing where so many of their letters agree, and there are so many: our own choice;
 /// two readings of one label differ by some letters.
@@ -39,20 +40,7 @@ fn wording(m: &KeptMark) -> (Vec<char>, f64) {
 
 /// Share of letters that two texts have in common, by the longest common subsequence.
 fn alike(a: &[char], b: &[char]) -> f64 {
-    let mut row = vec![0_usize; b.len() + 1];
-    for x in a {
-        let mut before = 0;
-        for (j, y) in b.iter().enumerate() {
-            let above = row[j + 1];
-            row[j + 1] = if x == y {
-                before + 1
-            } else {
-                above.max(row[j])
-            };
-            before = above;
-        }
-    }
-    2.0 * row[b.len()] as f64 / (a.len() + b.len()).max(1) as f64
+    2.0 * common_letters(a, b) as f64 / (a.len() + b.len()).max(1) as f64
 }
 
 /// Whether two texts are of one printing: a year or a number filled in otherwise makes two labels of them.

@@ -56,31 +56,14 @@ pub fn compose_with(
     clues: &Clues,
     now: &str,
 ) -> Note {
-    let gathered = gather(marks, observations, clues).unwrap_or_default();
-    let solved = solve(&gathered.back);
-    let dated = (&gathered, &solved);
-    compose_dated(picture, marks, journal, observations, clues, dated, now)
-}
-
-/// As [`compose_with`], from evidence that is gathered and solved already.
-pub fn compose_dated(
-    picture: &Picture,
-    marks: &[KeptMark],
-    journal: &[Decision],
-    observations: &[Observation],
-    clues: &Clues,
-    dated: (&Gathered, &Solved),
-    now: &str,
-) -> Note {
-    let language = Language::default();
     Kept {
         picture,
         marks,
         journal,
         observations,
-        language,
+        language: Language::default(),
     }
-    .note(clues, dated, now)
+    .write(clues, now)
 }
 
 /// What is kept of a picture, and the language of its entry.
@@ -105,10 +88,11 @@ impl Kept<'_> {
     pub fn write(&self, clues: &Clues, now: &str) -> Note {
         let gathered = gather(self.marks, self.observations, clues).unwrap_or_default();
         let solved = solve(&gathered.back);
-        self.note(clues, (&gathered, &solved), now)
+        self.write_dated(clues, (&gathered, &solved), now)
     }
 
-    fn note(&self, clues: &Clues, dated: (&Gathered, &Solved), now: &str) -> Note {
+    /// As [`Kept::write`], from evidence that is gathered and solved already.
+    pub fn write_dated(&self, clues: &Clues, dated: (&Gathered, &Solved), now: &str) -> Note {
         let Kept {
             picture,
             marks,

@@ -1,5 +1,7 @@
 //! The note as a Word document (Office Open XML, ECMA-376), written by docx-rs.
 
+// XML 1.0 has no place for control characters
+use super::markdown::visible;
 use super::plan;
 use super::{Block, Crops, Cut, Note, Shown};
 use crate::error::{Error, Kind, Result};
@@ -7,7 +9,6 @@ use docx_rs::{
     BreakType, Docx as Document, LineSpacing, PageMargin, Paragraph, Pic, Run, RunFonts, Style,
     StyleType, Table, TableCell, TableRow, WidthType,
 };
-use image::imageops::{self, FilterType};
 use std::io::Cursor;
 
 /// A4, twentieths of a point.
@@ -21,8 +22,6 @@ const WIDEST: u32 = 170;
 const HIGHEST: u32 = 50;
 /// The plan of a back is no higher than this, mm.
 const PLAN: u32 = 150;
-/// Longest side of a picture in the document, px.
-const SIDE: u32 = 1_000;
 
 /// A Word document.
 #[derive(Debug, Clone, Copy, Default)]
@@ -139,20 +138,22 @@ impl Setter<'_> {
 
     fn table(&mut self, caption: &str, heads: &[&str], rows: &[Vec<String>]) {
         self.text("Heading2", caption);
-        let wide = TEXT / heads.len().max(1);
-        let cell = |t: &str, bold: bool| {
+        let wide = columns(heads, rows);
+        let cell = |t: &str, wide: &usize, bold: bool| {
             let run = Run::new().size(16).add_text(visible(t));
             let run = if bold { run.bold() } else { run };
             TableCell::new()
-                .width(wide, WidthType::Dxa)
+                .width(*wide, WidthType::Dxa)
                 .add_paragraph(Paragraph::new().add_run(run))
         };
-        let head = TableRow::new(heads.iter().map(|h| cell(h, true)).collect());
-        let body = rows
-            .iter()
-            .map(|r| TableRow::new(r.iter().map(|c| cell(c, false)).collect()));
+        let head = heads.iter().zip(&wide).map(|(h, w)| cell(h, w, true));
+        let head = TableRow::new(head.collect());
+        let body = rows.iter().map(|r| {
+            let cells = r.iter().zip(&wide).map(|(c, w)| cell(c, w, false));
+            TableRow::new(cells.collect())
+        });
         let table = Table::new(std::iter::once(head).chain(body).collect())
-            .set_grid(vec![wide; heads.len()])
+            .set_grid(wide.clone())
             .width(TEXT, WidthType::Dxa);
         let document = std::mem::take(&mut self.document);
         self.document = document.add_table(table);
@@ -197,9 +198,7 @@ impl Setter<'_> {
     /// A picture in a line of its own, no higher than so many mm.
     fn inline(&mut self, picture: &image::RgbImage, highest: u32) {
         let (w, h) = picture.dimensions();
-        let scale = (f64::from(SIDE) / f64::from(w.max(h).max(1))).min(1.0);
-        let side = |s: u32| ((f64::from(s) * scale).round() as u32).max(1);
-        let small = imageops::resize(picture, side(w), side(h), FilterType::Triangle);
+        let small = plan::printed(picture);
         let Some(bytes) = plan::png(&small) else {
             return;
         };
@@ -208,10 +207,24 @@ impl Setter<'_> {
             .min(f64::from(highest) / f64::from(h))
             .min(1.0 / 6.0);
         let mm = |s: u32| (f64::from(s) * fits * f64::from(EMU)).round() as u32;
-        let pic = Pic::new_with_dimensions(bytes, side(w), side(h)).size(mm(w), mm(h));
+        let pic = Pic::new_with_dimensions(bytes, small.width(), small.height()).size(mm(w), mm(h));
         let p = Paragraph::new().add_run(Run::new().add_image(pic));
         self.add(p.keep_next(true).line_spacing(LineSpacing::new().after(60)));
     }
+}
+
+/// Widths of columns, twentieths of a point: by the longest text in each, within bounds (signs).
+fn columns(heads: &[&str], rows: &[Vec<String>]) -> Vec<usize> {
+    const LEAST: usize = 12;
+    const MOST: usize = 60;
+    let longest = |i: usize| {
+        let cells = rows.iter().filter_map(|r| r.get(i));
+        let most = cells.map(|c| c.chars().count()).max().unwrap_or(0);
+        most.max(heads[i].chars().count()).clamp(LEAST, MOST)
+    };
+    let signs: Vec<usize> = (0..heads.len()).map(longest).collect();
+    let all = signs.iter().sum::<usize>().max(1);
+    signs.iter().map(|n| TEXT * n / all).collect()
 }
 
 fn paragraph(style: &str, text: &str) -> Paragraph {
@@ -221,9 +234,4 @@ fn paragraph(style: &str, text: &str) -> Paragraph {
         // A heading doesn't stand alone at the foot of a page
         _ => p.style(style).keep_next(true),
     }
-}
-
-/// XML 1.0 has no place for control characters.
-fn visible(text: &str) -> String {
-    super::markdown::visible(text)
 }

@@ -30,7 +30,7 @@ mod summary;
 pub mod told;
 mod wording;
 
-pub use compose::{Kept, compose, compose_dated, compose_with, heading, in_short};
+pub use compose::{Kept, compose, compose_with, heading, in_short};
 pub use crops::{Crops, Cut, cut};
 pub use docx::Docx;
 pub use entry::{Entry, TABLE as ENTRY_TABLE, word as entry_word};
@@ -39,7 +39,7 @@ pub use html::Html;
 pub use lengths::{Block, Length, MOST_QUESTIONS, Shown, blocks, cautions};
 pub use markdown::Markdown;
 pub use place::place;
-pub use plan::pictures;
+pub use plan::{pictures, printed};
 pub use wording::Language;
 
 /// What a sentence rests on.

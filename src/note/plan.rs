@@ -4,6 +4,7 @@
 use super::{Crops, Cut, MarkNote, Note, NotedPhotograph, Shown, Standing};
 use ab_glyph::{FontRef, PxScale};
 use image::codecs::png::PngEncoder;
+use image::imageops::{self, FilterType};
 use image::{ImageReader, Rgb, RgbImage};
 use imageproc::drawing::{draw_line_segment_mut, draw_text_mut, text_size};
 use std::io::Cursor;
@@ -64,6 +65,17 @@ pub fn pictures(note: &Note, crops: &Crops, which: &Shown) -> Vec<RgbImage> {
         Shown::Mark(id) => crops.marks.get(id).and_then(opened).into_iter().collect(),
         Shown::Chart => Vec::new(),
     }
+}
+
+/// Longest side of a picture in a document to be printed, px.
+const SIDE: u32 = 1_000;
+
+/// A picture as small as a printed document needs it.
+pub fn printed(picture: &RgbImage) -> RgbImage {
+    let (w, h) = picture.dimensions();
+    let scale = (f64::from(SIDE) / f64::from(w.max(h).max(1))).min(1.0);
+    let side = |s: u32| ((f64::from(s) * scale).round() as u32).max(1);
+    imageops::resize(picture, side(w), side(h), FilterType::Triangle)
 }
 
 /// As PNG; `None` where it can't be written.

@@ -3,11 +3,11 @@
 
 use super::ReadPhotograph;
 use crate::back::group::{Pair, Said, Shown, group};
-use crate::back::joins;
+use crate::back::joins::{self, Join};
 use crate::back::plan::{self, Features, Place, Plan};
 use crate::decisions::{
-    self, Joined, KeptMark, KeptPhotograph, Laying, MarkId, Picture, Placed, SeenMark, SqliteStore,
-    Store, Whole,
+    self, KeptMark, KeptPhotograph, Laying, MarkId, Picture, Placed, SeenMark, SqliteStore, Store,
+    Whole,
 };
 use crate::error::Result;
 use crate::geometry::Homography;
@@ -50,19 +50,10 @@ pub struct ReadBack {
 /// A mark of a photograph by its places: of the photograph, of the mark in it.
 type At = (usize, usize);
 
-/// Two sightings that may be one mark.
-struct Tie {
-    a: At,
-    b: At,
-    chance: f64,
-    moved: bool,
-    why: String,
-}
-
 /// The photographs laid on each other.
 struct Laid {
     plan: Plan,
-    joins: Vec<Tie>,
+    joins: Vec<Join<At>>,
     /// Each with one that shows the mark of which it is a piece.
     pieces: Vec<(At, At)>,
 }
@@ -90,13 +81,7 @@ fn lay(shots: &[&Shot], marks: &[Vec<&SeenMark>]) -> Laid {
     let joins = joins::joins(&shown, &plan);
     let pieces = joins::pieces(&shown, &plan, &joins).into_iter();
     let pieces = pieces.map(|p| (at[p.piece], at[p.of])).collect();
-    let joins = joins.into_iter().map(|j| Tie {
-        a: at[j.a],
-        b: at[j.b],
-        chance: j.chance,
-        moved: j.moved,
-        why: j.why,
-    });
+    let joins = joins.into_iter().map(|j| j.told_by(|n| at[n]));
     Laid {
         plan,
         joins: joins.collect(),
@@ -141,13 +126,7 @@ pub fn put_together(photographs: Vec<ReadPhotograph>, album: &Album, index: &Ind
     let pairs: Vec<Pair> = laid
         .joins
         .iter()
-        .map(|t| Pair {
-            a: number((at_hand[t.a.0], t.a.1)),
-            b: number((at_hand[t.b.0], t.b.1)),
-            chance: t.chance,
-            moved: t.moved,
-            why: t.why.clone(),
-        })
+        .map(|j| j.clone().told_by(|at| number((at_hand[at.0], at.1))))
         .collect();
     let place_of = |photo: usize| -> Option<(usize, Homography)> {
         let k = at_hand.iter().position(|i| *i == photo)?;
@@ -404,13 +383,7 @@ fn laying(at_hand: &[&KeptPhotograph], marks: &[KeptMark], album: &Album, by: &s
         joins: laid
             .joins
             .into_iter()
-            .map(|t| Joined {
-                a: ids[t.a.0][t.a.1],
-                b: ids[t.b.0][t.b.1],
-                chance: t.chance,
-                moved: t.moved,
-                why: t.why,
-            })
+            .map(|j| j.told_by(|at| ids[at.0][at.1]))
             .collect(),
     }
 }

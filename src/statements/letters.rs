@@ -66,15 +66,14 @@ fn parted(text: impl Iterator<Item = char>) -> Vec<Vec<u8>> {
     let mut out: Vec<Vec<u8>> = Vec::new();
     let mut open = false;
     for c in text {
-        let plain = [index(c.to_ascii_lowercase()).unwrap_or_default()];
-        let folded = if c.is_ascii() {
-            Vec::new()
+        // Most signs need no folding
+        let (plain, folded);
+        let signs: &[u8] = if c.is_ascii() {
+            plain = index(c.to_ascii_lowercase());
+            plain.as_slice()
         } else {
-            fold(c.encode_utf8(&mut [0; 4]))
-        };
-        let signs: &[u8] = match index(c.to_ascii_lowercase()) {
-            Some(_) if c.is_ascii() => &plain,
-            _ => &folded,
+            folded = fold(c.encode_utf8(&mut [0; 4]));
+            &folded
         };
         if signs == [36] {
             out.push(signs.to_vec());

@@ -8,7 +8,14 @@ use dorso::statements::{self, Lists, Role, Statement};
 use proptest::prelude::*;
 use serde_json::Value;
 
-fn entry(list: &str, key: &str, name: &str, trade: &str, address: &str, town: &str) -> Entry {
+pub(crate) fn entry(
+    list: &str,
+    key: &str,
+    name: &str,
+    trade: &str,
+    address: &str,
+    town: &str,
+) -> Entry {
     Entry {
         list: list.into(),
         entry: key.into(),

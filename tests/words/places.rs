@@ -1,20 +1,9 @@
 //! Places of a text: groups of rivals of their own, beside the firms whose addresses they are part of.
 
-use dorso::gazetteer::{Entry, Gazetteer, List};
+use crate::fields::entry;
+use dorso::gazetteer::{Gazetteer, List};
 use dorso::proposals::{Index, Rivals};
 use dorso::readings::from_typed;
-
-fn entry(list: &str, key: &str, name: &str, trade: &str, address: &str, town: &str) -> Entry {
-    Entry {
-        list: list.into(),
-        entry: key.into(),
-        name: name.into(),
-        trade: trade.into(),
-        address: address.into(),
-        town: town.into(),
-        ..Entry::default()
-    }
-}
 
 /// A list of places whose file isn't called one: its rows tell, or it declares it.
 fn index(role: Option<&'static str>, trade: &str) -> Index {

@@ -30,9 +30,14 @@ impl Spread {
         Spread { signs, cut: false }
     }
 
+    /// What it counts in an alignment.
+    fn counts(&self) -> f64 {
+        if self.cut { CUT } else { 1.0 }
+    }
+
     /// Without the most of what is said of a letter beside a cut.
     pub fn blurred(&self) -> Spread {
-        let less = if self.cut { CUT } else { 1.0 };
+        let less = self.counts();
         Spread {
             signs: self
                 .signs
@@ -223,7 +228,7 @@ impl Network {
         for vote in &self.slots[slot] {
             match vote {
                 Vote::Read(spread) => {
-                    let less = if spread.cut { CUT } else { 1.0 };
+                    let less = spread.counts();
                     spread.signs.iter().for_each(|(s, p)| add(s, p * less));
                 }
                 Vote::Nothing => add("", 0.8),

@@ -163,7 +163,7 @@ impl Fit {
         let own = |(vote, look, run): &(&Vote, Look, usize)| {
             let less = match vote {
                 Vote::Nothing => ((*run).max(1) as f64).powf(-self.run),
-                Vote::Read(spread) if spread.cut => CUT,
+                Vote::Read(spread) if spread.cut => BESIDE_A_CUT,
                 _ => 1.0,
             };
             (worth(look) - best).exp() * less
@@ -219,8 +219,8 @@ impl Fit {
     }
 }
 
-/// What a letter beside a cut counts. Set by judgement.
-const CUT: f64 = 0.15;
+/// What a sighting counts for a letter that it shows beside a cut. Set by judgement.
+const BESIDE_A_CUT: f64 = 0.15;
 
 /// Rows higher than this, px, aren't read more surely for being higher. Set by judgement.
 const LARGE: f64 = 60.0;

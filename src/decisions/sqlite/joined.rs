@@ -407,16 +407,11 @@ fn changed_joins(c: &Connection, picture: i64, laying: &Laying) -> rusqlite::Res
         .collect();
     let mut out = Vec::new();
     for j in &laying.joins {
-        let pair = (j.a.0.min(j.b.0), j.a.0.max(j.b.0));
-        let before = old.remove(&pair);
-        let now = Pair {
-            a: pair.0,
-            b: pair.1,
-            chance: j.chance,
-            moved: j.moved,
-            why: j.why.clone(),
-        };
-        if before.as_ref() != Some(&now) {
+        let mut now: Pair = j.clone().told_by(|id| id.0);
+        if now.a > now.b {
+            std::mem::swap(&mut now.a, &mut now.b);
+        }
+        if old.remove(&(now.a, now.b)).as_ref() != Some(&now) {
             out.push(now);
         }
     }

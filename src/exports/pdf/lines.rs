@@ -2,9 +2,8 @@
 
 use super::{LEADING, MARGIN, PAGE, fault};
 use crate::error::Result;
-use crate::note::{Block, Crops, Note, Shown, pictures};
+use crate::note::{Block, Crops, Note, Shown, pictures, printed};
 use image::codecs::jpeg::JpegEncoder;
-use image::imageops::{self, FilterType};
 use std::collections::BTreeMap;
 use subsetter::GlyphRemapper;
 use ttf_parser::{Face, GlyphId};
@@ -74,16 +73,12 @@ pub(super) struct Jpeg {
     pub(super) size: (u32, u32),
 }
 
-/// Longest side of a picture, px.
-const SIDE: u32 = 1_000;
 /// Highest picture of a mark and of a back, points.
 const HIGHEST: [f32; 2] = [180.0, 420.0];
 
 pub(super) fn jpegs(note: &Note, crops: &Crops, which: &Shown) -> Vec<Jpeg> {
     let jpeg = |p: image::RgbImage| {
-        let scale = (f64::from(SIDE) / f64::from(p.width().max(p.height()).max(1))).min(1.0);
-        let side = |s: u32| ((f64::from(s) * scale).round() as u32).max(1);
-        let small = imageops::resize(&p, side(p.width()), side(p.height()), FilterType::Triangle);
+        let small = printed(&p);
         let mut bytes = Vec::new();
         JpegEncoder::new_with_quality(&mut bytes, 80)
             .encode_image(&small)
