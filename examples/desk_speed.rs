@@ -155,6 +155,7 @@ fn laid(store: &SqliteStore, recorded: &Recorded) -> Laying {
         program: "dorso".into(),
         places: picture.photographs.iter().map(place).collect(),
         pieces: Vec::new(),
+        bare_on: Vec::new(),
         joins: joins.collect(),
     }
 }

@@ -3,11 +3,13 @@
 //!
 //! ```text
 //! score_backs FOLDER KEPT [--true-plan] [--show]   what `dump_joins read` kept is joined and put together here
+//! score_backs FOLDER KEPT --bears                  a row for each mark, for fitting whether it bears anything
 //! score_backs FOLDER KEPT --told DIR               DIR/PICTURE.json is what `dorso read --json` printed of FOLDER/PICTURE
 //! ```
 //!
 //! FOLDER as made by `make_samples --pictures`. KEPT is used for the best single photographs either way.
 
+use dorso::back::bears;
 use dorso::back::group::{self, Pair, Said};
 use dorso::back::joins::{self, Join};
 use dorso::back::plan::Plan;
@@ -30,6 +32,15 @@ const BINS: usize = 10;
 struct Told {
     sightings: Vec<usize>,
     lines: Vec<String>,
+    /// Greatest chance of lettering, how much is read, photographs that show the place bare.
+    measures: [f64; 3],
+}
+
+impl Told {
+    fn bears(&self) -> f64 {
+        let [lettering, read, bare_on] = self.measures;
+        bears::chance(lettering, read, bare_on as u32)
+    }
 }
 
 /// What is counted over pictures.
@@ -43,6 +54,7 @@ struct Counts {
     moved: [usize; 2],
     told: usize,
     told_of_none: usize,
+    unlikely: usize,
     marks: usize,
     stated: Vec<Stated>,
     /// Words F1: of the picture, of its best photograph by the picture's words, by that photograph's own.
@@ -90,17 +102,38 @@ fn main() -> Fallible<()> {
                 &Path::new(dir).join(format!("{}.json", picture.name)),
             )?,
         };
+        if has("--bears") {
+            for m in &marks {
+                let shows = m.sightings.iter().any(|&i| sightings[i].of.is_some());
+                let [lettering, read, bare_on] = m.measures;
+                println!(
+                    "{},{},{lettering:.5},{read:.3},{bare_on}",
+                    picture.name,
+                    u8::from(shows)
+                );
+            }
+            continue;
+        }
+        let all_found = marks.len();
+        let marks: Vec<Told> = marks
+            .into_iter()
+            .filter(|m| m.bears() >= bears::LIKELY)
+            .collect();
         let mut sets = vec![&mut all];
         if picture.photos[0].grade != "hard" {
             sets.push(&mut clear);
         }
         for set in sets {
+            set.unlikely += all_found - marks.len();
             set.count(&picture, &sightings, &found, &marks);
         }
         if has("--show") {
             compare(&picture, &sightings, &marks);
             show(&picture, &sightings, &found, &marks);
         }
+    }
+    if has("--bears") {
+        return Ok(());
     }
     all.print("all");
     clear.print("easy and medium");
@@ -125,6 +158,12 @@ fn grouped(picture: &Picture, sightings: &[Sighting], joins: &[Join], plan: &Pla
         [(only, _)] => pieces.iter().all(|p| p.piece as i64 != only),
         _ => true,
     });
+    let sizes: Vec<(u32, u32)> = picture
+        .photos
+        .iter()
+        .map(|p| (p.read.width, p.read.height))
+        .collect();
+    let bare_on = joins::bare_on(&picture.shown(sightings), &sizes, plan);
     let told = |mark: &group::Group| {
         let members: Vec<usize> = mark.members.iter().map(|m| m.0 as usize).collect();
         let first = sightings[members[0]].photo;
@@ -139,8 +178,18 @@ fn grouped(picture: &Picture, sightings: &[Sighting], joins: &[Join], plan: &Pla
                 }
             })
             .collect();
+        let seen = |m: &usize| {
+            picture.photos[sightings[*m].photo].read.marks[sightings[*m].mark].lettering
+        };
+        let reading = together(&views);
+        let bare = members.iter().map(|m| bare_on[*m]).min().unwrap_or(0);
         Told {
-            lines: lines(&together(&views).lines),
+            measures: [
+                members.iter().map(seen).fold(0.0, f64::max),
+                bears::read(&reading),
+                f64::from(bare),
+            ],
+            lines: lines(&reading.lines),
             sightings: members,
         }
     };
@@ -213,6 +262,7 @@ fn from_document(picture: &Picture, sightings: &[Sighting], file: &Path) -> Fall
             lines: texts
                 .filter_map(|l| Some(text::normal(l["text"].as_str()?)))
                 .collect(),
+            measures: [1.0, 1.0, 0.0],
         }
     };
     Ok(marks.iter().map(mark).collect())
@@ -342,9 +392,10 @@ impl Counts {
             self.moved[1]
         );
         println!(
-            "  marks told {} ({} of them no true mark) for {} true ones: {:.2}",
+            "  marks told {} ({} of them no true mark; {} more that bear nothing, likely) for {} true ones: {:.2}",
             self.told,
             self.told_of_none,
+            self.unlikely,
             self.marks,
             share(self.told, self.marks)
         );

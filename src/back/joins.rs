@@ -16,11 +16,13 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
 
+mod bare;
 mod look;
 mod pieces;
 mod place;
 mod wording;
 
+pub use bare::bare_on;
 pub use look::{Look, look};
 pub use pieces::{Piece, pieces};
 use place::{Frame, Lie};

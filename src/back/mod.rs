@@ -4,8 +4,10 @@
 //! belongs to the picture, and is what is asked, weighed, settled, dated, told and exported, once.
 //! [`plan`] lays the photographs of a picture on one plan, [`joins`] says which sightings may be one
 //! mark, [`group`] puts them together with what a person said, [`together`](mod@together) reads them as one
-//! and [`once`](mod@once) leaves lettering that two marks share with one of them.
+//! [`once`](mod@once) leaves lettering that two marks share with one of them, and [`bears`] says of each
+//! whether it bears anything at all.
 
+pub mod bears;
 pub mod group;
 pub mod joins;
 pub mod once;

@@ -229,7 +229,12 @@ fn bridges(bearing: Option<&Bearing>) -> Option<PartOut> {
 
 fn photo(i: usize, p: &ReadPhotograph, back: &ReadBack) -> Photo {
     let piece = |n: usize| back.pieces.iter().find(|x| (x.0, x.1) == (i, n));
+    let unlikely = |n: usize| back.unlikely.iter().find(|x| (x.0, x.1) == (i, n));
     let own = p.marks.iter().enumerate();
+    let none = own
+        .clone()
+        .filter_map(|(n, m)| Some((&m.outline, unlikely(n)?.2)));
+    let alone = p.unlikely.iter().map(|u| (&u.outline, u.lettering));
     Photo {
         file: p.file.display().to_string(),
         sha256: p.sha256.clone(),
@@ -238,7 +243,7 @@ fn photo(i: usize, p: &ReadPhotograph, back: &ReadBack) -> Photo {
         skew_degrees: (p.skew_degrees * 100.0).round() / 100.0,
         marks: own
             .clone()
-            .filter(|(n, _)| piece(*n).is_none())
+            .filter(|(n, _)| piece(*n).is_none() && unlikely(*n).is_none())
             .map(|(_, m)| mark(m, back))
             .collect(),
         pieces: own
@@ -250,12 +255,11 @@ fn photo(i: usize, p: &ReadPhotograph, back: &ReadBack) -> Photo {
                 })
             })
             .collect(),
-        unlikely: p
-            .unlikely
-            .iter()
-            .map(|u| UnlikelyOut {
-                outline: corners(&u.outline),
-                lettering: short(u.lettering),
+        unlikely: none
+            .chain(alone)
+            .map(|(outline, lettering)| UnlikelyOut {
+                outline: corners(outline),
+                lettering: short(lettering),
             })
             .collect(),
     }

@@ -1,6 +1,7 @@
 //! A mark as the store gives it: its sightings, what they say together, and what a person decided.
 
 use super::{KeptPhotograph, MarkId, SeenMark, Settled, tie};
+use crate::back::bears;
 use crate::geometry::Quad;
 use crate::marks::{Bearing, MarkKind};
 use crate::proposals::{Proposal, Rivals};
@@ -104,6 +105,8 @@ pub struct KeptMark {
     /// The mark of which this is a piece, where one label was found in several outlines and nobody
     /// decided anything of this one: it is kept and shown, but neither asked nor told.
     pub piece_of: Option<MarkId>,
+    /// Chance that it bears anything at all, by all photographs that show its place, 0 to 1.
+    pub bears: f64,
     /// The rivals of [`KeptMark::latest`], weighed beside the rest of the picture (its other dates,
     /// towns that other marks name) and what was taken on other pictures, as last kept with
     /// [`super::SqliteStore::keep_weights`]; the same as there where
@@ -182,6 +185,17 @@ impl KeptMark {
         let mut of: Vec<i64> = self.sightings.iter().map(|s| s.look().id).collect();
         of.sort_unstable();
         of
+    }
+
+    /// Whether it most likely bears nothing and nobody said otherwise: it is kept and shown, but neither
+    /// asked nor told as a mark.
+    pub fn is_unlikely(&self) -> bool {
+        self.bears < bears::LIKELY && self.settled == Settled::default() && !self.is_drawn()
+    }
+
+    /// Whether it stands for itself as a mark: not said to be none, no piece of another, not unlikely.
+    pub fn is_told(&self) -> bool {
+        self.settled.not_a_mark.is_none() && self.piece_of.is_none() && !self.is_unlikely()
     }
 
     /// Kind: as a person set it, else as found.

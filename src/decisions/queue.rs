@@ -77,7 +77,7 @@ pub fn item<'a>(mark: &'a KeptMark, today: &str) -> Item<'a> {
     let seen = mark.latest();
     let doubts = open_doubts(mark);
     let state = state(mark, &doubts, today);
-    let mut worth = worth(mark.kind(), seen.lettering, &seen.reading, &mark.rivals);
+    let mut worth = worth(mark.kind(), mark.bears, &seen.reading, &mark.rivals);
     if mark.missing {
         // Found once, not found again: likelier than others to be no lettering at all.
         worth *= 0.5;
@@ -117,7 +117,7 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
     let seen = mark.latest();
     let s = &mark.settled;
     let unreadable = matches!(&s.lettering, Some(h) if h.value == Lettering::Unreadable);
-    if mark.piece_of.is_some() {
+    if mark.piece_of.is_some() || mark.is_unlikely() {
         return Vec::new();
     }
     if s.not_a_mark.is_some() || (unreadable && s.answers.is_empty()) {

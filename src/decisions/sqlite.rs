@@ -39,6 +39,7 @@ const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0007_variant.sql"),
     include_str!("migrations/0008_sightings.sql"),
     include_str!("migrations/0009_statements.sql"),
+    include_str!("migrations/0010_bare.sql"),
 ];
 
 /// How long to wait for another program that is writing.

@@ -41,6 +41,8 @@ pub struct Laying {
     pub joins: Vec<Joined>,
     /// Sightings of these photographs that show a piece of a mark, and a sighting that shows it whole.
     pub pieces: Vec<(MarkId, MarkId)>,
+    /// Sightings of these photographs at whose place other photographs show nothing, and how many do.
+    pub bare_on: Vec<(MarkId, u32)>,
 }
 
 /// What a mark reads and names by all its sightings.
@@ -205,6 +207,7 @@ impl KeptMark {
             differing: Vec::new(),
             maybe: Vec::new(),
             piece_of: None,
+            bears: 1.0,
             rivals: Vec::new(),
             conflicts: Vec::new(),
         }

@@ -147,8 +147,7 @@ fn written(mark: &KeptMark, journal: &[Decision]) -> (Vec<Written>, Option<Strin
 
 /// The marks that are marks.
 fn marks<'a>(s: &'a Subject) -> impl Iterator<Item = &'a KeptMark> {
-    let real = |m: &&KeptMark| m.settled.not_a_mark.is_none() && m.piece_of.is_none();
-    s.marks.iter().filter(real)
+    s.marks.iter().filter(|m| m.is_told())
 }
 
 /// A picture's or file's name as part of an address: letters, figures, `.`, `-` and `_`; all else

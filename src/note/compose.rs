@@ -111,10 +111,7 @@ impl Kept<'_> {
             language: english,
         };
         let items = queue(marks, now.get(..10).unwrap_or(now));
-        let told: Vec<&KeptMark> = marks
-            .iter()
-            .filter(|m| m.settled.not_a_mark.is_none() && m.piece_of.is_none())
-            .collect();
+        let told: Vec<&KeptMark> = marks.iter().filter(|m| m.is_told()).collect();
         let item = |m: &KeptMark| items.iter().find(|i| i.mark.id == m.id);
         let facts: Vec<Facts<'_>> = told.iter().map(|m| Facts::of(m)).collect();
         let notes: Vec<MarkNote> = facts
@@ -158,8 +155,7 @@ pub fn in_short(picture: &Picture, marks: &[KeptMark], journal: &[Decision]) -> 
         journal,
         language,
     };
-    let told = marks.iter().filter(|m| m.settled.not_a_mark.is_none());
-    let told = told.filter(|m| m.piece_of.is_none());
+    let told = marks.iter().filter(|m| m.is_told());
     told.map(|m| teller.short(m)).collect()
 }
 

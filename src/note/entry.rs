@@ -160,7 +160,7 @@ fn slots(f: &Facts<'_>, w: &Wording) -> Slots {
 /// is any lettering.
 fn there(f: &Facts<'_>) -> &'static str {
     let spoken_of = f.mark.settled != crate::decisions::Settled::default();
-    match spoken_of || f.mark.latest().lettering >= TABLE[0].0 {
+    match spoken_of || f.mark.bears >= TABLE[0].0 {
         true => "",
         false => " (?)",
     }

@@ -2,6 +2,7 @@
 //! mark read from all of its sightings.
 
 use super::ReadPhotograph;
+use crate::back::bears;
 use crate::back::group::{Pair, Said, Shown, group};
 use crate::back::joins::{self, Join};
 use crate::back::plan::{self, Features, Place, Plan};
@@ -45,6 +46,9 @@ pub struct ReadBack {
     /// Sightings that show no mark of their own but a piece of one: place of the photograph and of the
     /// mark in it, and the mark's name.
     pub pieces: Vec<(usize, usize, String)>,
+    /// Sightings that show no mark, likelier than not by far, as other photographs show their place bare:
+    /// place of the photograph and of the mark in it, and the chance that it bears anything.
+    pub unlikely: Vec<(usize, usize, f64)>,
 }
 
 /// A mark of a photograph by its places: of the photograph, of the mark in it.
@@ -56,6 +60,8 @@ struct Laid {
     joins: Vec<Join<At>>,
     /// Each with one that shows the mark of which it is a piece.
     pieces: Vec<(At, At)>,
+    /// On how many other photographs nothing was found at its place, where that is any.
+    bare_on: Vec<(At, u32)>,
 }
 
 /// Lays photographs on each other and says which of their marks may be one.
@@ -81,11 +87,18 @@ fn lay(shots: &[&Shot], marks: &[Vec<&SeenMark>]) -> Laid {
     let joins = joins::joins(&shown, &plan);
     let pieces = joins::pieces(&shown, &plan, &joins).into_iter();
     let pieces = pieces.map(|p| (at[p.piece], at[p.of])).collect();
+    let sizes: Vec<(u32, u32)> = shots.iter().map(|s| s.size).collect();
+    let bare_on = at
+        .iter()
+        .copied()
+        .zip(joins::bare_on(&shown, &sizes, &plan));
+    let bare_on = bare_on.filter(|(_, n)| *n > 0).collect();
     let joins = joins.into_iter().map(|j| j.told_by(|n| at[n]));
     Laid {
         plan,
         joins: joins.collect(),
         pieces,
+        bare_on,
     }
 }
 
@@ -170,9 +183,24 @@ pub fn put_together(photographs: Vec<ReadPhotograph>, album: &Album, index: &Ind
                 .collect(),
         })
         .collect();
-    let mut out = Vec::new();
-    for (n, seen) in wholes(&of_mark, |_| true, index) {
+    let bare_on = |id: i64| {
+        let (photo, n) = at[id as usize];
+        let own = laid
+            .bare_on
+            .iter()
+            .find(|b| (at_hand[b.0.0], b.0.1) == (photo, n));
+        own.map_or(0, |b| b.1)
+    };
+    let (mut out, mut unlikely) = (Vec::new(), Vec::new());
+    for (n, mut seen) in wholes(&of_mark, |_| true, index) {
         let mark = &grouped.marks[n];
+        let bare_on = mark.members.iter().map(|m| bare_on(m.0)).min().unwrap_or(0);
+        seen.lettering = bears::chance(seen.lettering, bears::read(&seen.reading), bare_on);
+        if seen.lettering < bears::LIKELY {
+            let none = mark.members.iter().map(|m| at[m.0 as usize]);
+            unlikely.extend(none.map(|(photo, n)| (photo, n, seen.lettering)));
+            continue;
+        }
         let of = |(id, joined): &(i64, f64)| {
             let (photo, n) = at[*id as usize];
             (photo, n, *joined)
@@ -198,7 +226,10 @@ pub fn put_together(photographs: Vec<ReadPhotograph>, album: &Album, index: &Ind
             ));
         }
     }
-    labelled(photographs, out, &pieces)
+    ReadBack {
+        unlikely,
+        ..labelled(photographs, out, &pieces)
+    }
 }
 
 /// Calls the marks `m1`, `m2`, ... in the order in which the photographs show them, and each sighting
@@ -242,6 +273,7 @@ fn labelled(
         photographs,
         marks,
         pieces,
+        unlikely: Vec::new(),
     }
 }
 
@@ -263,11 +295,17 @@ pub fn as_kept(
         found.next()
     };
     let mut pieces: Vec<(At, At)> = Vec::new();
+    let mut unlikely = Vec::new();
     for m in marks {
         if let Some(of) = m.piece_of {
             let shown = marks.iter().find(|w| w.id == of).into_iter();
             let shown = shown.flat_map(|w| &w.sightings).find_map(|s| at_of(s.id));
             pieces.extend(at_of(m.id).zip(shown));
+            continue;
+        }
+        if m.is_unlikely() {
+            let none = m.sightings.iter().filter_map(|s| at_of(s.id));
+            unlikely.extend(none.map(|(photo, n)| (photo, n, m.bears)));
             continue;
         }
         let mut sightings = Vec::new();
@@ -291,7 +329,10 @@ pub fn as_kept(
             });
         }
     }
-    labelled(photographs, out, &pieces)
+    ReadBack {
+        unlikely,
+        ..labelled(photographs, out, &pieces)
+    }
 }
 
 /// Lays the photographs of a picture of the store on each other, joins their sightings and reads each
@@ -384,6 +425,11 @@ fn laying(at_hand: &[&KeptPhotograph], marks: &[KeptMark], album: &Album, by: &s
             .joins
             .into_iter()
             .map(|j| j.told_by(|at| ids[at.0][at.1]))
+            .collect(),
+        bare_on: laid
+            .bare_on
+            .iter()
+            .map(|(at, n)| (ids[at.0][at.1], *n))
             .collect(),
     }
 }

@@ -60,6 +60,7 @@ fn laying(joins: &[(MarkId, MarkId, f64)]) -> Laying {
             })
             .collect(),
         pieces: Vec::new(),
+        bare_on: Vec::new(),
         joins: joins
             .iter()
             .map(|&(a, b, chance)| Joined {
@@ -213,8 +214,36 @@ fn a_laying_that_holds_a_join_no_longer_parts_it() {
 }
 
 #[test]
+fn a_place_that_other_photographs_show_bare_is_not_asked_unless_a_person_speaks_of_it() {
+    let dir = tempfile::tempdir().unwrap();
+    let (mut s, picture, l) = three(dir.path());
+    let stamp = s.marks(Some(picture)).unwrap()[1].id;
+    let joins = [(l[0], l[1], 0.99), (l[1], l[2], 0.97)];
+    s.keep_laying(picture, &laying(&joins)).unwrap();
+    let bears = s.mark(stamp).unwrap().bears;
+    let mut bare = laying(&joins);
+    bare.bare_on = vec![(stamp, 4)];
+    s.keep_laying(picture, &bare).unwrap();
+    let m = s.mark(stamp).unwrap();
+    assert!(m.bears < 0.15 && m.bears < bears, "{} {bears}", m.bears);
+    assert!(m.is_unlikely() && !m.is_told());
+    assert!(!s.due("2024-05-08", None).unwrap().contains(&stamp));
+    assert_eq!(s.marks(Some(picture)).unwrap().len(), 2, "it is kept");
+    let said = s
+        .decide(stamp, &Act::Unreadable, &person("A. Carrow"))
+        .unwrap();
+    assert!(s.mark(stamp).unwrap().is_told());
+    s.decide(stamp, &Act::Undo { undoes: said.id }, &person("A. Carrow"))
+        .unwrap();
+    assert!(!s.mark(stamp).unwrap().is_told());
+    // Laid anew with a mark found there on the other photographs, it is one again.
+    s.keep_laying(picture, &laying(&joins)).unwrap();
+    assert!(s.due("2024-05-08", None).unwrap().contains(&stamp));
+}
+
+#[test]
 fn stores_of_every_earlier_version_open_and_keep_what_was_decided_of_each_photograph() {
-    for version in 2..=7 {
+    for version in 2..=9 {
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("store.sqlite");
         let old = format!(

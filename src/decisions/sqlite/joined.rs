@@ -2,12 +2,13 @@
 
 use super::read::{Which, parse};
 use super::{SqliteStore, fault, json, read, standing};
+use crate::back::bears;
 use crate::back::group::{Pair, Shown, group};
 use crate::decisions::{Act, Decision, KeptMark, Laying, MarkId, Maybe, Placed, Whole, together};
 use crate::error::Result;
 use crate::geometry::Homography;
 use rusqlite::{Connection, OptionalExtension, params};
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::path::Path;
 
 /// The newest join of each pair of sightings of a picture that a run found likely at all.
@@ -232,6 +233,54 @@ pub(super) fn tell_pieces(
     Ok(())
 }
 
+/// On how many photographs nothing was found at the place of a sighting, newest row of each.
+const BARE: &str = "SELECT x.sighting, x.photographs FROM bare_places x
+     JOIN sightings m ON m.id = x.sighting JOIN photographs p ON p.id = m.photograph
+     WHERE {condition} AND NOT EXISTS
+       (SELECT 1 FROM bare_places n WHERE n.sighting = x.sighting AND n.id > x.id)";
+
+fn bare(c: &Connection, which: Which) -> rusqlite::Result<HashMap<i64, u32>> {
+    let (condition, only) = which.condition();
+    let mut find = c.prepare_cached(&BARE.replace("{condition}", condition))?;
+    find.query_map([only], |r| Ok((r.get(0)?, r.get(1)?)))?
+        .collect()
+}
+
+/// The sightings whose number differs from what is kept.
+fn changed_bare(
+    c: &Connection,
+    picture: i64,
+    laying: &Laying,
+) -> rusqlite::Result<Vec<(i64, u32)>> {
+    let old = bare(c, Which::OfPicture(picture))?;
+    let laid: HashSet<i64> = laying.places.iter().map(|p| p.0).collect();
+    let mut new: BTreeMap<i64, u32> = shown(c, picture)?
+        .into_iter()
+        .filter(|s| laid.contains(&s.photograph))
+        .map(|s| (s.id, 0))
+        .collect();
+    new.extend(laying.bare_on.iter().map(|(id, n)| (id.0, *n)));
+    new.retain(|id, n| old.get(id).copied().unwrap_or(0) != *n);
+    Ok(new.into_iter().collect())
+}
+
+/// Says of each of these marks how likely it bears anything.
+pub(super) fn tell_bare(
+    c: &Connection,
+    path: &Path,
+    which: Which,
+    marks: &mut [KeptMark],
+) -> Result<()> {
+    let bare = bare(c, which).map_err(|e| fault(path, &e))?;
+    for m in marks {
+        let on = m.sightings.iter();
+        let on = on.map(|s| bare.get(&s.id.0).copied().unwrap_or(0)).min();
+        let seen = m.latest();
+        m.bears = bears::chance(seen.lettering, bears::read(&seen.reading), on.unwrap_or(0));
+    }
+    Ok(())
+}
+
 /// Gives each of these marks what is doubtful of its joins; a question between two marks is put to
 /// the later one.
 pub(super) fn doubts(
@@ -311,6 +360,13 @@ impl SqliteStore {
             t.execute(
                 "INSERT INTO joins (run, a, b, chance, moved, why) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
                 params![run, j.a, j.b, j.chance, j.moved, j.why],
+            )
+            .map_err(at)?;
+        }
+        for (sighting, photographs) in changed_bare(&t, picture, laying).map_err(at)? {
+            t.execute(
+                "INSERT INTO bare_places (run, sighting, photographs) VALUES (?1, ?2, ?3)",
+                params![run, sighting, photographs],
             )
             .map_err(at)?;
         }

@@ -186,6 +186,7 @@ pub(super) fn settled_marks(c: &Connection, path: &Path, which: Which) -> Result
             None => alone.clone(),
         };
     }
+    super::joined::tell_bare(c, path, which, &mut marks)?;
     super::joined::doubts(c, path, which, &mut marks)?;
     super::joined::tell_pieces(c, path, which, &mut marks)?;
     Ok(marks)

@@ -110,6 +110,9 @@ fn rules() -> String {
         include_str!("../doubts.rs"),
         include_str!("../queue.rs"),
         include_str!("../settled.rs"),
+        include_str!("../kept.rs"),
+        include_str!("../../back/bears.rs"),
+        include_str!("../../back/bears.json"),
         include_str!("../together.rs"),
         include_str!("standing.rs"),
     ] {

@@ -1,5 +1,6 @@
 //! What several sightings of a mark say together.
 
+use crate::back::bears::read;
 use crate::back::once::{OnPlan, once};
 use crate::back::together::{View, together};
 use crate::decisions::SeenMark;
@@ -18,12 +19,6 @@ pub(super) struct Witness<'a> {
     pub(super) place: Option<(usize, Homography)>,
     /// Whether a person drew its outline.
     pub(super) drawn: bool,
-}
-
-/// How much is read: the sum of its letters' chances above one in three.
-fn read(seen: &SeenMark) -> f64 {
-    let letters = seen.reading.lines.iter().flat_map(|l| &l.characters);
-    letters.map(|c| (c.confidence - 1.0 / 3.0).max(0.0)).sum()
 }
 
 /// A mark of a back, to be read from all its sightings.
@@ -66,7 +61,7 @@ pub(super) fn wholes(
 fn most_first<'a, 'b>(sightings: &'b [Witness<'a>]) -> Vec<&'b Witness<'a>> {
     let mut order: Vec<&Witness<'_>> = sightings.iter().collect();
     order.sort_by(|a, b| {
-        let by = |p: &Witness<'_>| (p.drawn, read(p.seen));
+        let by = |p: &Witness<'_>| (p.drawn, read(&p.seen.reading));
         let (a, b) = (by(a), by(b));
         b.0.cmp(&a.0).then(b.1.total_cmp(&a.1))
     });

@@ -49,6 +49,7 @@ fn three(dir: &Path) -> i64 {
         program: "dorso".into(),
         places: photographs.iter().map(placed).collect(),
         pieces: Vec::new(),
+        bare_on: Vec::new(),
         joins: vec![join(0, 1, 0.99), join(0, 2, 0.4)],
     };
     store.keep_laying(picture, &laying).unwrap();
