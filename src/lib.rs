@@ -24,6 +24,7 @@ pub mod geometry;
 pub mod marks;
 pub mod measure;
 pub mod note;
+pub mod packed;
 pub mod photograph;
 pub mod proposals;
 pub mod readings;

@@ -413,9 +413,11 @@ pub fn known_beside(store: &SqliteStore, mark: MarkId, picture: i64) -> Result<B
     if !store.weighs_beside()? {
         return Ok(Beside::default());
     }
+    let marks = store.marks(Some(picture))?;
     Ok(Beside {
         taken: store.taken_elsewhere(picture)?,
-        towns: evidence::towns_beside(&store.marks(Some(picture))?, mark),
+        towns: evidence::towns_beside(&marks, mark),
+        artists: evidence::artists_beside(&marks, mark),
         years: None,
     })
 }

@@ -307,8 +307,9 @@ fn names(m: &Made, lists: &Lists, p: &Place) -> bool {
     };
     let inside = p.words.clone().all(|t| m.tags[t].1 == tag.1);
     let same = |name: &str| {
-        entry.is_some_and(|e| e.names.iter().any(|n| plain(n) == plain(name)))
-            && plain(name).len().abs_diff(plain(&text).len()) < 3
+        entry.is_some_and(|e| {
+            plain(&e.name) == plain(name) || e.variants.iter().any(|n| plain(n) == plain(name))
+        }) && plain(name).len().abs_diff(plain(&text).len()) < 3
     };
     let told = truth.role == "town" && same(&truth.value);
     inside && (told || truth.places.iter().any(|n| same(n)))
@@ -398,7 +399,7 @@ pub fn towns(model: &Model, dir: &Path) -> Result<(), String> {
         for p in told::places(&m.mark, l, model) {
             let right = names(m, l, &p);
             if right != (p.chance() > 0.5) {
-                let name = &l.names[p.list].1[p.entries[0].0].names[0];
+                let name = &l.names[p.list].1[p.entries[0].0].name;
                 println!("{}\n    place {name} {:.2} {right}", m.text, p.chance());
             }
         }

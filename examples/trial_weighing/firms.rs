@@ -202,7 +202,8 @@ impl Firms {
                 name: "framers".into(),
                 file: "framers.csv".into(),
                 role: None,
-                entries: self.listed.clone(),
+                entries: self.listed.clone().into(),
+                digest: None,
             }],
         }
     }

@@ -56,6 +56,7 @@ pub fn fill(g: &mut Gazetteer, rows: usize, seed: u64) {
         // Another firm of the very same name would be as right as the true one on a mark without an
         // address
         let taken: HashSet<String> = given.iter().map(|e| e.name.to_lowercase()).collect();
+        let mut all: Vec<Entry> = given.iter().cloned().collect();
         for i in given.len()..rows {
             let pick = |rng: &mut ChaCha8Rng| given[rng.random_range(0..given.len())].clone();
             let (model, place, home) = (pick(&mut rng), pick(&mut rng), pick(&mut rng));
@@ -66,7 +67,7 @@ pub fn fill(g: &mut Gazetteer, rows: usize, seed: u64) {
                 address = format!("{number} {}", altered(street, 0.3, &mut rng));
             }
             let from = rng.random_range(1800..1930);
-            list.entries.push(Entry {
+            all.push(Entry {
                 list: list.name.clone(),
                 entry: format!("filled-{i}"),
                 name: unlike(&taken, &model.name, &mut rng),
@@ -80,6 +81,7 @@ pub fn fill(g: &mut Gazetteer, rows: usize, seed: u64) {
                 ..Entry::default()
             });
         }
+        list.entries = all.into();
     }
 }
 

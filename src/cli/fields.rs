@@ -4,6 +4,7 @@ use super::{Finished, Outcome, contract, put, put_json, tell};
 use crate::decisions::two;
 use crate::error::Error;
 use crate::gazetteer;
+use crate::proposals::kept_beside;
 use crate::statements::{self, Statement};
 use std::path::PathBuf;
 
@@ -25,13 +26,21 @@ pub(crate) struct Arguments {
 /// Runs the command.
 pub(crate) fn run(arguments: Arguments) -> Outcome {
     let lines = crate::readings::from_typed(&arguments.text.join(" "))?;
-    let (lists, faults) = gazetteer::locate(arguments.gazetteer.as_deref())?.load()?;
+    let (lists, faults) = super::read::load(&gazetteer::locate(arguments.gazetteer.as_deref())?)?;
     for f in &faults {
         if f.severity == gazetteer::Severity::Unusable {
             tell(&Error::from(f));
         }
     }
-    let said = statements::of_lists(&lines, None, &lists);
+    let lists = match crate::decisions::default_path() {
+        Ok(own) => {
+            let (lists, unkept) = statements::Lists::kept(&lists, &kept_beside(&own));
+            unkept.iter().for_each(tell);
+            lists
+        }
+        Err(_) => statements::Lists::new(&lists),
+    };
+    let said = statements::of(&lines, None, &lists);
     if arguments.json {
         put_json(&contract::Fields::new(&said))?;
     } else if said.is_empty() {

@@ -40,7 +40,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let years = arguments.years.as_deref().map(years).transpose()?;
     let lines = crate::readings::from_typed(&arguments.text.join(" "))?;
     let place = gazetteer::locate(arguments.gazetteer.as_deref())?;
-    let (mut lists, faults) = place.load()?;
+    let (mut lists, faults) = super::read::load(&place)?;
     for f in &faults {
         if f.severity == gazetteer::Severity::Unusable {
             tell(&Error::from(f));
@@ -50,15 +50,20 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         known(&lists, name, &place)?;
         lists.lists.retain(|l| l.name == *name);
     }
-    let before = lists.entries().count();
-    for l in &mut lists.lists {
-        l.entries.retain(|e| {
-            town(e, arguments.town.as_deref())
-                && trade(e, arguments.trade.as_deref())
-                && years.is_none_or(|y| within(e, y))
-        });
+    let before = lists.len();
+    if arguments.town.is_some() || arguments.trade.is_some() || years.is_some() {
+        for l in &mut lists.lists {
+            let wanted = |e: &&Entry| {
+                town(e, arguments.town.as_deref())
+                    && trade(e, arguments.trade.as_deref())
+                    && years.is_none_or(|y| within(e, y))
+            };
+            // A part of a list isn't kept in the place of the whole
+            l.entries = l.entries.iter().filter(wanted).cloned().collect();
+            l.digest = None;
+        }
     }
-    if before > 0 && lists.entries().next().is_none() {
+    if before > 0 && lists.is_empty() {
         return Err(Error::new(
             Kind::Usage,
             "match",
@@ -68,7 +73,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     }
     let store = super::keeping::store_file(None).ok();
     // A part of a list isn't kept in the place of the whole
-    let index = if before == lists.entries().count() {
+    let index = if before == lists.len() {
         super::read::ready(lists, store.as_deref())?
     } else {
         let learnt = store.map(|s| learnt::weighing(&learnt::beside(&s)));

@@ -230,7 +230,7 @@ fn hashes(store: &SqliteStore) -> Result<HashSet<String>> {
 /// # Errors
 /// `Kind::Gazetteer` if the folder can't be read, `Kind::Store` if what was learnt can't be.
 pub(crate) fn lists(dir: Option<&Path>, store: Option<&Path>) -> Result<(Index, Vec<Error>)> {
-    let (lists, faults) = gazetteer::locate(dir)?.load()?;
+    let (lists, faults) = load(&gazetteer::locate(dir)?)?;
     let unusable = faults
         .iter()
         .filter(|f| f.severity == gazetteer::Severity::Unusable)
@@ -249,6 +249,21 @@ pub(crate) fn lists(dir: Option<&Path>, store: Option<&Path>) -> Result<(Index, 
         })
         .collect();
     Ok((ready(lists, store)?, unusable))
+}
+
+/// The lists with their faults; the rows of long ones as they were kept beside the user's store.
+///
+/// # Errors
+/// `Kind::Gazetteer` if their folder can't be read.
+pub(crate) fn load(
+    place: &gazetteer::Place,
+) -> Result<(gazetteer::Gazetteer, Vec<gazetteer::Fault>)> {
+    let Ok(own) = decisions::default_path() else {
+        return place.load();
+    };
+    let (lists, faults, told) = place.load_kept(&crate::proposals::kept_beside(&own))?;
+    told.iter().for_each(tell);
+    Ok((lists, faults))
 }
 
 /// The lists ready for matching, the long ones as they were kept beside the user's store; their

@@ -189,8 +189,9 @@ impl Desk {
         if let Some(index) = &*held {
             return Ok(index.clone());
         }
-        let (lists, _) = self.place.load()?;
-        let (index, _) = Index::kept(lists, &kept_beside(&self.file));
+        let folder = kept_beside(&self.file);
+        let (lists, ..) = self.place.load_kept(&folder)?;
+        let (index, _) = Index::kept(lists, &folder);
         let learnt = crate::readings::learnt::beside(&self.file);
         let learnt = crate::readings::learnt::weighing(&learnt)?;
         let index = Arc::new(index.tempered(learnt));

@@ -3,6 +3,7 @@
 use super::{Back, Solved};
 use crate::decisions::{KeptMark, MarkId, Named};
 use crate::proposals::{self, Weight};
+use crate::statements::Role;
 use serde::Serialize;
 use std::collections::HashMap;
 
@@ -85,6 +86,7 @@ pub fn weights(
         .filter(|m| m.settled.not_a_mark.is_none())
         .map(|m| {
             known.towns = towns_beside(marks, m.id);
+            known.artists = artists_beside(marks, m.id);
             let mut out = Vec::new();
             for r in &m.latest().rivals {
                 let key = (m.id.to_string(), format!("list of {}", r.list));
@@ -120,13 +122,40 @@ fn by_dates(dates: &[Beside]) -> HashMap<&str, f64> {
 /// Towns that the other marks of a picture name, with the chance of each. The same mark on another
 /// photograph is no other mark: it can't speak for itself.
 pub fn towns_beside(marks: &[KeptMark], id: MarkId) -> Vec<(String, f64)> {
+    others(marks, id).flat_map(towns).collect()
+}
+
+/// Artists of a list whom the other marks of a picture name: list, key, chance.
+pub fn artists_beside(marks: &[KeptMark], id: MarkId) -> Vec<(String, String, f64)> {
+    others(marks, id).flat_map(artists).collect()
+}
+
+/// The other marks of a picture that can speak for one.
+fn others(marks: &[KeptMark], id: MarkId) -> impl Iterator<Item = &KeptMark> {
     let own = marks.iter().find(|m| m.id == id);
     marks
         .iter()
-        .filter(|m| m.id != id && m.settled.not_a_mark.is_none())
-        .filter(|m| !own.is_some_and(|o| reads_alike(o, m)))
-        .flat_map(towns)
-        .collect()
+        .filter(move |m| m.id != id && m.is_told())
+        .filter(move |m| !own.is_some_and(|o| reads_alike(o, m)))
+}
+
+/// Artists whom a mark names, by what it states or by what a person said of the list.
+fn artists(m: &KeptMark) -> Vec<(String, String, f64)> {
+    let stated = m.latest().statements.iter();
+    let listed = stated.filter(|s| s.role == Role::Artist).filter_map(|s| {
+        let (list, entry) = (s.list.clone()?, s.entry.clone()?);
+        Some((list, entry, s.listed))
+    });
+    let by_person = |(list, entry, chance): (String, String, f64)| match m
+        .settled
+        .on_list(&list)
+        .map(|h| &h.value)
+    {
+        Some(Named::Entry(t)) => Some((list, t.entry.clone(), 1.0)),
+        Some(Named::Unlisted) => None,
+        None => Some((list, entry, chance)),
+    };
+    listed.filter_map(by_person).collect()
 }
 
 /// Whether marks of two photographs read so much alike that they may be the same one.

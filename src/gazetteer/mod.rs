@@ -13,13 +13,16 @@ use std::path::{Path, PathBuf};
 pub mod check;
 pub mod dialect;
 pub mod edit;
+pub mod entries;
 pub mod fold;
 pub mod import;
+pub mod kept;
 pub mod keys;
 pub mod place;
 pub mod rows;
 pub mod table;
 
+pub use entries::Entries;
 pub use place::{Place, locate};
 
 /// One row: one firm at one address over one span of years.
@@ -96,7 +99,9 @@ pub struct List {
     /// What its entries are, where the file says so: one of [`rows::ROLES`].
     pub role: Option<&'static str>,
     /// Usable rows in file order.
-    pub entries: Vec<Entry>,
+    pub entries: Entries,
+    /// Digest of all that the rows were read from; `None` where they aren't those of a file as it stands.
+    pub digest: Option<u64>,
 }
 
 /// All lists of a folder.
@@ -109,12 +114,23 @@ pub struct Gazetteer {
 impl Gazetteer {
     /// All entries of all lists.
     pub fn entries(&self) -> impl Iterator<Item = &Entry> {
-        self.lists.iter().flat_map(|l| &l.entries)
+        self.lists.iter().flat_map(|l| l.entries.iter())
+    }
+
+    /// Number of rows of all lists.
+    pub fn len(&self) -> usize {
+        self.lists.iter().map(|l| l.entries.len()).sum()
+    }
+
+    /// Whether there is no row.
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
     }
 
     /// The row of that key.
     pub fn entry(&self, list: &str, entry: &str) -> Option<&Entry> {
-        self.entries().find(|e| e.list == list && e.entry == entry)
+        let mut own = self.lists.iter().filter(|l| l.name == list);
+        own.find_map(|l| Some(&l.entries[l.entries.position(entry)?]))
     }
 }
 
@@ -196,7 +212,8 @@ fn gather(sheets: Vec<rows::Sheet>) -> (Gazetteer, Vec<Fault>) {
             name: sheet.list,
             file: sheet.file,
             role: sheet.role,
-            entries: sheet.entries,
+            entries: sheet.entries.into(),
+            digest: None,
         });
     }
     (gazetteer, faults)
@@ -207,6 +224,24 @@ fn gather(sheets: Vec<rows::Sheet>) -> (Gazetteer, Vec<Fault>) {
 /// # Errors
 /// `Kind::Gazetteer` if the folder can't be read at all.
 pub fn sheets(dir: &Path) -> Result<Vec<rows::Sheet>> {
+    let (files, workbooks) = files(dir)?;
+    let mut sheets: Vec<rows::Sheet> = Vec::new();
+    for file in &files {
+        let mut sheet = match std::fs::read(file) {
+            Ok(bytes) => rows::read(file, &bytes),
+            Err(e) => rows::Sheet::unreadable(file, &e),
+        };
+        if let Some(twin) = sheets.iter().find(|s| s.list == sheet.list) {
+            sheet.twin_of(&twin.file);
+        }
+        sheets.push(sheet);
+    }
+    sheets.extend(workbooks.iter().map(|f| rows::Sheet::workbook(f)));
+    Ok(sheets)
+}
+
+/// The lists of a folder, and the workbooks that lie among them, in order of name.
+fn files(dir: &Path) -> Result<(Vec<PathBuf>, Vec<PathBuf>)> {
     let unreadable = |e: std::io::Error| {
         let (what, next) = match e.kind() {
             std::io::ErrorKind::NotFound => (
@@ -241,19 +276,7 @@ pub fn sheets(dir: &Path) -> Result<Vec<rows::Sheet>> {
     }
     files.sort();
     workbooks.sort();
-    let mut sheets: Vec<rows::Sheet> = Vec::new();
-    for file in &files {
-        let mut sheet = match std::fs::read(file) {
-            Ok(bytes) => rows::read(file, &bytes),
-            Err(e) => rows::Sheet::unreadable(file, &e),
-        };
-        if let Some(twin) = sheets.iter().find(|s| s.list == sheet.list) {
-            sheet.twin_of(&twin.file);
-        }
-        sheets.push(sheet);
-    }
-    sheets.extend(workbooks.iter().map(|f| rows::Sheet::workbook(f)));
-    Ok(sheets)
+    Ok((files, workbooks))
 }
 
 /// Whether a file of a folder is a list: a CSV file, but not the user's own dating clues, which lie

@@ -126,13 +126,17 @@ impl Columns {
     }
 }
 
+/// The list that a file holds.
+pub(super) fn list_of(file: &Path) -> String {
+    let stem = file.file_stem();
+    stem.map(|s| s.to_string_lossy().to_lowercase())
+        .unwrap_or_default()
+}
+
 impl Sheet {
     fn empty(file: &Path) -> Sheet {
         Sheet {
-            list: file
-                .file_stem()
-                .map(|s| s.to_string_lossy().to_lowercase())
-                .unwrap_or_default(),
+            list: list_of(file),
             file: file.to_path_buf(),
             role: None,
             entries: Vec::new(),
@@ -167,6 +171,13 @@ impl Sheet {
             "this is a spreadsheet's own workbook, and it is passed over",
             "save its sheets as CSV beside it if it holds lists",
         );
+        sheet
+    }
+
+    /// A file whose name gives the same list as another's: it isn't used.
+    pub(super) fn twin(file: &Path, other: &Path) -> Sheet {
+        let mut sheet = Sheet::empty(file);
+        sheet.twin_of(other);
         sheet
     }
 

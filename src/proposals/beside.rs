@@ -15,6 +15,8 @@ pub struct Beside {
     pub taken: Vec<(String, String, u32)>,
     /// Towns that other marks of the picture name, with the chance of each.
     pub towns: Vec<(String, f64)>,
+    /// Artists that other marks of the picture name: list, key, chance.
+    pub artists: Vec<(String, String, f64)>,
     /// First and last year that other evidence leaves for the picture.
     pub years: Option<(i32, i32)>,
 }
@@ -45,6 +47,9 @@ const WORTH_TELLING: f64 = 0.02;
 /// A town that another mark names surely multiplies by 1 + this.
 const TOWN: f64 = 1.0;
 
+/// An artist whom another mark names surely multiplies by 1 + this.
+const ARTIST: f64 = 3.0;
+
 /// Years between an entry's and the picture's at which its weight is halved: boards lay in shops,
 /// and frames were changed.
 const HALVED: f64 = 12.0;
@@ -52,7 +57,10 @@ const HALVED: f64 = 12.0;
 impl Beside {
     /// Whether nothing is known.
     pub fn is_empty(&self) -> bool {
-        self.taken.is_empty() && self.towns.is_empty() && self.years.is_none()
+        self.taken.is_empty()
+            && self.towns.is_empty()
+            && self.artists.is_empty()
+            && self.years.is_none()
     }
 
     /// Factor on an entry's weight.
@@ -95,7 +103,8 @@ impl Beside {
     }
 
     fn met(&self, list: &str, entry: &str, town: &str) -> f64 {
-        (1.0 + self.often(list, entry).ln_1p()) * (1.0 + TOWN * self.town(town))
+        let often = 1.0 + self.often(list, entry).ln_1p();
+        often * (1.0 + TOWN * self.town(town)) * (1.0 + ARTIST * self.artist(list, entry))
     }
 
     fn met_told(&self, list: &str, entry: &str, town: &str) -> Vec<String> {
@@ -106,6 +115,11 @@ impl Beside {
                 1 => "You took this entry once before; that weighs a little for it.".to_string(),
                 n => format!("You took this entry {n} times before; that weighs a little for it."),
             });
+        }
+        if ARTIST * self.artist(list, entry) >= TELLING - 1.0 {
+            out.push(
+                "Another mark of this picture names the same artist; that weighs for it.".into(),
+            );
         }
         if TOWN * self.town(town) >= TELLING - 1.0 {
             out.push(format!(
@@ -121,6 +135,14 @@ impl Beside {
             .iter()
             .filter(|(l, k, _)| l == list && k == entry);
         same.map(|t| f64::from(t.2)).sum()
+    }
+
+    fn artist(&self, list: &str, entry: &str) -> f64 {
+        let same = self
+            .artists
+            .iter()
+            .filter(|(l, k, _)| l == list && k == entry);
+        same.map(|a| a.2).fold(0.0, f64::max).clamp(0.0, 1.0)
     }
 
     fn town(&self, town: &str) -> f64 {
@@ -212,6 +234,12 @@ mod tests {
         let with = |b: Beside| (b.factor(&entry()), b.told(&entry()).len());
         assert!(matches!(with(Beside { towns, ..Beside::default() }), (f, 1) if f > 1.5));
         assert!(matches!(with(Beside { taken, ..Beside::default() }), (f, 1) if f > 1.5));
+        let artists = vec![("framers".to_string(), "orme-1".to_string(), 0.98)];
+        let told = with(Beside {
+            artists,
+            ..Beside::default()
+        });
+        assert!(matches!(told, (f, 1) if f > 3.5), "{told:?}");
         let years = |a, b| Beside {
             years: Some((a, b)),
             ..Beside::default()

@@ -75,7 +75,8 @@ impl Wordings {
             name: LIST.into(),
             file: LIST.into(),
             role: None,
-            entries,
+            entries: entries.into(),
+            digest: None,
         };
         Wordings {
             index: Index::new(Gazetteer { lists: vec![list] }),

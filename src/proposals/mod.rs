@@ -9,6 +9,7 @@ use crate::gazetteer::{Gazetteer, List};
 use crate::marks::MarkKind;
 use crate::readings::Line;
 use crate::statements::{self, Statement};
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 use std::sync::OnceLock;
@@ -26,7 +27,6 @@ pub mod letters;
 mod observed;
 mod placed;
 mod quality;
-mod ragged;
 mod table;
 mod vocabulary;
 mod words;
@@ -175,10 +175,16 @@ impl Index {
     /// last, and keeps there what had to be made anew. Sentences say what there couldn't be used or
     /// kept; the index is the same in any case.
     pub fn kept(gazetteer: Gazetteer, folder: &Path) -> (Self, Vec<Error>) {
-        let lists = gazetteer.lists.iter().map(|l| kept::table(l, folder));
-        let (tables, told): (Vec<Table>, Vec<Option<Error>>) = lists.unzip();
-        let told = told.into_iter().flatten().collect();
-        (Self::of(gazetteer, tables, Calibration::default()), told)
+        let table = |l: &List| kept::table(l, folder);
+        let (tables, (fields, other)) = rayon::join(
+            || gazetteer.lists.par_iter().map(table).unzip(),
+            || statements::Lists::kept(&gazetteer, folder),
+        );
+        let (tables, told): (Vec<Table>, Vec<Option<Error>>) = tables;
+        let told = told.into_iter().chain([other]).flatten().collect();
+        let index = Self::of(gazetteer, tables, Calibration::default());
+        index.fields.get_or_init(|| fields);
+        (index, told)
     }
 
     fn of(gazetteer: Gazetteer, mut tables: Vec<Table>, fit: Calibration) -> Self {
@@ -341,7 +347,10 @@ impl Index {
         let shares = chance::normalise(&logs);
         let rows = scores.rows.iter().zip(&shares[1..]);
         let mut rows: Vec<(usize, f64)> = rows
-            .map(|((r, _), p)| (*r, p * beside.factor(&list.entries[*r])))
+            .map(|((r, _), p)| match beside.is_empty() {
+                true => (*r, *p),
+                false => (*r, p * beside.factor(&list.entries[*r])),
+            })
             .collect();
         let all = shares[0] + rows.iter().map(|r| r.1).sum::<f64>();
         let unlisted = self.fit.unlisted(scores.premises);

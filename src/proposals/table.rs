@@ -4,9 +4,9 @@
 //! Words are kept sorted so that the edit model works shared beginnings once; equal words, slots
 //! and forms are kept once for all entries.
 
-use super::ragged::Ragged;
 use super::words::{self, Choices, Field, Word};
-use crate::gazetteer::Entry;
+use crate::gazetteer::Entries;
+use crate::packed::Ragged;
 use std::collections::{HashMap, HashSet};
 
 /// An entry as the weighing sees it.
@@ -180,11 +180,11 @@ const GIVEN_SHARE: f32 = 0.003;
 
 impl Table {
     /// Makes a list ready.
-    pub fn new(list: &str, entries: &[Entry]) -> Self {
+    pub fn new(list: &str, entries: &Entries) -> Self {
         let mut b = Builder::default();
         let mut firms: HashSet<Vec<Word>> = HashSet::new();
         let (mut towns, mut addresses) = (0usize, 0usize);
-        for e in entries {
+        for e in entries.iter() {
             let mut names: Vec<u32> = Vec::new();
             let inverted = upright(&e.name);
             let all = inverted
@@ -257,7 +257,7 @@ impl Table {
 
     /// What follows from the rest: where words begin alike, how often they stand, which towns there
     /// are.
-    pub(super) fn complete(&mut self) {
+    fn complete(&mut self) {
         self.longest = self.words.iter().map(<[u8]>::len).max().unwrap_or(0);
         self.shared = (0..self.words.len())
             .map(|i| match i {
@@ -407,6 +407,7 @@ pub fn address_parts(address: &str) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::gazetteer::Entry;
 
     #[test]
     fn a_house_number_stays_with_its_street() {
@@ -426,7 +427,7 @@ mod tests {
             town: "Kendal".into(),
             ..Entry::default()
         }];
-        let t = Table::new("framers", &entries);
+        let t = Table::new("framers", &entries.into_iter().collect());
         let words: Vec<&[u8]> = t.words.iter().collect();
         assert!(words.windows(2).all(|w| w[0] < w[1]));
         for share in [&t.name_share, &t.place_share] {

@@ -3,7 +3,8 @@
 use super::hits;
 use super::letters;
 use super::lexicon::{self, Class};
-use crate::gazetteer::{Entry, Gazetteer};
+use crate::gazetteer::{Entries, Entry, Gazetteer};
+use crate::packed::Ragged;
 use std::collections::HashMap;
 
 /// What the entries of a list are.
@@ -26,46 +27,6 @@ pub enum Kind {
 /// Number of [`Kind`]s.
 pub const KINDS: usize = 6;
 
-/// Rows of many values, each of its own length.
-#[derive(Debug, Default)]
-pub struct Ragged {
-    ends: Vec<u32>,
-    all: Vec<u32>,
-}
-
-impl Ragged {
-    fn push(&mut self, values: impl IntoIterator<Item = u32>) {
-        self.all.extend(values);
-        self.ends.push(self.all.len() as u32);
-    }
-
-    /// The values of row `i`.
-    pub fn get(&self, i: usize) -> &[u32] {
-        let from = if i == 0 { 0 } else { self.ends[i - 1] as usize };
-        &self.all[from..self.ends[i] as usize]
-    }
-
-    /// Rows of the values given with each row's number.
-    fn grouped(count: usize, pairs: &[(u32, u32)]) -> Ragged {
-        let mut ends = vec![0u32; count];
-        pairs.iter().for_each(|p| ends[p.0 as usize] += 1);
-        let mut sum = 0;
-        for e in &mut ends {
-            sum += *e;
-            *e = sum;
-        }
-        let mut next: Vec<u32> = (0..count)
-            .map(|i| if i == 0 { 0 } else { ends[i - 1] })
-            .collect();
-        let mut all = vec![0u32; pairs.len()];
-        for &(k, v) in pairs {
-            all[next[k as usize] as usize] = v;
-            next[k as usize] += 1;
-        }
-        Ragged { ends, all }
-    }
-}
-
 /// One row of a list.
 #[derive(Debug, Clone)]
 pub struct Row {
@@ -83,38 +44,30 @@ pub struct Row {
 #[derive(Debug, Default)]
 pub struct Lists {
     /// Distinct words.
-    pub vocabulary: Vec<Vec<u8>>,
-    pub(super) by_word: HashMap<Vec<u8>, u32>,
-    pub(super) grams: Ragged,
+    pub vocabulary: Ragged<u8>,
+    /// Numbers of the words in their order.
+    pub(super) sorted: Vec<u32>,
+    pub(super) grams: Ragged<u32>,
     /// How many forms of names hold each word.
     pub in_names: Vec<u32>,
     /// ln of how rare a word is among names and addresses.
     pub rare: Vec<f32>,
     /// Forms of names: numbers of words.
-    pub forms: Ragged,
+    pub forms: Ragged<u32>,
     /// Rows that bear each form.
-    pub bearers: Ragged,
+    pub bearers: Ragged<u32>,
     /// Forms by the words that they hold.
-    pub holding: Ragged,
+    pub holding: Ragged<u32>,
     /// All rows.
     pub rows: Vec<Row>,
     /// Words of each row's address and town.
-    pub addresses: Ragged,
+    pub addresses: Ragged<u32>,
     /// See [`Lists::addresses`].
-    pub towns: Ragged,
+    pub towns: Ragged<u32>,
     /// Rows of each kind.
     pub counts: [usize; KINDS],
-    /// Names of lists, and keys and names of entries, by [`Row::at`].
-    pub names: Vec<(String, Vec<Named>)>,
-}
-
-/// Key and names of an entry.
-#[derive(Debug, Clone)]
-pub struct Named {
-    /// Key.
-    pub entry: String,
-    /// Name as listed, then its other forms.
-    pub names: Vec<String>,
+    /// Names of lists, and their entries, by [`Row::at`].
+    pub names: Vec<(String, Entries)>,
 }
 
 impl Kind {
@@ -133,16 +86,14 @@ impl Kind {
 }
 
 /// What the entries of a list are: as it declares, else by the trades of its rows.
-pub fn kind(role: Option<&str>, entries: &[Entry]) -> Kind {
+pub fn kind(role: Option<&str>, entries: &Entries) -> Kind {
     if let Some(kind) = role.and_then(Kind::of_role) {
         return kind;
     }
     let mut votes = [0usize; KINDS];
     let mut trades = HashMap::new();
-    for e in entries {
-        let told = *trades
-            .entry(e.trade.as_str())
-            .or_insert_with(|| classes(&e.trade));
+    for trade in entries.trades() {
+        let told = *trades.entry(trade).or_insert_with(|| classes(trade));
         let order = [
             (Class::TradePlace, Kind::Place),
             (Class::TradePerson, Kind::Person),
@@ -177,6 +128,7 @@ fn classes(trade: &str) -> u64 {
 
 #[derive(Default)]
 struct Builder {
+    by_word: HashMap<Vec<u8>, u32>,
     trades: HashMap<String, u64>,
     lists: Lists,
     forms: HashMap<Vec<u32>, u32>,
@@ -186,12 +138,11 @@ struct Builder {
 
 impl Builder {
     fn word(&mut self, word: Vec<u8>) -> u32 {
-        if let Some(&k) = self.lists.by_word.get(&word) {
+        if let Some(&k) = self.by_word.get(&word) {
             return k;
         }
-        let k = self.lists.vocabulary.len() as u32;
-        self.lists.vocabulary.push(word.clone());
-        self.lists.by_word.insert(word, k);
+        let k = self.lists.vocabulary.push(&word);
+        self.by_word.insert(word, k);
         self.held.push(0);
         k
     }
@@ -212,7 +163,7 @@ impl Builder {
         let form = *self.forms.entry(words.clone()).or_insert(next);
         if form == next {
             words.iter().for_each(|w| self.held[*w as usize] += 1);
-            self.lists.forms.push(words);
+            self.lists.forms.push(&words);
         }
         if !self.bearers.contains_last(form, row) {
             self.bearers.push((form, row));
@@ -237,8 +188,8 @@ impl Builder {
             .iter()
             .chain(&town)
             .for_each(|w| self.held[*w as usize] += 1);
-        self.lists.addresses.push(address);
-        self.lists.towns.push(town);
+        self.lists.addresses.push(&address);
+        self.lists.towns.push(&town);
         let trade = match self.trades.get(&e.trade) {
             Some(t) => *t,
             None => *self
@@ -259,6 +210,9 @@ impl Builder {
     fn finish(mut self) -> Lists {
         let l = &mut self.lists;
         let count = l.vocabulary.len();
+        l.sorted = (0..count as u32).collect();
+        let words = &l.vocabulary;
+        l.sorted.sort_unstable_by_key(|k| &words[*k as usize]);
         let all = (self.forms.len() + 1) as f32;
         l.rare = self
             .held
@@ -268,13 +222,13 @@ impl Builder {
         l.bearers = Ragged::grouped(self.forms.len(), &self.bearers);
         let mut held = Vec::new();
         for f in 0..self.forms.len() {
-            let mut words = l.forms.get(f).to_vec();
+            let mut words = l.forms[f].to_vec();
             words.sort_unstable();
             words.dedup();
             held.extend(words.into_iter().map(|w| (w, f as u32)));
         }
         l.holding = Ragged::grouped(count, &held);
-        l.in_names = (0..count).map(|w| l.holding.get(w).len() as u32).collect();
+        l.in_names = (0..count).map(|w| l.holding[w].len() as u32).collect();
         let mut grams = Vec::new();
         for (k, w) in l.vocabulary.iter().enumerate() {
             if w.len() > 2 {
@@ -312,22 +266,34 @@ impl Lists {
             for (i, e) in list.entries.iter().enumerate() {
                 b.row(e, (n as u16, i as u32), kind);
             }
-            let named = list.entries.iter().map(|e| Named {
-                entry: e.entry.clone(),
-                names: std::iter::once(&e.name)
-                    .chain(&e.variants)
-                    .cloned()
-                    .collect(),
-            });
-            b.lists.names.push((list.name.clone(), named.collect()));
+            b.lists
+                .names
+                .push((list.name.clone(), list.entries.clone()));
         }
-        b.finish()
+        let mut lists = b.finish();
+        lists.take_names(gazetteer);
+        lists
+    }
+
+    /// Takes names and keys of its rows from the lists that it was made of.
+    pub(super) fn take_names(&mut self, gazetteer: &Gazetteer) {
+        let own = gazetteer.lists.iter();
+        self.names = own.map(|l| (l.name.clone(), l.entries.clone())).collect();
+    }
+
+    /// Number of a word.
+    pub fn word(&self, letters: &[u8]) -> Option<u32> {
+        let words = &self.vocabulary;
+        let found = self
+            .sorted
+            .binary_search_by(|k| words[*k as usize].cmp(letters));
+        Some(self.sorted[found.ok()?])
     }
 
     /// Number of that row by list and key.
     pub fn find(&self, list: &str, entry: &str) -> Option<u32> {
         let n = self.names.iter().position(|l| l.0 == list)?;
-        let i = self.names[n].1.iter().position(|e| e.entry == entry)?;
+        let i = self.names[n].1.position(entry)?;
         let at = (n as u16, i as u32);
         self.rows.iter().position(|r| r.at == at).map(|i| i as u32)
     }
@@ -337,9 +303,9 @@ impl Lists {
         let Some(first) = words.first() else {
             return false;
         };
-        let forms = self.holding.get(*first as usize).iter();
-        let mut same = forms.filter(|f| self.forms.get(**f as usize) == words);
-        same.any(|f| self.bearers.get(*f as usize).contains(&row))
+        let forms = self.holding[*first as usize].iter();
+        let mut same = forms.filter(|f| &self.forms[**f as usize] == words);
+        same.any(|f| self.bearers[*f as usize].contains(&row))
     }
 
     /// List and key of a row.
@@ -353,6 +319,7 @@ impl Lists {
     pub fn names_of(&self, row: u32) -> Vec<&str> {
         let (list, entry) = self.rows[row as usize].at;
         let named = &self.names[list as usize].1[entry as usize];
-        named.names.iter().map(String::as_str).collect()
+        let names = std::iter::once(&named.name).chain(&named.variants);
+        names.map(String::as_str).collect()
     }
 }

@@ -16,6 +16,7 @@ mod beside;
 pub mod chain;
 pub mod features;
 mod hits;
+mod kept;
 mod letters;
 pub mod lexicon;
 pub mod links;

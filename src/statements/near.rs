@@ -36,7 +36,7 @@ impl Lists {
         };
         let damaged = word.damaged();
         if !damaged {
-            if let Some(&k) = self.by_word.get(&signs) {
+            if let Some(k) = self.word(&signs) {
                 out.push(Hit {
                     word: k,
                     pair: exact,
@@ -44,7 +44,7 @@ impl Lists {
                 });
             }
             for long in lexicon::long_or_short(&signs) {
-                if let Some(&k) = self.by_word.get(long) {
+                if let Some(k) = self.word(long) {
                     out.push(Hit {
                         word: k,
                         pair: exact,
@@ -77,7 +77,7 @@ impl Lists {
         let mut shared = vec![0u16; self.vocabulary.len()];
         let mut met: Vec<u32> = Vec::new();
         for g in &asked {
-            for &w in self.grams.get(*g) {
+            for &w in &self.grams[*g] {
                 if shared[w as usize] == 0 {
                     met.push(w);
                 }
@@ -126,7 +126,7 @@ mod tests {
     /// The same search without an index: every word of the lists is looked at.
     fn plain(lists: &Lists, word: &Word) -> Vec<u32> {
         let asked = hits::grams_read(word);
-        let count = |w: &Vec<u8>| {
+        let count = |w: &[u8]| {
             let own: std::collections::HashSet<usize> = hits::grams(w).collect();
             asked.iter().filter(|g| own.contains(g)).count()
         };

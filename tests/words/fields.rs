@@ -31,7 +31,7 @@ pub(crate) fn entry(
 fn lists() -> Gazetteer {
     let list = |name: &str, entries: Vec<Entry>| List {
         name: name.into(),
-        entries,
+        entries: entries.into(),
         ..List::default()
     };
     let firm = |key: &str, name: &str, address: &str, town: &str| {
@@ -115,7 +115,8 @@ fn firms_of_other_languages_are_named_with_their_trades_before_or_behind() {
     let mut lists = lists();
     let mut firm = |key: &str, name: &str, trade: &str, town: &str| {
         let e = entry("firms", key, name, trade, "", town);
-        lists.lists[0].entries.push(e);
+        let all = lists.lists[0].entries.iter().cloned();
+        lists.lists[0].entries = all.chain([e]).collect();
     };
     firm("belmont-1", "G. Belmontier et Fils", "doreurs", "Lyon");
     firm("hohlwein-1", "Hohlweiner", "Kunsthandlung", "Weimar");
@@ -141,7 +142,7 @@ fn a_list_is_what_its_first_line_declares() {
     let parishes = List {
         name: sheet.list,
         role: sheet.role,
-        entries: sheet.entries,
+        entries: sheet.entries.into(),
         ..List::default()
     };
     let lists = Lists::new(&Gazetteer {

@@ -1,6 +1,9 @@
 //! The lists by way of the command line: check, add, import, start.
 
 use assert_cmd::Command;
+use dorso::gazetteer::Place;
+use dorso::proposals::Index;
+use dorso::readings::from_typed;
 use std::path::Path;
 use tempfile::TempDir;
 
@@ -402,4 +405,64 @@ fn start_writes_lists_that_check_finds_nothing_wrong_with_and_never_overwrites()
         "{err}"
     );
     assert_eq!(std::fs::read_to_string(&mine).expect("file"), HEADER);
+}
+
+/// A list long enough to be kept, with a row that can't be used, in a folder of its own.
+fn long_list(rows: usize) -> (tempfile::TempDir, std::path::PathBuf) {
+    let dir = tempfile::tempdir().expect("a folder");
+    let file = dir.path().join("framers.csv");
+    let mut text =
+        String::from("entry,name,variants,trade,address,town,from,to,source,note,seen\n");
+    text += "faulty,,,,,,,,,,\n";
+    for i in 0..rows {
+        let (name, street) = (i * 7 % 977, i * 31 % 389);
+        text += &format!(
+            "firm-{i},Thomas Har{name}row & Son,Harrow {name}|T. Harrow{name},carver and gilder,\
+             \"{}, Castle{street} Street\",Kendal,18{:02},19{:02},invented,,no. {i}\n",
+            i % 90,
+            i % 90,
+            i % 40
+        );
+    }
+    std::fs::write(&file, text).expect("written");
+    (dir, file)
+}
+
+#[test]
+fn a_long_list_is_the_same_whether_it_was_read_or_kept_and_a_change_is_seen() {
+    let (dir, file) = long_list(3_000);
+    let keep = tempfile::tempdir().expect("a folder");
+    let place = Place::Folder(dir.path().to_path_buf());
+    let (plain, faults) = place.load().expect("read");
+    let text = "THOMAS HAR14ROW & SON / CARVERS & GILDERS / 14 CASTLE62 STREET / KENDAL 1857";
+    let lines = from_typed(text).expect("typed");
+    let start = || {
+        let (lists, found, told) = place.load_kept(keep.path()).expect("loaded");
+        let (index, unkept) = Index::kept(lists, keep.path());
+        (found, (told, unkept), index)
+    };
+    let expected = Index::new(plain.clone());
+    for _ in 0..2 {
+        let (found, told, index) = start();
+        assert_eq!((told.0.len(), told.1.len()), (0, 0));
+        assert_eq!(found, faults);
+        assert!(index.gazetteer.entries().eq(plain.entries()));
+        assert_eq!(index.weigh(&lines, None), expected.weigh(&lines, None));
+        let stated = expected.statements(&lines, None);
+        assert_eq!(index.statements(&lines, None), stated);
+    }
+    assert_eq!(std::fs::read_dir(keep.path()).expect("kept").count(), 3);
+    let text = std::fs::read_to_string(&file).expect("there");
+    std::fs::write(&file, text.replace("Kendal", "Hexley")).expect("changed");
+    let (.., index) = start();
+    assert!(index.gazetteer.entries().all(|e| e.town == "Hexley"));
+    // What is damaged is told, and made anew.
+    for kept in std::fs::read_dir(keep.path()).expect("kept").flatten() {
+        let bytes = std::fs::read(kept.path()).expect("there");
+        std::fs::write(kept.path(), &bytes[..bytes.len() - 7]).expect("cut");
+    }
+    let (_, told, index) = start();
+    assert_eq!((told.0.len(), told.1.len()), (1, 2));
+    assert!(told.0[0].to_string().contains("made anew"), "{}", told.0[0]);
+    assert!(index.gazetteer.entries().all(|e| e.town == "Hexley"));
 }

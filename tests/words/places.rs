@@ -1,7 +1,7 @@
 //! Places of a text: groups of rivals of their own, beside the firms whose addresses they are part of.
 
 use crate::fields::entry;
-use dorso::gazetteer::{Gazetteer, List};
+use dorso::gazetteer::{Entry, Gazetteer, List};
 use dorso::proposals::{Index, Rivals};
 use dorso::readings::from_typed;
 
@@ -16,11 +16,12 @@ fn index(role: Option<&'static str>, trade: &str) -> Index {
         "9 Fisher Row",
         "Hexmoor",
     );
-    let list = |name: &str, role, entries| List {
+    let list = |name: &str, role, entries: Vec<Entry>| List {
         name: name.into(),
         file: name.into(),
         role,
-        entries,
+        entries: entries.into(),
+        digest: None,
     };
     let places = ["Hexmoor", "Carnwick", "Thornbeck", "Wrexford"].map(place);
     Index::new(Gazetteer {

@@ -34,7 +34,8 @@ fn index_of(entries: Vec<Entry>) -> Index {
             name: "framers".into(),
             file: "framers.csv".into(),
             role: None,
-            entries,
+            entries: entries.into(),
+            digest: None,
         }],
     })
 }
@@ -331,7 +332,8 @@ fn entries_of_two_lists_do_not_both_have_the_same_words() {
         name: entries[0].list.clone(),
         file: "list.csv".into(),
         role: None,
-        entries,
+        entries: entries.into(),
+        digest: None,
     };
     let index = Index::new(Gazetteer {
         lists: vec![lists(vec![framer]), lists(vec![maker])],
