@@ -314,6 +314,7 @@ mod tests {
             let b = Beside {
                 taken: vec![("framers".into(), "orme-1".into(), times)],
                 towns: vec![("Wexham".into(), chance)],
+                artists: Vec::new(),
                 years: Some((from, from + 5)),
             };
             prop_assert!((LEAST..=MOST).contains(&b.factor(&entry())));
