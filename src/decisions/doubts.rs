@@ -83,6 +83,46 @@ pub struct Doubt {
     pub kind: DoubtKind,
     /// In words, without a full stop.
     pub words: String,
+    /// The list that is in doubt, where it is one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub list: Option<String>,
+}
+
+impl Doubt {
+    /// A doubt that isn't about a list.
+    pub fn new(kind: DoubtKind, words: String) -> Doubt {
+        Doubt {
+            kind,
+            words,
+            list: None,
+        }
+    }
+}
+
+/// What a person is asked of a mark, one thing at a time.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Asked {
+    /// Which entry of this list it names, or none.
+    Entry(String),
+    /// Whether it reads so.
+    Reading,
+    /// Something that is answered elsewhere on its page, such as whether two sightings are one mark.
+    Other,
+    /// Nothing is in doubt.
+    Nothing,
+}
+
+/// What is asked first: what it names, then what it reads, then the rest.
+pub fn asked(doubts: &[Doubt]) -> Asked {
+    if let Some(list) = doubts.iter().find_map(|d| d.list.clone()) {
+        return Asked::Entry(list);
+    }
+    let reading = |d: &Doubt| matches!(d.kind, DoubtKind::Unclear | DoubtKind::Unread);
+    match doubts {
+        [] => Asked::Nothing,
+        some if some.iter().any(reading) => Asked::Reading,
+        _ => Asked::Other,
+    }
 }
 
 /// Why a person should look at a mark, in words; empty where none need.
@@ -100,22 +140,22 @@ pub fn doubts(kind: MarkKind, reading: &Reading, rivals: &[Rivals]) -> Vec<Strin
 /// The same as [`doubts`], each with its sort.
 pub fn reasons(kind: MarkKind, reading: &Reading, rivals: &[Rivals]) -> Vec<Doubt> {
     let mut out = Vec::new();
-    let mut say = |kind, words: String| out.push(Doubt { kind, words });
     if reading.lines.iter().all(|l| l.text.trim().is_empty()) {
-        say(
-            DoubtKind::Unread,
-            "lettering was found but nothing could be read".into(),
-        );
+        let words = "lettering was found but nothing could be read";
+        out.push(Doubt::new(DoubtKind::Unread, words.into()));
     } else if let Some(words) = unclear(reading) {
-        say(DoubtKind::Unclear, words);
+        out.push(Doubt::new(DoubtKind::Unclear, words));
     }
     for list in rivals {
-        if let Some((kind, words)) = undecided(list) {
-            say(kind, words);
-        }
+        out.extend(undecided(list).map(|(kind, words)| Doubt {
+            kind,
+            words,
+            list: Some(list.list.clone()),
+        }));
     }
     if kind == MarkKind::Unknown {
-        say(DoubtKind::Kind, "the kind of mark couldn't be told".into());
+        let words = "the kind of mark couldn't be told";
+        out.push(Doubt::new(DoubtKind::Kind, words.into()));
     }
     out
 }

@@ -26,7 +26,7 @@ mod sqlite;
 mod tie;
 mod together;
 
-pub use doubts::{Doubt, DoubtKind, doubts, reasons, two, worth};
+pub use doubts::{Asked, Doubt, DoubtKind, asked, doubts, reasons, two, worth};
 pub use ids::MarkId;
 pub use journal::{
     Act, Author, Bearer, Decision, DecisionId, Taken, fold, fold_by, holding, last_to_undo,

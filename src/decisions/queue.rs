@@ -126,23 +126,23 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
     let looked = s.lettering.is_some() || !s.named.is_empty();
     let mut out = Vec::new();
     if let Some(words) = difference(s) {
-        out.push(Doubt {
-            kind: DoubtKind::Differs,
-            words,
-        });
+        out.push(Doubt::new(DoubtKind::Differs, words));
     }
-    out.extend(mark.conflicts.iter().map(|words| Doubt {
-        kind: DoubtKind::Conflict,
-        words: words.clone(),
-    }));
-    out.extend(mark.differing.iter().map(|words| Doubt {
-        kind: DoubtKind::Differs,
-        words: words.clone(),
-    }));
-    out.extend(mark.maybe.iter().map(|m| Doubt {
-        kind: DoubtKind::Same,
-        words: sameness(mark, m),
-    }));
+    out.extend(
+        mark.conflicts
+            .iter()
+            .map(|words| Doubt::new(DoubtKind::Conflict, words.clone())),
+    );
+    out.extend(
+        mark.differing
+            .iter()
+            .map(|words| Doubt::new(DoubtKind::Differs, words.clone())),
+    );
+    out.extend(
+        mark.maybe
+            .iter()
+            .map(|m| Doubt::new(DoubtKind::Same, sameness(mark, m))),
+    );
     let undecided: Vec<_> = mark
         .rivals
         .iter()
@@ -156,10 +156,8 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
     }));
     // A mark that was read surely once needs nobody only because it wasn't found again.
     if mark.missing && !looked && !out.is_empty() {
-        out.push(Doubt {
-            kind: DoubtKind::Missing,
-            words: "the last reading of its photograph didn't find it again".into(),
-        });
+        let words = "the last reading of its photograph didn't find it again";
+        out.push(Doubt::new(DoubtKind::Missing, words.into()));
     }
     out
 }

@@ -237,7 +237,10 @@ pub fn undo(desk: &Desk, ask: &Ask) -> Result<Reply> {
         seen: None,
         ..guard(&ask.form)
     };
-    store.decide_once(mark, &Act::Undo { undoes: which }, &author, &guard)?;
+    let said = match store.decide_once(mark, &Act::Undo { undoes: which }, &author, &guard)? {
+        Kept::Now(d) | Kept::Before(d) => d.id.to_string(),
+        Kept::Conflict(_) => String::new(),
+    };
     let photograph = store.mark(mark)?.photograph;
     let unread = store.unread_together()?;
     let own = store.picture_of(photograph)?.map(|p| p.id);
@@ -248,8 +251,8 @@ pub fn undo(desk: &Desk, ask: &Ask) -> Result<Reply> {
     desk.hold_dates(photograph)?;
     let only = ask.form.get("picture");
     let place = match only {
-        "" => format!("/settle/{mark}"),
-        p => format!("/settle/{mark}?picture={}", coded(p)),
+        "" => format!("/settle/{mark}?said={said}"),
+        p => format!("/settle/{mark}?picture={}&said={said}", coded(p)),
     };
     Ok(if ask.by_script {
         Reply::Json(json!({ "go": place }))

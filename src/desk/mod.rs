@@ -37,6 +37,7 @@ mod page;
 mod photos;
 mod picture;
 mod proposed;
+mod question;
 mod reading;
 mod routes;
 mod second;

@@ -6,20 +6,35 @@ use crate::gazetteer::Entry;
 use crate::proposals::{Index, Proposal, Rivals, Seen};
 use maud::{Markup, html};
 
+/// What the choices are for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum For<'a> {
+    /// To answer a question about this list: its choices come first and alone have keys, 1 to 9 and 0.
+    Question(&'a str),
+    /// Another question is asked; none has a key or is chosen.
+    Looking,
+    /// Nothing is asked: the first list has the keys.
+    Choosing,
+    /// Elsewhere than on a mark's page: no keys.
+    Aside,
+}
+
 /// The lists that are still to be decided, each as a group of choices.
-///
-/// * `numbered`: whether the choices have keys of their own, 1 to 9.
 pub fn lists(
     rivals: &[Rivals],
     settled: &Settled,
     lists: Option<&Index>,
     prefix: &str,
-    numbered: bool,
+    purpose: For<'_>,
 ) -> Markup {
-    let open: Vec<&Rivals> = rivals
+    let mut open: Vec<&Rivals> = rivals
         .iter()
         .filter(|r| settled.on_list(&r.list).is_none() && worth_showing(r))
         .collect();
+    if let For::Question(list) = purpose {
+        open.sort_by_key(|r| r.list != list);
+    }
+    let has_keys = matches!(purpose, For::Question(_) | For::Choosing);
     // Those that are decided stay in sight, last.
     let decided = rivals.iter().filter(|r| settled.on_list(&r.list).is_some());
     let mut number = 0;
@@ -29,8 +44,14 @@ pub fn lists(
             .shown()
             .map(|p| {
                 number += 1;
-                let key = (numbered && number <= 9).then_some(number);
-                choice(p, lists, prefix, key, number == 1)
+                let key = (has_keys && at == 0 && number <= 9).then_some(number);
+                choice(
+                    p,
+                    lists,
+                    prefix,
+                    key,
+                    number == 1 && purpose != For::Looking,
+                )
             })
             .collect();
         groups.push(html! {
@@ -38,16 +59,20 @@ pub fn lists(
                 legend { (w::list_title(&r.list)) }
                 @for c in &choices { (c) }
                 label.choice {
-                    input type="radio" name=(format!("{prefix}pick")) value=(format!("none:{}", r.list));
+                    input type="radio" name=(format!("{prefix}pick")) value=(format!("none:{}", r.list))
+                        data-key=[(has_keys && at == 0).then_some(0)] data-name=(w::none_of(&r.list));
                     span.chance { (two(r.unlisted)) }
-                    span.what { (w::none_of(&r.list)) @if numbered && at == 0 { " " kbd { "0" } } }
+                    span.what { (w::none_of(&r.list)) @if has_keys && at == 0 { " " kbd { "0" } } }
                 }
             }
         });
     }
     html! {
-        @if groups.is_empty() && numbered { p { (w::NO_PROPOSALS) } }
-        @for g in groups { (g) }
+        @if groups.is_empty() && purpose != For::Aside { p { (w::NO_PROPOSALS) } }
+        @for (at, g) in groups.iter().enumerate() {
+            @if at == 1 && matches!(purpose, For::Question(_)) { h3 { (w::NOT_ASKED) } }
+            (g)
+        }
         @for r in decided { (already(&r.list, settled)) }
     }
 }
@@ -82,7 +107,7 @@ fn choice(
     html! {
         label.choice {
             input type="radio" name=(format!("{prefix}pick")) value=(format!("take:{}:{}", p.list, p.entry))
-                checked[first] data-key=[key] data-chance=(p.probability);
+                checked[first] data-key=[key] data-name=(p.name) data-chance=(p.probability);
             span.chance { (two(p.probability)) }
             span.what {
                 strong { (p.name) }

@@ -4,9 +4,11 @@ use super::deciding::LONGEST;
 use super::page::{Page, Place, page as lay, token};
 use super::web::{Ask, Reply, unclear};
 use super::words as w;
-use super::{Desk, item, lights, note, photos, picture, proposed, reading, sightings, today};
+use super::{
+    Desk, item, lights, note, photos, picture, proposed, question, reading, sightings, today,
+};
 use crate::decisions::{
-    Bearer, Decision, DecisionId, KeptMark, Lettering, MarkId, Picture, Store, holding,
+    Act, Asked, Bearer, Decision, DecisionId, KeptMark, Lettering, MarkId, Picture, Store, holding,
     last_to_undo,
 };
 use crate::error::Result;
@@ -81,6 +83,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
     desk.warm.ahead(&ahead);
     let state = crate::decisions::item(&mark, &today());
     let newest = journal.last().map_or(0, |d| d.id.0);
+    let asked = crate::decisions::asked(&state.doubts);
     let lists = desk.lists_at_hand();
     let body = html! {
         (said_before(desk, said)?)
@@ -98,7 +101,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
         div.settle id="settle" data-mark=(id) data-newest=(newest) data-picture=(picture.id) {
             div.main {
                 (crop(&mark, &picture))
-                (why(&state.doubts))
+                (why(question::words(&mark, &asked), &state.doubts))
                 (sightings::questions(desk, &mark, newest)?)
                 @if run::seeks_copies(&mark) {
                     p.ways { a href=(format!("/mark/{id}/copies")) { (w::COPIES) } }
@@ -126,9 +129,9 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                     }
                     section aria-labelledby="proposals-title" {
                         h2 id="proposals-title" { (w::PROPOSALS) }
-                        (proposed::lists(&mark.rivals, &mark.settled, lists.as_deref(), "", true))
+                        (proposed::lists(&mark.rivals, &mark.settled, lists.as_deref(), "", purpose(&asked)))
                     }
-                    (deeds(&mark))
+                    (deeds(&mark, &asked))
                 }
                 (sightings::all(desk, &mark, &picture, newest))
                 (new_entry(desk, &mark, newest, only))
@@ -163,13 +166,23 @@ fn said_before(desk: &Desk, said: &str) -> Result<Markup> {
     };
     let journal = store.journal_of(mark)?;
     let found = journal.iter().find(|d| d.id == id);
+    // What was taken back is told as what it was
+    let undone = found.and_then(|d| match d.act {
+        Act::Undo { undoes } => journal.iter().find(|u| u.id == undoes),
+        _ => None,
+    });
+    let mark = mark.to_string();
     Ok(html! {
-        @if let Some(d) = found {
+        @if let Some(u) = undone {
+            p.said { span id="said" data-words=(w::taken_back(&mark, &u.act.words())) {
+                (w::taken_back(&mark, &u.act.words()))
+            } }
+        } @else if let Some(d) = found {
             form.said method="post" action="/undo" {
                 (token(desk))
                 input type="hidden" name="decision" value=(d.id);
-                span id="said" data-words=(w::told(&mark.to_string(), &d.act.words())) {
-                    (w::told(&mark.to_string(), &d.act.words()))
+                span id="said" data-words=(w::told(&mark, &d.act.words())) {
+                    (w::told(&mark, &d.act.words()))
                 }
                 " "
                 button id="undo-said" data-decision=(d.id) { (w::UNDO) " " kbd { "z" } }
@@ -203,11 +216,24 @@ fn crop(mark: &KeptMark, picture: &Picture) -> Markup {
     }
 }
 
-fn why(doubts: &[crate::decisions::Doubt]) -> Markup {
+/// What the choices among the entries are for.
+fn purpose(asked: &Asked) -> proposed::For<'_> {
+    match asked {
+        Asked::Entry(list) => proposed::For::Question(list),
+        Asked::Reading => proposed::For::Looking,
+        Asked::Other | Asked::Nothing => proposed::For::Choosing,
+    }
+}
+
+/// The question, and why it is asked.
+fn why(question: Option<String>, doubts: &[crate::decisions::Doubt]) -> Markup {
     html! {
         @if !doubts.is_empty() {
             section aria-labelledby="why-title" {
-                h2.hidden id="why-title" { (w::WHY) }
+                @match question {
+                    Some(words) => h2.question id="why-title" { (words) },
+                    None => h2.hidden id="why-title" { (w::WHY) },
+                }
                 ul.why { @for d in doubts { li { (super::page::capital(&d.words)) "." } } }
             }
         }
@@ -258,7 +284,8 @@ fn typing(mark: &KeptMark) -> Markup {
     }
 }
 
-fn deeds(mark: &KeptMark) -> Markup {
+fn deeds(mark: &KeptMark, asked: &Asked) -> Markup {
+    let reading = *asked == Asked::Reading && !mark.latest().reading.lines.is_empty();
     let on = mark.settled.on.as_ref().map(|h| h.value);
     // What is proposed stands ready in the fields, but nothing is set before the person says so.
     let proposed = mark.bearing().filter(|_| on.is_none());
@@ -273,7 +300,12 @@ fn deeds(mark: &KeptMark) -> Markup {
         section.deeds aria-labelledby="deeds-title" {
             h2.hidden id="deeds-title" { (w::DEEDS) }
             div.tools role="group" aria-label=(w::DEEDS) {
-                button.go name="act" value="take" data-key="t" { (w::TAKE) " " kbd { "t" } }
+                @if reading {
+                    button.go name="act" value="read" data-key="t" { (w::ACCEPT_READING) " " kbd { "t" } }
+                    button name="act" value="take" data-accept=(w::ACCEPT) { span { (w::TAKE) } }
+                } @else {
+                    button.go name="act" value="take" data-key="t" data-accept=(w::ACCEPT) { span { (w::TAKE) } " " kbd { "t" } }
+                }
                 button name="act" value="unreadable" data-key="x" { (w::CANT_BE_READ) " " kbd { "x" } }
                 button name="act" value="later" data-key="o" { (w::PUT_OFF) " " kbd { "o" } }
                 button name="act" value="not-a-mark" data-key="k" { (w::NO_MARK) " " kbd { "k" } }

@@ -63,7 +63,7 @@ pub fn fits(desk: &Desk, id: MarkId, ask: &Ask) -> Result<Reply> {
             p { (w::NOTHING_FITS) }
         } @else {
             p { (w::FITS) }
-            (proposed::lists(&rivals, &undecided, Some(&index), "fit-", false))
+            (proposed::lists(&rivals, &undecided, Some(&index), "fit-", proposed::For::Aside))
             button type="submit" name="act" value="take" data-fit="1" { (w::TAKE_FIT) }
         }
     }))

@@ -191,7 +191,13 @@ pub const NO_PROPOSALS: &str = "No entry of your lists is likely.";
 pub const NAMES_NONE: &str = "names none of them, by decision of a person";
 pub const NO_YEARS: &str = "years not known";
 pub const DEEDS: &str = "Decide";
-pub const TAKE: &str = "Take the chosen one";
+pub const TAKE: &str = "Accept the chosen one";
+/// Before the name of what is accepted.
+pub const ACCEPT: &str = "Accept: ";
+pub const ACCEPT_READING: &str = "Accept the reading";
+pub const NOT_ASKED: &str = "Also named, and not in doubt";
+pub const ASK_READING: &str = "Does it read so?";
+pub const ASK_UNREAD: &str = "What does it read?";
 pub const CANT_BE_READ: &str = "Can't be read";
 pub const PUT_OFF: &str = "Put off";
 pub const NO_MARK: &str = "No mark";
@@ -231,9 +237,12 @@ pub const K_HELP: &str = "these keys";
 pub const K_ESCAPE: &str = "leave a field, close what is open";
 pub const K_UNDO: &str = "undo what was decided last";
 pub const SETTLE_KEYS: &[(&str, &str)] = &[
-    ("t", "take the chosen proposal"),
-    ("1 to 9", "take that proposal"),
-    ("0", "it names none of the first list"),
+    ("t or ⏎", "give the answer that the button says"),
+    ("1 to 9", "give that answer to the question"),
+    (
+        "0",
+        "none of them: it names nothing on the list that is asked about",
+    ),
     ("n", "next mark"),
     ("p", "previous mark"),
     ("r", "type the reading"),

@@ -7,6 +7,7 @@ use crate::browser::{Browser, Page};
 use crate::desk::{Served, open, picture, small_store};
 use crate::support::*;
 use dorso::decisions::{Act, MarkId, SqliteStore, Store};
+use dorso::proposals::{Proposal, Rivals};
 use serde_json::{Value, json};
 use std::path::Path;
 
@@ -98,6 +99,95 @@ fn one_key_takes_the_first_proposal_and_one_key_takes_it_back() {
             .count(),
         0
     );
+}
+
+/// A mark that surely names a firm, and may be by either of two artists.
+fn doubtful_artist(dir: &Path) {
+    let mut label = firm_label();
+    let named = |list: &str, entry: &str, name: &str, probability: f64| {
+        let mut p = firm_label().rivals[0].proposals[0].clone();
+        (p.list, p.entry, p.name) = (list.into(), entry.into(), name.into());
+        p.probability = probability;
+        p
+    };
+    let rivals = |list: &str, proposals: Vec<Proposal>| Rivals {
+        unlisted: 1.0 - proposals.iter().map(|p| p.probability).sum::<f64>(),
+        list: list.into(),
+        proposals,
+    };
+    label.rivals = vec![
+        rivals(
+            "framers",
+            vec![named(
+                "framers",
+                "thackwray-kendal-2",
+                "Thackwray & Son",
+                0.98,
+            )],
+        ),
+        rivals(
+            "artists",
+            vec![
+                named("artists", "abel-orme", "Abel Orme", 0.48),
+                named("artists", "adam-orme", "Adam Orme", 0.45),
+            ],
+        ),
+    ];
+    for line in &mut label.reading.lines {
+        line.confidence = 0.97;
+    }
+    let mut store = SqliteStore::open(&dir.join("s.sqlite")).unwrap();
+    picture(dir, &mut store, "Still Life", "back.jpg", vec![label]);
+}
+
+#[test]
+fn keys_answer_the_question_that_is_asked_and_nothing_else() {
+    let dir = tempfile::tempdir().unwrap();
+    doubtful_artist(dir.path());
+    let served = Served::start(dir.path(), 0, &[]);
+    let mut b = Browser::start();
+    let page = begin(&mut b, &served);
+    let text = |b: &mut Browser, at: &str| {
+        let found = page.eval(
+            b,
+            &format!("document.querySelector({})?.textContent ?? ''", json!(at)),
+        );
+        found.as_str().unwrap().to_owned()
+    };
+    let asked = text(&mut b, ".question");
+    assert!(
+        asked.starts_with("Who is ") && asked.contains("Abel Orme"),
+        "{asked}"
+    );
+    assert!(text(&mut b, "button.go").contains("Accept: Abel Orme"));
+    // None of the artists: the firm, which isn't in doubt, stays as it is.
+    page.press(&mut b, "0");
+    saved(&page, &mut b, "artists");
+    let told = acts(dir.path());
+    assert!(
+        matches!(&told[..], [Act::Unlisted { list: Some(l) }] if l == "artists"),
+        "{told:?}"
+    );
+    page.press_and_load(&mut b, "z");
+    assert!(text(&mut b, "#said").contains("taken back"));
+    for (key, entry) in [
+        ("t", "abel-orme"),
+        ("Enter", "abel-orme"),
+        ("2", "adam-orme"),
+    ] {
+        page.press(&mut b, key);
+        saved(&page, &mut b, "names A");
+        let told = acts(dir.path());
+        assert!(
+            matches!(told.last(), Some(Act::Take(t)) if t.entry == entry),
+            "{key} {told:?}"
+        );
+        page.press_and_load(&mut b, "z");
+    }
+    // Keys beyond the answers do nothing.
+    let before = acts(dir.path()).len();
+    page.press(&mut b, "3");
+    assert_eq!(acts(dir.path()).len(), before);
 }
 
 #[test]

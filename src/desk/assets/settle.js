@@ -201,16 +201,26 @@ export function decide(act, more = []) {
 
 if (form) {
   for (const button of all("button[data-key]", form)) key(button.dataset.key, () => button.click());
-  for (let n = 1; n <= 9; n += 1) {
+  for (let n = 0; n <= 9; n += 1) {
     key(String(n), () => {
-      const choice = one(`input[data-key="${n}"]`);
+      const choice = one(`input[data-key="${n}"]`, form);
       if (choice) decide("take", [["pick", choice.value]]);
     });
   }
-  key("0", () => {
-    const none = one('#proposals-title ~ fieldset input[value^="none:"]');
-    if (none) decide("take", [["pick", none.value]]);
+  // Enter answers as the button does, unless something else has it
+  key("Enter", (event) => {
+    if (event.target.closest("a, button, summary")) event.target.click();
+    else press("button.go");
   });
+  // The button says what it accepts.
+  const accept = one("button[data-accept]", form);
+  const sayWhat = () => {
+    const chosen = one("input[name=pick]:checked", form);
+    accept.disabled = !chosen;
+    if (chosen) one("span", accept).textContent = accept.dataset.accept + chosen.dataset.name;
+  };
+  sayWhat();
+  form.addEventListener("change", sayWhat);
   const open = (details, field) => () => {
     const place = one(details);
     place.open = true;

@@ -181,6 +181,24 @@ pub fn list_title(list: &str) -> String {
     }
 }
 
+/// The question which entry of a list a mark names.
+///
+/// * `words`: what stands on the mark.
+/// * `names`: the first answers, with their years.
+pub fn which_entry(list: &str, words: &str, names: &[String]) -> String {
+    let (who, else_) = match list {
+        "framers" => ("Which framer is", "another"),
+        "colourmen" => ("Which artists' colourman is", "another"),
+        "towns" => ("Which town is", "another"),
+        "exhibitions" => ("Which exhibition is", "another"),
+        "artists" => ("Who is", "somebody else"),
+        "retailers" => ("Which retailer is", "another"),
+        "sale_rooms" => ("Which sale room is", "another"),
+        _ => ("Which entry of your list is", "another"),
+    };
+    format!("{who} “{words}”: {}, or {else_}?", names.join(", "))
+}
+
 pub fn none_of(list: &str) -> String {
     format!("none of your list “{list}”")
 }
@@ -236,6 +254,10 @@ pub fn bearing(b: &Bearing) -> String {
 
 pub fn told(mark: &str, act: &str) -> String {
     format!("{mark}: {act}. Saved.")
+}
+
+pub fn taken_back(mark: &str, act: &str) -> String {
+    format!("{mark}: taken back: {act}.")
 }
 
 pub fn undo_of(decision: &str) -> String {
