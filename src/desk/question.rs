@@ -1,7 +1,7 @@
 //! The one thing that a mark's page asks, with its answers.
 
 use super::words as w;
-use crate::decisions::{Asked, KeptMark};
+use crate::decisions::{Asked, Doubt, KeptMark};
 use crate::proposals::Proposal;
 
 /// Answers that stand in the question itself.
@@ -21,6 +21,15 @@ pub fn words(mark: &KeptMark, asked: &Asked) -> Option<String> {
         Asked::Reading => Some(w::ASK_READING.to_owned()),
         Asked::Other | Asked::Nothing => None,
     }
+}
+
+/// The doubts that aren't the question about a list: they are told beside it.
+pub fn others<'a>(doubts: &'a [Doubt], asked: &Asked) -> Vec<&'a Doubt> {
+    let told = |d: &&Doubt| match asked {
+        Asked::Entry(list) => d.list.as_ref() != Some(list),
+        _ => true,
+    };
+    doubts.iter().filter(told).collect()
 }
 
 fn with_years(p: &Proposal) -> String {

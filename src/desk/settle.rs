@@ -85,6 +85,12 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
     let newest = journal.last().map_or(0, |d| d.id.0);
     let asked = crate::decisions::asked(&state.doubts);
     let lists = desk.lists_at_hand();
+    let entries = html! {
+        section aria-labelledby="proposals-title" {
+            h2 id="proposals-title" { (w::PROPOSALS) }
+            (proposed::lists(&mark.rivals, &mark.settled, lists.as_deref(), "", purpose(&asked)))
+        }
+    };
     let body = html! {
         (said_before(desk, said)?)
         div.headrow {
@@ -100,18 +106,16 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
         }
         div.settle id="settle" data-mark=(id) data-newest=(newest) data-picture=(picture.id) {
             div.main {
+                (why(question::words(&mark, &asked), &question::others(&state.doubts, &asked)))
                 (crop(&mark, &picture))
-                (why(question::words(&mark, &asked), &state.doubts))
                 (sightings::questions(desk, &mark, newest)?)
-                @if run::seeks_copies(&mark) {
-                    p.ways { a href=(format!("/mark/{id}/copies")) { (w::COPIES) } }
-                }
                 (others(&mark))
                 form id="decide" method="post" action=(format!("/mark/{id}/decide")) {
                     (token(desk))
                     input type="hidden" name="seen" value=(newest);
                     input type="hidden" name="once" value="";
                     input type="hidden" name="picture" value=[only];
+                    @if matches!(asked, Asked::Entry(_)) { (entries) }
                     section aria-labelledby="reading-title" {
                         h2 id="reading-title" { (w::READING) }
                         @if mark.latest().reading.lines.is_empty() { p { (w::NOTHING_READ) } }
@@ -127,11 +131,11 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                         }
                         (typing(&mark))
                     }
-                    section aria-labelledby="proposals-title" {
-                        h2 id="proposals-title" { (w::PROPOSALS) }
-                        (proposed::lists(&mark.rivals, &mark.settled, lists.as_deref(), "", purpose(&asked)))
-                    }
+                    @if !matches!(asked, Asked::Entry(_)) { (entries) }
                     (deeds(&mark, &asked))
+                }
+                @if run::seeks_copies(&mark) {
+                    p.ways { a href=(format!("/mark/{id}/copies")) { (w::COPIES) } }
                 }
                 (sightings::all(desk, &mark, &picture, newest))
                 (new_entry(desk, &mark, newest, only))
@@ -226,15 +230,19 @@ fn purpose(asked: &Asked) -> proposed::For<'_> {
 }
 
 /// The question, and why it is asked.
-fn why(question: Option<String>, doubts: &[crate::decisions::Doubt]) -> Markup {
+///
+/// * `doubts`: those that the question doesn't tell.
+fn why(question: Option<String>, doubts: &[&crate::decisions::Doubt]) -> Markup {
     html! {
-        @if !doubts.is_empty() {
+        @if question.is_some() || !doubts.is_empty() {
             section aria-labelledby="why-title" {
                 @match question {
                     Some(words) => h2.question id="why-title" { (words) },
                     None => h2.hidden id="why-title" { (w::WHY) },
                 }
-                ul.why { @for d in doubts { li { (super::page::capital(&d.words)) "." } } }
+                @if !doubts.is_empty() {
+                    ul.why { @for d in doubts { li { (super::page::capital(&d.words)) "." } } }
+                }
             }
         }
     }

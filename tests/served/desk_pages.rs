@@ -176,7 +176,7 @@ fn keys_answer_the_question_that_is_asked_and_nothing_else() {
         ("2", "adam-orme"),
     ] {
         page.press(&mut b, key);
-        saved(&page, &mut b, "names A");
+        saved(&page, &mut b, "Saved");
         let told = acts(dir.path());
         assert!(
             matches!(told.last(), Some(Act::Take(t)) if t.entry == entry),
