@@ -5,29 +5,41 @@ use super::certainty::{WORDS, likely, with_number};
 use super::lengths::{points, questions};
 use super::provenance::{self, capital};
 use super::told::{self, Told, ToldLink};
-use super::{Block, CAUTIONS, ENTRY_TABLE, MarkNote, Note, SIGNS, Sentence, Shown, cautions};
+use super::{
+    Block, CAUTIONS, ENTRY_TABLE, Length, MarkNote, Note, Page, SIGNS, Sentence, Shown, cautions,
+    worded,
+};
 use crate::decisions::{Bearer, two};
 
-pub(super) fn file(note: &Note) -> Vec<Block> {
-    let title = format!("{}: what its back says", note.picture);
-    let mut out = vec![Block::Title(title)];
-    out.push(Block::Paragraph(run_on(
-        note.lead.iter().chain(&note.summary),
+pub(super) fn file(note: &Note) -> Page {
+    let mut out = Page::default();
+    out.push(Block::Title(format!(
+        "{}: what its back says",
+        note.picture
     )));
+    out.push(Block::Paragraph(run_on(&note.lead)));
+    let summary = Block::Paragraph(run_on(&note.summary));
+    out.passage("summary", Some("picture"), summary);
     out.push(Block::Picture(Shown::Backs));
     for on in Bearer::ALL.map(Some).into_iter().chain([None]) {
         part(&mut out, note, on);
     }
     dates(&mut out, note);
     line(&mut out, note);
-    points(&mut out, "Seen on the object", &note.evidence.observed);
-    points(&mut out, "What is not known", &note.unknown);
-    out.extend(questions(note));
+    let e = &note.evidence;
+    let nothing = |_: &Sentence| None;
+    let seen = ("observed", "Seen on the object");
+    points(&mut out, seen, &e.observed, nothing);
+    let unknown = ("unknown", "What is not known");
+    points(&mut out, unknown, &note.unknown, nothing);
+    questions(&mut out, note);
+    out.reword(note, Length::File);
     tables(&mut out, note);
     record(&mut out, note);
     key(&mut out);
     out.push(Block::Heading("Cautions".into()));
-    out.extend(cautions(note.entry.language).into_iter().map(Block::Point));
+    out.blocks
+        .extend(cautions(note.entry.language).into_iter().map(Block::Point));
     let full = |(title, words): (&str, &str)| Block::Point(format!("{title}. {words}"));
     out.push(Block::More {
         summary: "The cautions in full".into(),
@@ -36,13 +48,13 @@ pub(super) fn file(note: &Note) -> Vec<Block> {
     out
 }
 
-fn run_on<'a>(sentences: impl Iterator<Item = &'a Sentence>) -> String {
-    let words: Vec<&str> = sentences.map(|s| s.words.as_str()).collect();
+fn run_on<'a>(sentences: impl IntoIterator<Item = &'a Sentence>) -> String {
+    let words: Vec<&str> = sentences.into_iter().map(|s| s.words.as_str()).collect();
     words.join(" ")
 }
 
 /// The marks on one part, with what they say of its date.
-fn part(out: &mut Vec<Block>, note: &Note, on: Option<Bearer>) {
+fn part(out: &mut Page, note: &Note, on: Option<Bearer>) {
     let own: Vec<&MarkNote> = note.marks.iter().filter(|m| m.on == on).collect();
     let e = &note.evidence;
     let dated = e.parts.iter().zip(&e.of_parts);
@@ -57,15 +69,16 @@ fn part(out: &mut Vec<Block>, note: &Note, on: Option<Bearer>) {
         Some(b) => format!("On the {}", b.as_str()),
         None => "On a part that nobody has told".into(),
     }));
-    if !dated.is_empty() {
-        out.push(Block::Paragraph(run_on(dated.into_iter())));
+    if let Some(b) = on.filter(|_| !dated.is_empty()) {
+        let words = Block::Paragraph(run_on(dated));
+        out.passage("part", Some(b.as_str()), words);
     }
     for m in own {
         mark(out, m);
     }
 }
 
-fn mark(out: &mut Vec<Block>, m: &MarkNote) {
+fn mark(out: &mut Page, m: &MarkNote) {
     out.push(Block::Subheading(format!("{} {}", m.id, m.heading)));
     out.push(Block::Picture(Shown::Mark(m.id.clone())));
     if !m.lines.is_empty() {
@@ -88,7 +101,7 @@ fn mark(out: &mut Vec<Block>, m: &MarkNote) {
     let more = m.decided.iter().chain(m.open.iter().filter(|s| !again(s)));
     said.extend(more.map(|s| s.words.clone()));
     said.push(format!("{}; {}.", capital(&m.place), m.standing.as_str()));
-    out.push(Block::Paragraph(said.join(" ")));
+    out.passage("mark", Some(&m.id), Block::Paragraph(said.join(" ")));
 }
 
 /// Who read it and how surely.
@@ -115,7 +128,7 @@ fn read(m: &MarkNote) -> String {
 }
 
 /// What concerns several parts, or the picture.
-fn dates(out: &mut Vec<Block>, note: &Note) {
+fn dates(out: &mut Page, note: &Note) {
     let e = &note.evidence;
     let whole: Vec<&Sentence> = e
         .parts
@@ -129,23 +142,27 @@ fn dates(out: &mut Vec<Block>, note: &Note) {
     }
     out.push(Block::Heading("Parts and picture".into()));
     if !whole.is_empty() {
-        out.push(Block::Paragraph(run_on(whole.into_iter())));
+        let words = Block::Paragraph(run_on(whole));
+        out.passage("part", Some("several"), words);
     }
     if !e.conflicts.is_empty() {
-        out.push(Block::Paragraph(run_on(e.conflicts.iter())));
+        let words = Block::Paragraph(run_on(&e.conflicts));
+        out.passage("conflicts", Some("all"), words);
     }
     if e.chart.is_some() {
         out.push(Block::Picture(Shown::Chart));
     }
 }
 
-fn line(out: &mut Vec<Block>, note: &Note) {
+fn line(out: &mut Page, note: &Note) {
     let p = &note.provenance;
     out.push(Block::Heading("Provenance".into()));
-    out.push(Block::Paragraph(p.line.clone()));
+    let words = Block::Paragraph(p.line.clone());
+    out.passage("provenance", Some("line"), words);
     let notes: Vec<String> = p.notes.iter().map(|n| n.words.clone()).collect();
     if !notes.is_empty() {
-        out.push(Block::Paragraph(provenance::notes(&notes)));
+        let words = Block::Paragraph(provenance::notes(&notes));
+        out.passage("provenance", Some("notes"), words);
     }
     for t in &p.told {
         out.push(handed_in(t));
@@ -175,8 +192,17 @@ fn understood(l: &ToldLink) -> Vec<String> {
 }
 
 /// The figures: lines, statements, entries of the lists, dates.
-fn tables(out: &mut Vec<Block>, note: &Note) {
+fn tables(out: &mut Page, note: &Note) {
     out.push(Block::Heading("Tables".into()));
+    let heads = [
+        "Passage",
+        "By",
+        "Words",
+        "The program wrote",
+        "It would write now",
+    ];
+    let worded = worded::rows(note, out);
+    table(out, "Passages in a person's own words", &heads, worded);
     let mut lines = Vec::new();
     let mut states = Vec::new();
     let mut rivals = Vec::new();
@@ -237,7 +263,7 @@ fn tables(out: &mut Vec<Block>, note: &Note) {
     table(out, "What dates the marks", &["Mark", "Date"], dates);
 }
 
-fn table(out: &mut Vec<Block>, caption: &str, heads: &[&'static str], rows: Vec<Vec<String>>) {
+fn table(out: &mut Page, caption: &str, heads: &[&'static str], rows: Vec<Vec<String>>) {
     if !rows.is_empty() {
         let (caption, heads) = (caption.to_owned(), heads.to_vec());
         out.push(Block::Table {
@@ -248,7 +274,7 @@ fn table(out: &mut Vec<Block>, caption: &str, heads: &[&'static str], rows: Vec<
     }
 }
 
-fn record(out: &mut Vec<Block>, note: &Note) {
+fn record(out: &mut Page, note: &Note) {
     out.push(Block::Heading("Record".into()));
     let photograph = |p: &super::NotedPhotograph| {
         vec![
@@ -287,7 +313,7 @@ fn record(out: &mut Vec<Block>, note: &Note) {
     });
 }
 
-fn key(out: &mut Vec<Block>) {
+fn key(out: &mut Page) {
     let range = |least: f64, most: Option<f64>| match most {
         None => format!("{least:.2} and more"),
         Some(most) => format!("{least:.2} to below {most:.2}"),
