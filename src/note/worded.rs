@@ -294,7 +294,11 @@ fn stands(x: &Worded, now: &str) -> Stands {
 
 /// Names and figures: words that begin with a capital or hold a figure, but for the first.
 fn telling(words: &str) -> Vec<String> {
-    let bare = |w: &str| w.trim_matches(|c: char| !c.is_alphanumeric()).to_owned();
+    let bare = |w: &str| {
+        let w = w.trim_matches(|c: char| !c.is_alphanumeric());
+        let own = w.strip_suffix("'s").or(w.strip_suffix("’s"));
+        own.unwrap_or(w).to_owned()
+    };
     let tells = |w: &String| {
         w.chars().any(|c| c.is_ascii_digit()) || w.chars().next().is_some_and(char::is_uppercase)
     };
