@@ -60,17 +60,22 @@ type Showing<'a> = &'a dyn Fn(&Shown) -> Vec<Jpeg>;
 
 /// The lines page by page.
 fn pages(set: &[Line]) -> Vec<Vec<&Line>> {
+    let step = |l: &Line| l.size * LEADING + l.before;
     let mut pages: Vec<Vec<&Line>> = vec![Vec::new()];
     let mut y = PAGE.1 - MARGIN;
-    for l in set {
-        let step = l.size * LEADING + l.before;
-        // A heading doesn't stand alone at the foot of a page
-        let need = if l.bold { step + 30.0 } else { step };
+    for (i, l) in set.iter().enumerate() {
+        // Headings, and the heads of a table, stay with what follows them
+        let kept = set[i..].iter().take_while(|l| l.keeps).count();
+        let need: f32 = set[i..].iter().take(kept + 1).map(step).sum();
         if y - need < FLOOR && pages.last().is_some_and(|p| !p.is_empty()) {
-            pages.push(Vec::new());
-            y = PAGE.1 - MARGIN;
+            let before = pages.last().and_then(|p| p.last());
+            // What is kept together was begun together
+            if before.is_none_or(|b| !b.keeps) || y - step(l) < FLOOR {
+                pages.push(Vec::new());
+                y = PAGE.1 - MARGIN;
+            }
         }
-        y -= step;
+        y -= step(l);
         if let Some(p) = pages.last_mut() {
             p.push(l);
         }

@@ -99,7 +99,7 @@ impl Kept<'_> {
             .collect();
         let provenance = links::provenance(&facts, journal, observations);
         let evidence = evidence::evidence(&items, observations, dated, (&facts, english))?;
-        let unknown = unknown::unknown(&told, &items, !provenance.told.is_empty());
+        let unknown = unknown::unknown(&told, !provenance.told.is_empty());
         let lead = teller.lead(&notes, marks.len() - told.len(), now);
         Ok(Note {
             entry: entry::entry(&facts, &provenance.links, dated.1, language),
@@ -219,7 +219,10 @@ impl Teller<'_> {
     }
 
     fn lead(&self, notes: &[MarkNote], none: usize, now: &str) -> Vec<Sentence> {
-        let count = |s: Standing| notes.iter().filter(|m| m.standing == s).count();
+        let count = |s: Standing| match notes.iter().filter(|m| m.standing == s).count() {
+            0 => "none".to_owned(),
+            n => n.to_string(),
+        };
         let mut out = vec![record(format!(
             "Written on {} from {} of the back: {}, of which {} decided by a person, {} proposed by the program and {} open.",
             dates::day(now),

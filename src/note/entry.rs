@@ -304,8 +304,10 @@ fn of_whom(f: &Facts<'_>, w: &Wording, how: Telling) -> Option<Sentence> {
     }
     let (list, name) = firm?;
     let further = |role| {
+        // The tables of the note for the file have these too
+        let told_here = how == Telling::Words || !matches!(role, Role::Address | Role::Town);
         let other = |x: &Fact| !name.text.contains(&x.text) && x.chance() >= TABLE[1].0;
-        told(f.role(role).filter(other))
+        told(f.role(role).filter(other)).filter(|_| told_here)
     };
     let date = |x: (String, Basis)| (w.date(&x.0), x.1);
     let mut known = vec![Role::Address, Role::Town];

@@ -52,13 +52,6 @@ pub(super) fn evidence(
         );
         parts.push((None, program(words, a.chance)));
     }
-    if !gathered.unplaced.is_empty() {
-        let words = format!(
-            "Dated, but the part that bears them hasn't been told: {}.",
-            gathered.unplaced.join(", ")
-        );
-        parts.push((None, record(words)));
-    }
     parts.extend(
         reasons::picture(facts, solved)
             .into_iter()

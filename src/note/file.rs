@@ -3,11 +3,11 @@
 
 use super::certainty::{WORDS, likely, with_number};
 use super::lengths::{points, questions};
-use super::provenance::{self, capital};
+use super::provenance;
 use super::told::{self, Told, ToldLink};
 use super::{
-    Block, CAUTIONS, ENTRY_TABLE, Length, MarkNote, Note, Page, SIGNS, Sentence, Shown, cautions,
-    worded,
+    Block, CAUTIONS, ENTRY_TABLE, Length, MarkNote, Note, Page, Rival, SIGNS, Sentence, Shown,
+    cautions, worded,
 };
 use crate::decisions::{Bearer, two};
 
@@ -88,7 +88,7 @@ fn mark(out: &mut Page, m: &MarkNote) {
     }
     let mut said = vec![m.is.words.clone()];
     said.extend(m.details.iter().map(|s| s.words.clone()));
-    said.push(read(m));
+    said.extend(read(m));
     // How surely its one line is read, and who is asked, is said already
     let asked = m
         .decided
@@ -100,31 +100,33 @@ fn mark(out: &mut Page, m: &MarkNote) {
     };
     let more = m.decided.iter().chain(m.open.iter().filter(|s| !again(s)));
     said.extend(more.map(|s| s.words.clone()));
-    said.push(format!("{}; {}.", capital(&m.place), m.standing.as_str()));
     out.passage("mark", Some(&m.id), Block::Paragraph(said.join(" ")));
 }
 
-/// Who read it and how surely.
-fn read(m: &MarkNote) -> String {
+/// Least and greatest chance of a line of the program's.
+fn chances(m: &MarkNote) -> Option<(f64, f64)> {
+    let all = || m.lines.iter().filter_map(|l| l.chance);
+    let most = all().reduce(f64::max)?;
+    Some((all().fold(1.0, f64::min), most))
+}
+
+/// Who read it, and how surely where that is in doubt; a table has the rest.
+fn read(m: &MarkNote) -> Option<String> {
     if m.lines.is_empty() {
-        return "Nothing on it was read.".into();
+        return Some("Nothing on it was read.".into());
     }
     if let Some(by) = &m.read_by {
-        return match m.read_before.is_empty() {
-            true => format!("Read by {by}."),
-            false => format!("Read by {by}; the tables have the program's own reading."),
-        };
+        return Some(format!("Read by {by}."));
     }
-    let chances = || m.lines.iter().filter_map(|l| l.chance);
-    let (least, most) = (chances().fold(1.0, f64::min), chances().fold(0.0, f64::max));
-    if m.lines.len() == 1 || likely(least) == likely(most) {
-        return format!("Read by the program, {} rightly.", with_number(least));
-    }
-    format!(
-        "Read by the program, {} rightly throughout, its surest line {}.",
-        with_number(least),
-        with_number(most)
-    )
+    let (least, most) = chances(m).filter(|c| c.0 < ENTRY_TABLE[0].0)?;
+    Some(match likely(least) == likely(most) {
+        true => format!("The reading is {} right.", with_number(least)),
+        false => format!(
+            "The reading is {} right throughout, its surest line {}.",
+            with_number(least),
+            with_number(most)
+        ),
+    })
 }
 
 /// What concerns several parts, or the picture.
@@ -203,9 +205,12 @@ fn tables(out: &mut Page, note: &Note) {
     ];
     let worded = worded::rows(note, out);
     table(out, "Passages in a person's own words", &heads, worded);
+    let marks = note.marks.iter().map(row_of).collect();
+    let heads = ["Mark", "What", "Where", "State", "Read by", "Rightly"];
+    table(out, "The marks", &heads, marks);
     let mut lines = Vec::new();
     let mut states = Vec::new();
-    let mut rivals = Vec::new();
+    let mut rivals: Vec<Vec<String>> = Vec::new();
     let mut dates = Vec::new();
     for m in &note.marks {
         let program = if m.read_before.is_empty() {
@@ -227,16 +232,7 @@ fn tables(out: &mut Page, note: &Note) {
                 with_number(s.chance),
             ]);
         }
-        for r in &m.rivals {
-            rivals.push(vec![
-                m.id.clone(),
-                r.list.clone(),
-                r.entry.clone(),
-                two(r.chance),
-                r.because.clone(),
-                r.source.clone(),
-            ]);
-        }
+        rivals.extend(entries(m));
         for d in &m.dates {
             dates.push(vec![m.id.clone(), d.words.clone()]);
         }
@@ -261,6 +257,60 @@ fn tables(out: &mut Page, note: &Note) {
         rivals,
     );
     table(out, "What dates the marks", &["Mark", "Date"], dates);
+}
+
+/// Where a mark is, where it stands and how surely it is read.
+fn row_of(m: &MarkNote) -> Vec<String> {
+    let (by, rightly) = match (&m.read_by, chances(m)) {
+        (Some(by), _) => (by.clone(), String::new()),
+        (None, Some((least, most))) if likely(least) == likely(most) => {
+            ("the program".into(), with_number(least))
+        }
+        (None, Some((least, most))) => {
+            let all = format!("{} to {}", with_number(least), with_number(most));
+            ("the program".into(), all)
+        }
+        (None, None) => ("nobody".into(), String::new()),
+    };
+    vec![
+        m.id.clone(),
+        m.heading.clone(),
+        m.place.clone(),
+        m.standing.as_str().into(),
+        by,
+        rightly,
+    ]
+}
+
+/// One row for each entry of a list that a mark may name. Where several words may name a town, its
+/// chance is that of the likeliest of them, and none is named at most as surely as by any of them.
+fn entries(m: &MarkNote) -> Vec<Vec<String>> {
+    let mut all: Vec<Rival> = Vec::new();
+    for r in &m.rivals {
+        let same = |x: &&mut Rival| (&x.list, &x.entry) == (&r.list, &r.entry);
+        let Some(x) = all.iter_mut().find(same) else {
+            all.push(r.clone());
+            continue;
+        };
+        x.chance = match r.source.is_empty() && r.because.is_empty() {
+            true => x.chance.min(r.chance),
+            false => x.chance.max(r.chance),
+        };
+        if !x.because.contains(&r.because) {
+            x.because += &format!("; {}", r.because);
+        }
+    }
+    let row = |r: Rival| {
+        vec![
+            m.id.clone(),
+            r.list,
+            r.entry,
+            two(r.chance),
+            r.because,
+            r.source,
+        ]
+    };
+    all.into_iter().map(row).collect()
 }
 
 fn table(out: &mut Page, caption: &str, heads: &[&'static str], rows: Vec<Vec<String>>) {
@@ -328,7 +378,7 @@ fn key(out: &mut Page) {
     };
     out.push(Block::Heading("How to read this note".into()));
     out.push(Block::Paragraph(
-        "What the program proposes carries a word of doubt and a number, the chance between 0 and 1 that such a statement is right. What a person decided carries their name and the day."
+        "What the program proposes carries a word of doubt and a number, the chance between 0 and 1 that such a statement is right. What a person decided carries their name and the day. A reading without such a word is right nineteen times in twenty or more."
             .into(),
     ));
     out.push(Block::Paragraph(format!("Provenance: {}", provenance::KEY)));

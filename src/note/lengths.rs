@@ -1,7 +1,7 @@
 //! One note in three lengths, as plain blocks that every format can set: the file note with all
 //! that is behind it, the entry of a catalogue, the text of a wall label.
 
-use super::{Basis, Language, Manner, Note, Page, Sentence, file, provenance};
+use super::{Basis, Language, Manner, Note, Page, Sentence, file, provenance, reasons};
 use crate::marks::MarkKind;
 
 /// How long a note is.
@@ -196,14 +196,33 @@ fn label(note: &Note) -> Page {
 
 /// What to look up or photograph next.
 pub(super) fn questions(out: &mut Page, note: &Note) {
-    let all = &note.evidence.questions;
-    if !all.is_empty() {
-        let heading = "What to look up or photograph next";
-        out.push(Block::Heading(heading.into()));
+    let mut rows: Vec<Vec<String>> = Vec::new();
+    let mut settle: Vec<String> = Vec::new();
+    for q in note.evidence.questions.iter().take(MOST_QUESTIONS) {
+        match q.marks.as_slice() {
+            // What is in doubt about a mark is told there
+            [mark] if q.ask.starts_with("Settle ") => settle.push(mark.clone()),
+            _ => {
+                // Said once, above the table
+                let ask = q.ask.replace(", without opening anything", "");
+                let why = q.because.replace("Nobody has noted it; ", "");
+                rows.push(vec![ask, provenance::capital(&why)]);
+            }
+        }
     }
-    for q in all.iter().take(MOST_QUESTIONS) {
-        let words = format!("{} {}", q.ask, q.because);
-        out.passage("questions", None, Block::Point(words));
+    if !settle.is_empty() {
+        let ask = format!("Settle {} (dorso settle NUMBER).", reasons::and(&settle));
+        let why = "What is in doubt about each stands with it above.";
+        rows.insert(0, vec![ask, why.into()]);
+    }
+    if !rows.is_empty() {
+        out.push(Block::Heading("What to look up or photograph next".into()));
+        out.push(Block::Table {
+            caption: "The most telling first; look without opening, lifting or peeling anything"
+                .into(),
+            heads: vec!["What", "Why"],
+            rows,
+        });
     }
 }
 
