@@ -103,7 +103,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             observations: &seen,
             language: Language::default(),
         };
-        let note = kept.write_dated(&clues, dated, &now());
+        let note = kept.write_dated(&clues, dated, &now())?;
         let subject = Subject {
             picture: &picture,
             marks: &marks,

@@ -24,6 +24,7 @@ mod note;
 mod observe;
 mod queue;
 mod read;
+mod reword;
 mod settle;
 
 /// Reads the marks on the backs of old pictures.
@@ -64,6 +65,8 @@ enum Command {
     Desk(desk::Arguments),
     /// Write the provenance note of a picture
     Note(note::Arguments),
+    /// Put a passage of the note into your own words
+    Reword(reword::Arguments),
     /// Hand a picture on in forms that other programs read, or the whole store as one archive
     Export(export::Arguments),
     /// Take in an archive as a new store
@@ -108,6 +111,7 @@ pub fn main() -> ExitCode {
         Command::Evidence(a) => evidence::run(a),
         Command::Desk(a) => desk::run(a),
         Command::Note(a) => note::run(a),
+        Command::Reword(a) => reword::run(a),
         Command::Export(a) => export::run(a),
         Command::TakeIn(a) => export::take_in(a),
     };

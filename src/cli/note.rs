@@ -5,10 +5,9 @@ use super::{Finished, Outcome, put, tell};
 use crate::dating::clues::Clues;
 use crate::decisions::{KeptMark, Picture, SqliteStore, Store, now};
 use crate::error::{Error, Kind, Result};
+use crate::exports;
 use crate::gazetteer::{self, Place};
-use crate::note::{
-    Crops, Cut, Docx, Export, Html, Kept, Language, Length, Markdown, Note, blocks, cut,
-};
+use crate::note::{Crops, Cut, Export, Html, Kept, Language, Length, Markdown, Note, blocks, cut};
 use crate::run;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -19,7 +18,7 @@ pub(crate) struct Arguments {
     /// The picture (its name or the beginning of it); may be left out if the store holds only one
     #[arg(value_name = "PICTURE")]
     picture: Option<String>,
-    /// A file (.md, .html or .docx), or a folder for both with the pictures of the marks; else standard
+    /// A file (.md, .html, .pdf or .docx), or a folder for both with the pictures of the marks; else standard
     /// output
     #[arg(long, value_name = "DIR|FILE")]
     out: Option<PathBuf>,
@@ -38,6 +37,9 @@ pub(crate) struct Arguments {
     /// A Word document with the pictures
     #[arg(long, conflicts_with_all = ["html", "markdown"], requires = "out")]
     docx: bool,
+    /// A PDF with the pictures
+    #[arg(long, conflicts_with_all = ["html", "markdown", "docx"], requires = "out")]
+    pdf: bool,
     /// Write over a note that is there already
     #[arg(long)]
     replace: bool,
@@ -59,14 +61,7 @@ enum Goal {
 pub(crate) fn run(arguments: Arguments) -> Outcome {
     let mut store = arguments.store.open()?;
     let picture = only_or_named(&store, arguments.picture.as_deref())?;
-    let length = Length::parse(&arguments.length).ok_or_else(|| {
-        Error::new(
-            Kind::Usage,
-            format!("--length {}", arguments.length),
-            "there is no note of this length",
-            "give file, catalogue or label",
-        )
-    })?;
+    let length = length(&arguments.length)?;
     let language = language(&arguments.language, length)?;
     let goal = goal(&arguments)?;
     let clues = own_clues(arguments.gazetteer.as_deref())?;
@@ -79,10 +74,18 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         observations: &store.observations(Some(picture.id))?,
         language,
     };
-    let mut note = kept.write(&clues, &now());
+    let mut note = kept.write(&clues, &now())?;
     run::tell(&mut note, &marks, &store.marks(None)?);
-    if arguments.docx || matches!(&goal, Goal::File(f) if is_docx(f)) {
-        return word(&note, (&picture, &marks), length, goal, &arguments);
+    for (ending, asked) in [("docx", arguments.docx), ("pdf", arguments.pdf)] {
+        if asked || matches!(&goal, Goal::File(f) if ends(f, &[ending])) {
+            return sheet(
+                &note,
+                (&picture, &marks),
+                (length, ending),
+                goal,
+                &arguments,
+            );
+        }
     }
     if length != Length::File {
         return short(&note, &picture, length, goal, &arguments);
@@ -132,8 +135,20 @@ fn told_missing(picture: &Picture, missing: &[String]) -> Outcome {
     })
 }
 
+/// The length of that name.
+pub(super) fn length(name: &str) -> Result<Length> {
+    Length::parse(name).ok_or_else(|| {
+        Error::new(
+            Kind::Usage,
+            format!("--length {name}"),
+            "there is no note of this length",
+            "give file, catalogue or label",
+        )
+    })
+}
+
 /// The language of that tag, if a note of this length is written in it.
-fn language(tag: &str, length: Length) -> Result<Language> {
+pub(super) fn language(tag: &str, length: Length) -> Result<Language> {
     let fault =
         |what: &str, next: &str| Error::new(Kind::Usage, format!("--language {tag}"), what, next);
     let known = Language::parse(tag).ok_or_else(|| {
@@ -191,11 +206,11 @@ fn short(note: &Note, picture: &Picture, length: Length, goal: Goal, a: &Argumen
     Ok(Finished::Well)
 }
 
-/// The note as a Word document; the one for the file with the pictures of the marks.
-fn word(
+/// The note as a Word document or a PDF; the one for the file with the pictures of the marks.
+fn sheet(
     note: &Note,
     (picture, marks): (&Picture, &[KeptMark]),
-    length: Length,
+    (length, ending): (Length, &str),
     goal: Goal,
     a: &Arguments,
 ) -> Outcome {
@@ -203,22 +218,18 @@ fn word(
         Length::File => cut(picture, marks),
         _ => Crops::default(),
     };
+    let name = match length {
+        Length::File => file_name(picture),
+        _ => format!("{}-{}", file_name(picture), a.length),
+    };
     let file = match goal {
         Goal::File(file) => file,
-        Goal::Folder(dir) if length == Length::File => dir.join(file_name(picture) + ".docx"),
-        Goal::Folder(dir) => dir.join(format!("{}-{}.docx", file_name(picture), a.length)),
-        Goal::Output => {
-            return Err(Error::new(
-                Kind::Usage,
-                "--docx",
-                "a Word document isn't written to standard output",
-                "name a file or a folder with --out",
-            ));
-        }
+        Goal::Folder(dir) => dir.join(format!("{name}.{ending}")),
+        // The options ask for --out
+        Goal::Output => PathBuf::from(format!("{name}.{ending}")),
     };
     may_write(&file, a.replace)?;
-    let bytes = Docx::bytes(note, &blocks(note, length), &crops)?;
-    write(&file, &bytes)?;
+    write(&file, &exports::sheet(note, &crops, length, ending)?)?;
     put(&format!("{}\n", file.display()))?;
     told_missing(picture, &missing(&crops))
 }
@@ -269,10 +280,6 @@ fn is_html(file: &Path) -> bool {
     ends(file, &["html", "htm"])
 }
 
-fn is_docx(file: &Path) -> bool {
-    ends(file, &["docx"])
-}
-
 fn goal(a: &Arguments) -> Result<Goal> {
     let Some(out) = &a.out else {
         return Ok(Goal::Output);
@@ -280,9 +287,14 @@ fn goal(a: &Arguments) -> Result<Goal> {
     if out.is_dir() {
         return Ok(Goal::Folder(out.clone()));
     }
-    let (md, html, docx) = (ends(out, &["md", "markdown"]), is_html(out), is_docx(out));
-    let other = |own: bool| own && (md || html || docx);
-    if other(a.html && !html) || other(a.markdown && !md) || other(a.docx && !docx) {
+    let kinds = [
+        (a.markdown, ends(out, &["md", "markdown"])),
+        (a.html, is_html(out)),
+        (a.docx, ends(out, &["docx"])),
+        (a.pdf, ends(out, &["pdf"])),
+    ];
+    let known = kinds.iter().any(|k| k.1);
+    if known && kinds.iter().any(|(asked, is)| *asked && !is) {
         return Err(Error::new(
             Kind::Usage,
             out.display(),
@@ -290,7 +302,7 @@ fn goal(a: &Arguments) -> Result<Goal> {
             "leave the option out, or give the file the other ending",
         ));
     }
-    Ok(if md || html || docx {
+    Ok(if known {
         Goal::File(out.clone())
     } else {
         Goal::Folder(out.clone())

@@ -334,6 +334,14 @@ fn told(o: &Observation, list: &[Feature]) -> String {
                 shown.trim_end()
             )
         }
+        Sight::Wording {
+            length,
+            passage,
+            words,
+            ..
+        } => {
+            format!("{head}wording of {length} {passage}: {words}")
+        }
         Sight::Event(h) => {
             let parts = [h.who.as_str(), &h.place, &h.when];
             let parts: Vec<&str> = parts.into_iter().filter(|p| !p.is_empty()).collect();

@@ -53,6 +53,19 @@ pub enum Sight {
         /// What it is taken from.
         source: String,
     },
+    /// A passage of the note in a person's own words.
+    Wording {
+        /// Length of the note: `file`, `catalogue`, `label`.
+        length: String,
+        /// Tag of its language (BCP 47).
+        language: String,
+        /// Key of the passage.
+        passage: String,
+        /// Their words.
+        words: String,
+        /// What the program wrote there.
+        before: String,
+    },
     /// The named entry holds no longer.
     Undo {
         /// The entry undone.

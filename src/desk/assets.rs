@@ -5,7 +5,7 @@ use super::words;
 use sha2::{Digest, Sha256};
 use std::sync::{Arc, OnceLock};
 
-const FILES: [(&str, &str, &str); 8] = [
+const FILES: [(&str, &str, &str); 9] = [
     ("desk.css", CSS, include_str!("assets/desk.css")),
     ("desk.js", JS, include_str!("assets/desk.js")),
     ("saving.js", JS, include_str!("assets/saving.js")),
@@ -13,6 +13,7 @@ const FILES: [(&str, &str, &str); 8] = [
     ("letters.js", JS, include_str!("assets/letters.js")),
     ("viewer.js", JS, include_str!("assets/viewer.js")),
     ("draw.js", JS, include_str!("assets/draw.js")),
+    ("note.js", JS, include_str!("assets/note.js")),
     ("bring.js", JS, include_str!("assets/bring.js")),
 ];
 

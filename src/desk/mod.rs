@@ -43,6 +43,7 @@ mod routes;
 mod second;
 mod settle;
 mod sightings;
+mod told;
 mod typing;
 mod warm;
 mod web;

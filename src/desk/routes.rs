@@ -6,7 +6,7 @@ use super::{
     Desk, ask, assets, batch, copies, deciding, draw, lights, mark_id, note, overview, page,
     picture, second,
 };
-use super::{settle, typing};
+use super::{settle, told, typing};
 use crate::error::{Error, Kind, Result};
 use serde_json::json;
 
@@ -32,7 +32,9 @@ fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
         return match path[..] {
             ["mark", id, "decide"] => deciding::decide(desk, mark_id(id)?, ask),
             ["mark", id, "entry"] => typing::add_entry(desk, mark_id(id)?, ask),
-            ["picture", id, "event"] => note::event(desk, number(id)?, ask),
+            ["picture", id, "event"] => told::event(desk, number(id)?, ask),
+            ["picture", id, "text"] => told::text(desk, number(id)?, ask),
+            ["picture", id, "wording"] => note::wording(desk, number(id)?, ask),
             ["beside"] => overview::beside(desk, ask),
             ["undo"] => deciding::undo(desk, ask),
             ["draw"] => draw::draw(desk, ask),
@@ -51,8 +53,8 @@ fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
     match path[..] {
         [] => overview::page(desk, ask),
         ["picture", id] => picture::page(desk, number(id)?, ask),
-        ["picture", id, "note"] => note::page(desk, number(id)?),
-        ["picture", id, "note.html"] => note::file(desk, number(id)?),
+        ["picture", id, "note"] => note::page(desk, number(id)?, ask),
+        ["picture", id, "note", name] => note::file(desk, number(id)?, name, ask),
         ["picture", id, "aside"] => note::aside(desk, number(id)?),
         ["settle"] => settle::first(desk, ask),
         ["settle", id] => settle::page(desk, mark_id(id)?, ask),

@@ -1,8 +1,10 @@
 //! All words of the desk that a person sees, in one place. Phrases with something to fill in are
 //! functions in [`phrases`].
 
+mod note;
 mod phrases;
 
+pub use note::*;
 pub use phrases::*;
 
 // The way through the desk.
@@ -77,7 +79,6 @@ pub const NOTE: &str = "Note";
 
 // One picture.
 pub const PHOTOGRAPHS: &str = "Photographs";
-pub const MARKS: &str = "The marks";
 pub const NO_MARKS: &str = "No mark was found on this photograph.";
 pub const ZOOM: &str = "Nearer and farther";
 pub const NEARER: &str = "Nearer";
@@ -298,15 +299,6 @@ pub const COPIES: &str = "Is this label on another picture?";
 pub const COPIES_HOW: &str = "These may be the same label. Compare them and type what you see; nothing is taken over by itself.";
 pub const NO_COPIES: &str = "No mark of another picture seems to bear the same words.";
 pub const THE_BACK: &str = "The back";
-pub const AS_FILE: &str = "As one file";
-pub const PRINT: &str = "Print";
-pub const IN_SHORT: &str = "In short";
-pub const NOT_KNOWN: &str = "What is not known";
-pub const CAUTIONS: &str = "Cautions";
-pub const DECIDED: &str = "Decided by a person";
-pub const PROPOSED: &str = "Proposed by the program";
-pub const DATES_OF_MARK: &str = "Dates of the mark";
-pub const OPEN: &str = "Open";
 pub const DATES: &str = "Dates of the marks";
 pub const CHART_HOW: &str = "Filled: decided by a person. Dashed outline: proposed by the program. A bar dates what the mark names, never the picture; one that runs to the edge has no known end.";
 pub const MARK: &str = "Mark";
@@ -384,6 +376,11 @@ pub const SCRIPTS: &[(&str, &str)] = &[
         "changed",
         "Somebody changed this mark meanwhile; load the page to see it.",
     ),
+    ("copied", "Copied."),
+    (
+        "notCopied",
+        "This browser lets no page copy: the text is chosen, copy it by hand.",
+    ),
     ("letterUnclear", "unclear"),
     ("letterLost", "lost"),
     ("is", "is now"),
@@ -405,38 +402,6 @@ pub const SCRIPTS: &[(&str, &str)] = &[
 
 /// What befell the picture.
 pub const PROVENANCE: &str = "Provenance";
-pub const PARTS: &str = "Dates part by part";
-pub const CONFLICTS: &str = "What can't be true together";
-pub const OBSERVED: &str = "Seen beside the lettering";
-pub const NEW_EVENT: &str = "Add an owner, sale or exhibition";
-pub const ADD_EVENT: &str = "Add it to the provenance";
-pub const EVENT_DEED: &str = "What befell it";
-/// In the order of `Deed::ALL`.
-pub const DEED_WORDS: [&str; 11] = [
-    "owned by",
-    "purchased by",
-    "inherited by",
-    "given to",
-    "bequeathed to",
-    "sold by auction through",
-    "consigned to",
-    "with a dealer",
-    "exhibited at",
-    "confiscated by",
-    "restituted to",
-];
-/// Name of the field, words, whether it must be filled in.
-pub const EVENT_FIELDS: [(&str, &str, bool); 4] = [
-    ("who", "Who or where", true),
-    ("place", "Town", false),
-    ("when", "Date (1932, 1932-05-14, 1888/1895, 193X)", false),
-    ("source", "How it is known", true),
-];
-pub const EVENT_HELD: &str = "How surely";
-pub const HELD_DOCUMENTED: &str = "documented";
-pub const HELD_PROBABLY: &str = "probably";
-pub const HELD_POSSIBLY: &str = "possibly";
-pub const EVENT_DIRECT: &str = "It is shown that it passed directly to the next";
 
 // Which photographs show one mark.
 pub const SIGHTINGS_HOW: &str =

@@ -55,31 +55,7 @@ pub fn questions(
             worth: 0.9 + 0.1 * c.chance,
         });
     }
-    for m in back.marks.iter().filter(|m| m.bearer.is_none()) {
-        let likeliest = m.proposed.iter().max_by(|a, b| a.2.total_cmp(&b.2));
-        let looks = likeliest.map(|(b, over, _)| {
-            let too = over.map(|o| format!(" over to {}", super::words::part(o)));
-            let all: f64 = m.proposed.iter().map(|p| p.2).sum();
-            format!(
-                "The photograph shows it on {}{} ({}), and it counts only with that chance until its place is told.",
-                super::words::part(*b),
-                too.unwrap_or_default(),
-                two(all)
-            )
-        });
-        out.push(Question {
-            ask: format!(
-                "Say which part bears {} (dorso settle {} on PART).",
-                m.name, m.id
-            ),
-            because: looks.unwrap_or_else(|| {
-                "It is dated, but counts for no part of the object until its place is told.".into()
-            }),
-            marks: vec![m.id.clone()],
-            // What is surely dated tells most once its part is known
-            worth: 0.6 + 0.2 * surest(m),
-        });
-    }
+    out.extend(unplaced(back));
     for i in items {
         out.extend(of_mark(i));
     }
@@ -120,6 +96,47 @@ pub fn questions(
     out.extend(of_object(seen, features));
     out.sort_by(|a, b| b.worth.total_cmp(&a.worth).then_with(|| a.ask.cmp(&b.ask)));
     out
+}
+
+/// Which part bears the dated marks of which nobody has told it; one question for all.
+fn unplaced(back: &Back) -> Option<Question> {
+    let marks: Vec<&super::Mark> = back.marks.iter().filter(|m| m.bearer.is_none()).collect();
+    let shown = |m: &&super::Mark| {
+        let (b, over, _) = m.proposed.iter().max_by(|a, b| a.2.total_cmp(&b.2))?;
+        let over = over.map(|o| format!(" over to {}", super::words::part(o)));
+        let all: f64 = m.proposed.iter().map(|p| p.2).sum();
+        let part = super::words::part(*b);
+        Some(format!(
+            "{} on {part}{} ({})",
+            m.id,
+            over.unwrap_or_default(),
+            two(all)
+        ))
+    };
+    let shown: Vec<String> = marks.iter().filter_map(shown).collect();
+    let names: Vec<&str> = marks.iter().map(|m| m.name.as_str()).collect();
+    let (parts, number) = match marks.as_slice() {
+        [] => return None,
+        [one] => ("part bears", one.id.as_str()),
+        _ => ("parts bear", "NUMBER"),
+    };
+    let because = match shown.is_empty() {
+        true => "What is dated counts for no part of the object until its place is told.".into(),
+        false => format!(
+            "The photographs show {}; each counts only with that chance until its place is told.",
+            shown.join(", ")
+        ),
+    };
+    Some(Question {
+        ask: format!(
+            "Say which {parts} {} (dorso settle {number} on PART).",
+            names.join(", ")
+        ),
+        because,
+        marks: marks.iter().map(|m| m.id.clone()).collect(),
+        // What is surely dated tells most once its part is known
+        worth: 0.6 + 0.2 * marks.iter().map(|m| surest(m)).fold(0.0, f64::max),
+    })
 }
 
 /// The greatest chance of a dated reading of a mark.

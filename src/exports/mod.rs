@@ -5,9 +5,9 @@
 //! or a reader that was not written here (`tests/kept/exports.rs`).
 
 use crate::decisions::{Decision, KeptMark, Lettering, Picture};
-use crate::error::Result;
+use crate::error::{Error, Kind, Result};
 use crate::evidence::{Back, Solved};
-use crate::note::Note;
+use crate::note::{Crops, Docx, Export as _, Html, Length, Markdown, Note, blocks};
 use crate::readings::{self, leiden::Sign};
 
 mod alto;
@@ -72,6 +72,29 @@ pub trait Export: Sync {
     /// # Errors
     /// `Kind::Output` if it can't be written in that form.
     fn files(&self, subject: &Subject) -> Result<Vec<File>>;
+}
+
+/// The note in one length as a file for people: `md`, `html`, `pdf` or `docx`.
+///
+/// # Errors
+/// `Kind::Output` if it can't be set, `Kind::Usage` for another ending.
+pub fn sheet(note: &Note, crops: &Crops, length: Length, ending: &str) -> Result<Vec<u8>> {
+    let set = blocks(note, length);
+    Ok(match ending {
+        "md" => Markdown::blocks(&set).into_bytes(),
+        "html" if length == Length::File => Html.text(note, crops).into_bytes(),
+        "html" => Html::blocks(note.entry.language, &note.picture, &set).into_bytes(),
+        "docx" => Docx::bytes(note, &set, crops)?,
+        "pdf" => pdf::bytes(note, &set, crops)?,
+        other => {
+            return Err(Error::new(
+                Kind::Usage,
+                format!("\"{other}\""),
+                "no note is written in this form",
+                "give md, html, pdf or docx",
+            ));
+        }
+    })
 }
 
 /// Every form.

@@ -6,7 +6,7 @@
 
 use super::{Export, File, Subject};
 use crate::error::{Error, Kind, Result};
-use crate::note::{Block, Length, Shown, blocks, cut};
+use crate::note::{Block, Crops, Length, Note, Shown, blocks, cut};
 use lines::{Font, Jpeg, Line, Setter, jpegs};
 
 use pdf_writer::types::{CidFontType, FontFlags, SystemInfo, UnicodeCmap};
@@ -28,13 +28,15 @@ impl Export for Pdf {
 
     fn files(&self, s: &Subject) -> Result<Vec<File>> {
         let crops = cut(s.picture, s.marks);
-        let shown = |which: &Shown| jpegs(s.note, &crops, which);
-        let all = blocks(s.note, Length::File);
-        Ok(vec![File {
-            ending: "note.pdf".into(),
-            bytes: document(&s.note.picture, &all, &shown)?,
-        }])
+        let bytes = bytes(s.note, &blocks(s.note, Length::File), &crops)?;
+        let ending = "note.pdf".into();
+        Ok(vec![File { ending, bytes }])
     }
+}
+
+/// Blocks of a note with its pictures.
+pub(super) fn bytes(note: &Note, all: &[Block], crops: &Crops) -> Result<Vec<u8>> {
+    document(note, all, &|which| jpegs(note, crops, which))
 }
 
 /// A4, points.
@@ -58,17 +60,22 @@ type Showing<'a> = &'a dyn Fn(&Shown) -> Vec<Jpeg>;
 
 /// The lines page by page.
 fn pages(set: &[Line]) -> Vec<Vec<&Line>> {
+    let step = |l: &Line| l.size * LEADING + l.before;
     let mut pages: Vec<Vec<&Line>> = vec![Vec::new()];
     let mut y = PAGE.1 - MARGIN;
-    for l in set {
-        let step = l.size * LEADING + l.before;
-        // A heading doesn't stand alone at the foot of a page
-        let need = if l.bold { step + 30.0 } else { step };
+    for (i, l) in set.iter().enumerate() {
+        // Headings, and the heads of a table, stay with what follows them
+        let kept = set[i..].iter().take_while(|l| l.keeps).count();
+        let need: f32 = set[i..].iter().take(kept + 1).map(step).sum();
         if y - need < FLOOR && pages.last().is_some_and(|p| !p.is_empty()) {
-            pages.push(Vec::new());
-            y = PAGE.1 - MARGIN;
+            let before = pages.last().and_then(|p| p.last());
+            // What is kept together was begun together
+            if before.is_none_or(|b| !b.keeps) || y - step(l) < FLOOR {
+                pages.push(Vec::new());
+                y = PAGE.1 - MARGIN;
+            }
         }
-        y -= step;
+        y -= step(l);
         if let Some(p) = pages.last_mut() {
             p.push(l);
         }
@@ -76,7 +83,7 @@ fn pages(set: &[Line]) -> Vec<Vec<&Line>> {
     pages
 }
 
-fn document(title: &str, all: &[Block], shown: Showing) -> Result<Vec<u8>> {
+fn document(note: &Note, all: &[Block], shown: Showing) -> Result<Vec<u8>> {
     let mut plain = Font::new(dejavu::sans::regular())?;
     let mut bold = Font::new(dejavu::sans::bold())?;
     let mut setter = Setter {
@@ -103,12 +110,14 @@ fn document(title: &str, all: &[Block], shown: Showing) -> Result<Vec<u8>> {
     let pictures: Vec<Ref> = jpegs.iter().map(|_| new()).collect();
     let ids: Vec<(Ref, Ref)> = pages.iter().map(|_| (new(), new())).collect();
     let mut pdf = pdf_writer::Pdf::new();
-    pdf.catalog(catalog).pages(tree).lang(TextStr("en-GB"));
+    pdf.catalog(catalog)
+        .pages(tree)
+        .lang(TextStr(note.entry.language.as_str()));
     pdf.pages(tree)
         .kids(ids.iter().map(|i| i.0))
         .count(ids.len() as i32);
     pdf.document_info(info)
-        .title(TextStr(title))
+        .title(TextStr(&note.picture))
         .creator(TextStr("Dorso"));
     for (n, (page, (id, content))) in pages.iter().zip(&ids).enumerate() {
         let mut p = pdf.page(*id);

@@ -5,12 +5,13 @@ use super::facts::Facts;
 use super::wording::Language;
 use super::{
     Basis, Entered, MarkNote, Note, NotedPhotograph, Sentence, Standing, Transcribed, dates, entry,
-    evidence, links, place, summary,
+    evidence, links, place, summary, worded,
 };
 use crate::dating::clues::Clues;
 use crate::decisions::{
     Decision, DecisionId, KeptMark, Lettering, Observation, Picture, holding, queue,
 };
+use crate::error::Result;
 use crate::evidence::{Gathered, Solved, gather, solve};
 use crate::marks::MarkKind;
 use std::cmp::Ordering;
@@ -29,42 +30,6 @@ const LEADS: f64 = 0.40;
 const TOLD: f64 = 0.10;
 
 use rivals::best_name;
-
-/// Writes the note of a picture.
-///
-/// * `marks`: those of the picture, in order.
-/// * `journal`: may hold entries about other marks; they are left out.
-/// * `now`: ISO 8601 moment of writing.
-pub fn compose(
-    picture: &Picture,
-    marks: &[KeptMark],
-    journal: &[Decision],
-    clues: &Clues,
-    now: &str,
-) -> Note {
-    compose_with(picture, marks, journal, &[], clues, now)
-}
-
-/// As [`compose`], with what a person saw on the object beside the lettering.
-///
-/// * `observations`: the whole journal of the picture, undone entries included.
-pub fn compose_with(
-    picture: &Picture,
-    marks: &[KeptMark],
-    journal: &[Decision],
-    observations: &[Observation],
-    clues: &Clues,
-    now: &str,
-) -> Note {
-    Kept {
-        picture,
-        marks,
-        journal,
-        observations,
-        language: Language::default(),
-    }
-    .write(clues, now)
-}
 
 /// What is kept of a picture, and the language of its entry.
 #[derive(Debug, Clone, Copy)]
@@ -85,14 +50,25 @@ impl Kept<'_> {
     /// Its note.
     ///
     /// * `now`: ISO 8601 moment of writing.
-    pub fn write(&self, clues: &Clues, now: &str) -> Note {
-        let gathered = gather(self.marks, self.observations, clues).unwrap_or_default();
+    ///
+    /// # Errors
+    /// As [`gather`].
+    pub fn write(&self, clues: &Clues, now: &str) -> Result<Note> {
+        let gathered = gather(self.marks, self.observations, clues)?;
         let solved = solve(&gathered.back);
         self.write_dated(clues, (&gathered, &solved), now)
     }
 
     /// As [`Kept::write`], from evidence that is gathered and solved already.
-    pub fn write_dated(&self, clues: &Clues, dated: (&Gathered, &Solved), now: &str) -> Note {
+    ///
+    /// # Errors
+    /// As [`gather`].
+    pub fn write_dated(
+        &self,
+        clues: &Clues,
+        dated: (&Gathered, &Solved),
+        now: &str,
+    ) -> Result<Note> {
         let Kept {
             picture,
             marks,
@@ -119,10 +95,10 @@ impl Kept<'_> {
             .filter_map(|f| item(f.mark).map(|i| teller.mark(i, f, clues)))
             .collect();
         let provenance = links::provenance(&facts, journal, observations);
-        let evidence = evidence::evidence(&items, observations, dated, (&facts, english));
-        let unknown = unknown::unknown(&told, &items, !provenance.told.is_empty());
+        let evidence = evidence::evidence(&items, observations, dated, (&facts, english))?;
+        let unknown = unknown::unknown(&told, !provenance.told.is_empty());
         let lead = teller.lead(&notes, marks.len() - told.len(), now);
-        Note {
+        Ok(Note {
             entry: entry::entry(&facts, &provenance.links, dated.1, language),
             picture: picture.name.clone(),
             summary: summary::summary(&notes, &evidence, &provenance),
@@ -143,7 +119,8 @@ impl Kept<'_> {
                 })
                 .collect(),
             journal: teller.journal(marks),
-        }
+            worded: worded::all(observations),
+        })
     }
 }
 
@@ -238,7 +215,10 @@ impl Teller<'_> {
     }
 
     fn lead(&self, notes: &[MarkNote], none: usize, now: &str) -> Vec<Sentence> {
-        let count = |s: Standing| notes.iter().filter(|m| m.standing == s).count();
+        let count = |s: Standing| match notes.iter().filter(|m| m.standing == s).count() {
+            0 => "none".to_owned(),
+            n => n.to_string(),
+        };
         let mut out = vec![record(format!(
             "Written on {} from {} of the back: {}, of which {} decided by a person, {} proposed by the program and {} open.",
             dates::day(now),

@@ -7,7 +7,7 @@ use super::{Block, Crops, Cut, Note, Shown};
 use crate::error::{Error, Kind, Result};
 use docx_rs::{
     BreakType, Docx as Document, LineSpacing, PageMargin, Paragraph, Pic, Run, RunFonts, Style,
-    StyleType, Table, TableCell, TableRow, WidthType,
+    StyleType, Table, TableCell, TableCellMargins, TableRow, WidthType,
 };
 use std::io::Cursor;
 
@@ -154,6 +154,7 @@ impl Setter<'_> {
         });
         let table = Table::new(std::iter::once(head).chain(body).collect())
             .set_grid(wide.clone())
+            .margins(TableCellMargins::new().margin(40, 80, 40, 80))
             .width(TEXT, WidthType::Dxa);
         let document = std::mem::take(&mut self.document);
         self.document = document.add_table(table);
@@ -213,18 +214,28 @@ impl Setter<'_> {
     }
 }
 
-/// Widths of columns, twentieths of a point: by the longest text in each, within bounds (signs).
+/// Widths of columns, twentieths of a point: room for the longest word in each, the rest by the longest
+/// text, within bounds (signs).
 fn columns(heads: &[&str], rows: &[Vec<String>]) -> Vec<usize> {
-    const LEAST: usize = 12;
     const MOST: usize = 60;
-    let longest = |i: usize| {
-        let cells = rows.iter().filter_map(|r| r.get(i));
-        let most = cells.map(|c| c.chars().count()).max().unwrap_or(0);
-        most.max(heads[i].chars().count()).clamp(LEAST, MOST)
+    /// A letter of 8 points is about as wide; twentieths of a point.
+    const LETTER: usize = 105;
+    let texts = |i: usize| {
+        let cells = rows.iter().filter_map(move |r| r.get(i));
+        cells.map(String::as_str).chain([heads[i]])
     };
-    let signs: Vec<usize> = (0..heads.len()).map(longest).collect();
-    let all = signs.iter().sum::<usize>().max(1);
-    signs.iter().map(|n| TEXT * n / all).collect()
+    let long = |t: &str| t.chars().count().min(MOST);
+    let word = |i: usize| texts(i).flat_map(str::split_whitespace).map(long).max();
+    let words: Vec<usize> = (0..heads.len())
+        .map(|i| (word(i).unwrap_or(0).min(MOST / 3) + 3) * LETTER)
+        .collect();
+    let signs: Vec<usize> = (0..heads.len())
+        .map(|i| texts(i).map(long).max().unwrap_or(0).max(1))
+        .collect();
+    let all: usize = signs.iter().sum();
+    let room = TEXT.saturating_sub(words.iter().sum());
+    let each = words.iter().zip(&signs);
+    each.map(|(w, n)| w + room * n / all).collect()
 }
 
 fn paragraph(style: &str, text: &str) -> Paragraph {

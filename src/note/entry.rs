@@ -45,6 +45,8 @@ pub struct Entry {
     pub dates: Vec<Sentence>,
     /// What else a reader has to know.
     pub notes: Vec<Sentence>,
+    /// Sentences by what they speak of: words, and the mark or the part of the object.
+    pub about: Vec<(String, String)>,
     /// Language that it is written in.
     pub language: Language,
 }
@@ -54,6 +56,12 @@ impl Entry {
     pub fn sentences(&self) -> impl Iterator<Item = &Sentence> {
         let told = [&self.inscribed, &self.reverse, &self.exhibited];
         told.into_iter().flatten()
+    }
+
+    /// The mark or the part that a sentence speaks of.
+    pub(super) fn about(&self, words: &str) -> Option<&str> {
+        let found = self.about.iter().find(|a| a.0 == words);
+        found.map(|a| a.1.as_str())
     }
 }
 
@@ -77,8 +85,11 @@ pub(super) fn entry(
             true => (&mut out.inscribed, inscribed(f, w)),
             false => (&mut out.reverse, reverse(f, w)),
         };
+        let about = f.mark.id.to_string();
+        out.about.push((told.words.clone(), about.clone()));
         once(to, told);
         if let Some(told) = exhibited(f, w, Telling::Words) {
+            out.about.push((told.words.clone(), about));
             once(&mut out.exhibited, told);
         }
     }
@@ -97,7 +108,10 @@ pub(super) fn entry(
         );
     }
     out.provenance = provenance_line(links, w);
-    out.dates = dates(solved, w, Telling::Words);
+    for (part, told) in dates(solved, w, Telling::Words) {
+        out.about.push((told.words.clone(), part));
+        out.dates.push(told);
+    }
     let conflict = |c: &crate::evidence::Conflict| {
         let sides = without_numbers(&c.sides());
         let all = fact(String::new(), c.chance);
@@ -290,8 +304,10 @@ fn of_whom(f: &Facts<'_>, w: &Wording, how: Telling) -> Option<Sentence> {
     }
     let (list, name) = firm?;
     let further = |role| {
+        // The tables of the note for the file have these too
+        let told_here = how == Telling::Words || !matches!(role, Role::Address | Role::Town);
         let other = |x: &Fact| !name.text.contains(&x.text) && x.chance() >= TABLE[1].0;
-        told(f.role(role).filter(other))
+        told(f.role(role).filter(other)).filter(|_| told_here)
     };
     let date = |x: (String, Basis)| (w.date(&x.0), x.1);
     let mut known = vec![Role::Address, Role::Town];
@@ -368,8 +384,8 @@ pub(super) fn is(f: &Facts<'_>, w: &Wording, how: Telling) -> Sentence {
     of_whom(f, w, how).or_else(plain).unwrap_or_else(nothing)
 }
 
-/// When each part was made, and which parts did not begin together.
-pub(super) fn dates(solved: &Solved, w: &Wording, how: Telling) -> Vec<Sentence> {
+/// When each part was made, and which parts did not begin together; each with the parts' names.
+pub(super) fn dates(solved: &Solved, w: &Wording, how: Telling) -> Vec<(String, Sentence)> {
     let the = |b: &str| w.text(&format!("the.{b}")).to_owned();
     let part = |(b, d): &(crate::decisions::Bearer, crate::evidence::Dated)| {
         let (key, from, to) = limits(&d.years)?;
@@ -378,15 +394,17 @@ pub(super) fn dates(solved: &Solved, w: &Wording, how: Telling) -> Vec<Sentence>
             .fact("years", fact(String::new(), d.chance))
             .text("from", from)
             .text("to", to);
-        sentence(w.fill(key, &slots, how))
+        let told = sentence(w.fill(key, &slots, how))?;
+        Some((b.as_str().to_owned(), told))
     };
-    let mut out: Vec<Sentence> = solved.parts.iter().filter_map(part).collect();
+    let mut out: Vec<(String, Sentence)> = solved.parts.iter().filter_map(part).collect();
     for a in apart(solved) {
         let slots = Slots::default()
             .text("older", the(a.older.0.as_str()))
             .text("younger", the(a.younger.0.as_str()))
             .fact("apart", fact(String::new(), a.chance));
-        out.extend(sentence(w.fill("apart", &slots, how)));
+        let parts = format!("{}-{}", a.older.0.as_str(), a.younger.0.as_str());
+        out.extend(sentence(w.fill("apart", &slots, how)).map(|s| (parts, s)));
     }
     out
 }

@@ -5,6 +5,7 @@ use super::facts::Facts;
 use super::wording::{Language, Telling};
 use super::{Basis, Evidence, Sentence, dates, entry, reasons};
 use crate::decisions::{Item, Observation, Sight, standing};
+use crate::error::Result;
 use crate::evidence::{
     Feature, Gathered, Solved, apart, chart, features, questions, standard_sizes,
 };
@@ -17,8 +18,8 @@ pub(super) fn evidence(
     journal: &[Observation],
     (gathered, solved): (&Gathered, &Solved),
     (facts, language): (&[Facts<'_>], Language),
-) -> Evidence {
-    let list = features().unwrap_or_default();
+) -> Result<Evidence> {
+    let list = features()?;
     let holds = standing(journal);
     let program = |words: String, p: f64| Sentence {
         words,
@@ -51,13 +52,6 @@ pub(super) fn evidence(
         );
         parts.push((None, program(words, a.chance)));
     }
-    if !gathered.unplaced.is_empty() {
-        let words = format!(
-            "Dated, but the part that bears them hasn't been told: {}.",
-            gathered.unplaced.join(", ")
-        );
-        parts.push((None, record(words)));
-    }
     parts.extend(
         reasons::picture(facts, solved)
             .into_iter()
@@ -89,20 +83,23 @@ pub(super) fn evidence(
             conflicts.push(record(format!("Or it may be that {m}.")));
         }
     }
-    Evidence {
-        // Events and texts stand in the line of provenance
+    Ok(Evidence {
+        // Events and texts stand in the line of provenance, wordings in their places
         observed: holds
             .iter()
-            .filter(|o| !matches!(o.sight, Sight::Event(_) | Sight::Provenance { .. }))
+            .filter(|o| matches!(o.sight, Sight::Feature { .. } | Sight::Size { .. }))
             .map(|o| record(observed(o, &list)))
             .collect(),
-        brief: entry::dates(solved, language.wording(), Telling::Figures(BRIEF)),
+        brief: entry::dates(solved, language.wording(), Telling::Figures(BRIEF))
+            .into_iter()
+            .map(|d| d.1)
+            .collect(),
         of_parts: parts.iter().map(|p| p.0).collect(),
         parts: parts.into_iter().map(|p| p.1).collect(),
         conflicts,
         chart: chart(&gathered.back, solved),
         questions: questions(&gathered.back, solved, items, &holds, &list),
-    }
+    })
 }
 
 /// What a person saw, what it may mean and where that is from.
@@ -112,6 +109,7 @@ fn observed(o: &Observation, list: &[Feature]) -> String {
         Sight::Undo { undoes } => format!("{who}: undoes {undoes}."),
         Sight::Event(h) => format!("{who}: {} ({}).", h.who, h.deed.as_str()),
         Sight::Provenance { source, .. } => format!("{who}: a text of provenance ({source})."),
+        Sight::Wording { passage, words, .. } => format!("{who}: {passage}: {words}"),
         Sight::Size { height, width } => {
             let sizes = standard_sizes(*height, *width);
             let like = match sizes.first() {

@@ -3,31 +3,43 @@
 
 use super::certainty::{WORDS, likely, with_number};
 use super::lengths::{points, questions};
-use super::provenance::{self, capital};
+use super::provenance;
 use super::told::{self, Told, ToldLink};
-use super::{Block, CAUTIONS, ENTRY_TABLE, MarkNote, Note, SIGNS, Sentence, Shown, cautions};
+use super::{
+    Block, CAUTIONS, ENTRY_TABLE, Length, MarkNote, Note, Page, Rival, SIGNS, Sentence, Shown,
+    cautions, worded,
+};
 use crate::decisions::{Bearer, two};
 
-pub(super) fn file(note: &Note) -> Vec<Block> {
-    let title = format!("{}: what its back says", note.picture);
-    let mut out = vec![Block::Title(title)];
-    out.push(Block::Paragraph(run_on(
-        note.lead.iter().chain(&note.summary),
+pub(super) fn file(note: &Note) -> Page {
+    let mut out = Page::default();
+    out.push(Block::Title(format!(
+        "{}: what its back says",
+        note.picture
     )));
+    out.push(Block::Paragraph(run_on(&note.lead)));
+    let summary = Block::Paragraph(run_on(&note.summary));
+    out.passage("summary", Some("picture"), summary);
     out.push(Block::Picture(Shown::Backs));
     for on in Bearer::ALL.map(Some).into_iter().chain([None]) {
         part(&mut out, note, on);
     }
     dates(&mut out, note);
     line(&mut out, note);
-    points(&mut out, "Seen on the object", &note.evidence.observed);
-    points(&mut out, "What is not known", &note.unknown);
-    out.extend(questions(note));
+    let e = &note.evidence;
+    let nothing = |_: &Sentence| None;
+    let seen = ("observed", "Seen on the object");
+    points(&mut out, seen, &e.observed, nothing);
+    let unknown = ("unknown", "What is not known");
+    points(&mut out, unknown, &note.unknown, nothing);
+    questions(&mut out, note);
+    out.reword(note, Length::File);
     tables(&mut out, note);
     record(&mut out, note);
     key(&mut out);
     out.push(Block::Heading("Cautions".into()));
-    out.extend(cautions(note.entry.language).into_iter().map(Block::Point));
+    out.blocks
+        .extend(cautions(note.entry.language).into_iter().map(Block::Point));
     let full = |(title, words): (&str, &str)| Block::Point(format!("{title}. {words}"));
     out.push(Block::More {
         summary: "The cautions in full".into(),
@@ -36,13 +48,13 @@ pub(super) fn file(note: &Note) -> Vec<Block> {
     out
 }
 
-fn run_on<'a>(sentences: impl Iterator<Item = &'a Sentence>) -> String {
-    let words: Vec<&str> = sentences.map(|s| s.words.as_str()).collect();
+fn run_on<'a>(sentences: impl IntoIterator<Item = &'a Sentence>) -> String {
+    let words: Vec<&str> = sentences.into_iter().map(|s| s.words.as_str()).collect();
     words.join(" ")
 }
 
 /// The marks on one part, with what they say of its date.
-fn part(out: &mut Vec<Block>, note: &Note, on: Option<Bearer>) {
+fn part(out: &mut Page, note: &Note, on: Option<Bearer>) {
     let own: Vec<&MarkNote> = note.marks.iter().filter(|m| m.on == on).collect();
     let e = &note.evidence;
     let dated = e.parts.iter().zip(&e.of_parts);
@@ -57,15 +69,16 @@ fn part(out: &mut Vec<Block>, note: &Note, on: Option<Bearer>) {
         Some(b) => format!("On the {}", b.as_str()),
         None => "On a part that nobody has told".into(),
     }));
-    if !dated.is_empty() {
-        out.push(Block::Paragraph(run_on(dated.into_iter())));
+    if let Some(b) = on.filter(|_| !dated.is_empty()) {
+        let words = Block::Paragraph(run_on(dated));
+        out.passage("part", Some(b.as_str()), words);
     }
     for m in own {
         mark(out, m);
     }
 }
 
-fn mark(out: &mut Vec<Block>, m: &MarkNote) {
+fn mark(out: &mut Page, m: &MarkNote) {
     out.push(Block::Subheading(format!("{} {}", m.id, m.heading)));
     out.push(Block::Picture(Shown::Mark(m.id.clone())));
     if !m.lines.is_empty() {
@@ -75,7 +88,7 @@ fn mark(out: &mut Vec<Block>, m: &MarkNote) {
     }
     let mut said = vec![m.is.words.clone()];
     said.extend(m.details.iter().map(|s| s.words.clone()));
-    said.push(read(m));
+    said.extend(read(m));
     // How surely its one line is read, and who is asked, is said already
     let asked = m
         .decided
@@ -87,35 +100,37 @@ fn mark(out: &mut Vec<Block>, m: &MarkNote) {
     };
     let more = m.decided.iter().chain(m.open.iter().filter(|s| !again(s)));
     said.extend(more.map(|s| s.words.clone()));
-    said.push(format!("{}; {}.", capital(&m.place), m.standing.as_str()));
-    out.push(Block::Paragraph(said.join(" ")));
+    out.passage("mark", Some(&m.id), Block::Paragraph(said.join(" ")));
 }
 
-/// Who read it and how surely.
-fn read(m: &MarkNote) -> String {
+/// Least and greatest chance of a line of the program's.
+fn chances(m: &MarkNote) -> Option<(f64, f64)> {
+    let all = || m.lines.iter().filter_map(|l| l.chance);
+    let most = all().reduce(f64::max)?;
+    Some((all().fold(1.0, f64::min), most))
+}
+
+/// Who read it, and how surely where that is in doubt; a table has the rest.
+fn read(m: &MarkNote) -> Option<String> {
     if m.lines.is_empty() {
-        return "Nothing on it was read.".into();
+        return Some("Nothing on it was read.".into());
     }
     if let Some(by) = &m.read_by {
-        return match m.read_before.is_empty() {
-            true => format!("Read by {by}."),
-            false => format!("Read by {by}; the tables have the program's own reading."),
-        };
+        return Some(format!("Read by {by}."));
     }
-    let chances = || m.lines.iter().filter_map(|l| l.chance);
-    let (least, most) = (chances().fold(1.0, f64::min), chances().fold(0.0, f64::max));
-    if m.lines.len() == 1 || likely(least) == likely(most) {
-        return format!("Read by the program, {} rightly.", with_number(least));
-    }
-    format!(
-        "Read by the program, {} rightly throughout, its surest line {}.",
-        with_number(least),
-        with_number(most)
-    )
+    let (least, most) = chances(m).filter(|c| c.0 < ENTRY_TABLE[0].0)?;
+    Some(match likely(least) == likely(most) {
+        true => format!("The reading is {} right.", with_number(least)),
+        false => format!(
+            "The reading is {} right throughout, its surest line {}.",
+            with_number(least),
+            with_number(most)
+        ),
+    })
 }
 
 /// What concerns several parts, or the picture.
-fn dates(out: &mut Vec<Block>, note: &Note) {
+fn dates(out: &mut Page, note: &Note) {
     let e = &note.evidence;
     let whole: Vec<&Sentence> = e
         .parts
@@ -129,23 +144,27 @@ fn dates(out: &mut Vec<Block>, note: &Note) {
     }
     out.push(Block::Heading("Parts and picture".into()));
     if !whole.is_empty() {
-        out.push(Block::Paragraph(run_on(whole.into_iter())));
+        let words = Block::Paragraph(run_on(whole));
+        out.passage("part", Some("several"), words);
     }
     if !e.conflicts.is_empty() {
-        out.push(Block::Paragraph(run_on(e.conflicts.iter())));
+        let words = Block::Paragraph(run_on(&e.conflicts));
+        out.passage("conflicts", Some("all"), words);
     }
     if e.chart.is_some() {
         out.push(Block::Picture(Shown::Chart));
     }
 }
 
-fn line(out: &mut Vec<Block>, note: &Note) {
+fn line(out: &mut Page, note: &Note) {
     let p = &note.provenance;
     out.push(Block::Heading("Provenance".into()));
-    out.push(Block::Paragraph(p.line.clone()));
+    let words = Block::Paragraph(p.line.clone());
+    out.passage("provenance", Some("line"), words);
     let notes: Vec<String> = p.notes.iter().map(|n| n.words.clone()).collect();
     if !notes.is_empty() {
-        out.push(Block::Paragraph(provenance::notes(&notes)));
+        let words = Block::Paragraph(provenance::notes(&notes));
+        out.passage("provenance", Some("notes"), words);
     }
     for t in &p.told {
         out.push(handed_in(t));
@@ -175,11 +194,23 @@ fn understood(l: &ToldLink) -> Vec<String> {
 }
 
 /// The figures: lines, statements, entries of the lists, dates.
-fn tables(out: &mut Vec<Block>, note: &Note) {
+fn tables(out: &mut Page, note: &Note) {
     out.push(Block::Heading("Tables".into()));
+    let heads = [
+        "Passage",
+        "By",
+        "Words",
+        "The program wrote",
+        "It would write now",
+    ];
+    let worded = worded::rows(note, out);
+    table(out, "Passages in a person's own words", &heads, worded);
+    let marks = note.marks.iter().map(row_of).collect();
+    let heads = ["Mark", "What", "Where", "State", "Read by", "Rightly"];
+    table(out, "The marks", &heads, marks);
     let mut lines = Vec::new();
     let mut states = Vec::new();
-    let mut rivals = Vec::new();
+    let mut rivals: Vec<Vec<String>> = Vec::new();
     let mut dates = Vec::new();
     for m in &note.marks {
         let program = if m.read_before.is_empty() {
@@ -201,16 +232,7 @@ fn tables(out: &mut Vec<Block>, note: &Note) {
                 with_number(s.chance),
             ]);
         }
-        for r in &m.rivals {
-            rivals.push(vec![
-                m.id.clone(),
-                r.list.clone(),
-                r.entry.clone(),
-                two(r.chance),
-                r.because.clone(),
-                r.source.clone(),
-            ]);
-        }
+        rivals.extend(entries(m));
         for d in &m.dates {
             dates.push(vec![m.id.clone(), d.words.clone()]);
         }
@@ -237,7 +259,61 @@ fn tables(out: &mut Vec<Block>, note: &Note) {
     table(out, "What dates the marks", &["Mark", "Date"], dates);
 }
 
-fn table(out: &mut Vec<Block>, caption: &str, heads: &[&'static str], rows: Vec<Vec<String>>) {
+/// Where a mark is, where it stands and how surely it is read.
+fn row_of(m: &MarkNote) -> Vec<String> {
+    let (by, rightly) = match (&m.read_by, chances(m)) {
+        (Some(by), _) => (by.clone(), String::new()),
+        (None, Some((least, most))) if likely(least) == likely(most) => {
+            ("the program".into(), with_number(least))
+        }
+        (None, Some((least, most))) => {
+            let all = format!("{} to {}", with_number(least), with_number(most));
+            ("the program".into(), all)
+        }
+        (None, None) => ("nobody".into(), String::new()),
+    };
+    vec![
+        m.id.clone(),
+        m.heading.clone(),
+        m.place.clone(),
+        m.standing.as_str().into(),
+        by,
+        rightly,
+    ]
+}
+
+/// One row for each entry of a list that a mark may name. Where several words may name a town, its
+/// chance is that of the likeliest of them, and none is named at most as surely as by any of them.
+fn entries(m: &MarkNote) -> Vec<Vec<String>> {
+    let mut all: Vec<Rival> = Vec::new();
+    for r in &m.rivals {
+        let same = |x: &&mut Rival| (&x.list, &x.entry) == (&r.list, &r.entry);
+        let Some(x) = all.iter_mut().find(same) else {
+            all.push(r.clone());
+            continue;
+        };
+        x.chance = match r.source.is_empty() && r.because.is_empty() {
+            true => x.chance.min(r.chance),
+            false => x.chance.max(r.chance),
+        };
+        if !x.because.contains(&r.because) {
+            x.because += &format!("; {}", r.because);
+        }
+    }
+    let row = |r: Rival| {
+        vec![
+            m.id.clone(),
+            r.list,
+            r.entry,
+            two(r.chance),
+            r.because,
+            r.source,
+        ]
+    };
+    all.into_iter().map(row).collect()
+}
+
+fn table(out: &mut Page, caption: &str, heads: &[&'static str], rows: Vec<Vec<String>>) {
     if !rows.is_empty() {
         let (caption, heads) = (caption.to_owned(), heads.to_vec());
         out.push(Block::Table {
@@ -248,7 +324,7 @@ fn table(out: &mut Vec<Block>, caption: &str, heads: &[&'static str], rows: Vec<
     }
 }
 
-fn record(out: &mut Vec<Block>, note: &Note) {
+fn record(out: &mut Page, note: &Note) {
     out.push(Block::Heading("Record".into()));
     let photograph = |p: &super::NotedPhotograph| {
         vec![
@@ -287,7 +363,7 @@ fn record(out: &mut Vec<Block>, note: &Note) {
     });
 }
 
-fn key(out: &mut Vec<Block>) {
+fn key(out: &mut Page) {
     let range = |least: f64, most: Option<f64>| match most {
         None => format!("{least:.2} and more"),
         Some(most) => format!("{least:.2} to below {most:.2}"),
@@ -302,7 +378,7 @@ fn key(out: &mut Vec<Block>) {
     };
     out.push(Block::Heading("How to read this note".into()));
     out.push(Block::Paragraph(
-        "What the program proposes carries a word of doubt and a number, the chance between 0 and 1 that such a statement is right. What a person decided carries their name and the day."
+        "What the program proposes carries a word of doubt and a number, the chance between 0 and 1 that such a statement is right. What a person decided carries their name and the day. A reading without such a word is right nineteen times in twenty or more."
             .into(),
     ));
     out.push(Block::Paragraph(format!("Provenance: {}", provenance::KEY)));

@@ -1,7 +1,7 @@
 //! One note in three lengths, as plain blocks that every format can set: the file note with all
 //! that is behind it, the entry of a catalogue, the text of a wall label.
 
-use super::{Basis, Language, Manner, Note, Sentence, file, provenance};
+use super::{Basis, Language, Manner, Note, Page, Sentence, file, provenance, reasons};
 use crate::marks::MarkKind;
 
 /// How long a note is.
@@ -17,14 +17,21 @@ pub enum Length {
 }
 
 impl Length {
+    /// Every length.
+    pub const ALL: [Length; 3] = [Length::Label, Length::Catalogue, Length::File];
+
+    /// Name on the command line and in addresses.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Length::File => "file",
+            Length::Catalogue => "catalogue",
+            Length::Label => "label",
+        }
+    }
+
     /// The length of that name.
     pub fn parse(name: &str) -> Option<Length> {
-        match name {
-            "file" => Some(Length::File),
-            "catalogue" => Some(Length::Catalogue),
-            "label" => Some(Length::Label),
-            _ => None,
-        }
+        Length::ALL.into_iter().find(|l| l.as_str() == name)
     }
 }
 
@@ -86,8 +93,13 @@ impl Manner {
     }
 }
 
-/// The note in that length.
+/// The note in that length, as it is set.
 pub fn blocks(note: &Note, length: Length) -> Vec<Block> {
+    page(note, length).blocks
+}
+
+/// The note in that length with its passages, a person's wordings in their places.
+pub fn page(note: &Note, length: Length) -> Page {
     match length {
         Length::File => file::file(note),
         Length::Catalogue => catalogue(note),
@@ -95,39 +107,49 @@ pub fn blocks(note: &Note, length: Length) -> Vec<Block> {
     }
 }
 
-pub(super) fn points(out: &mut Vec<Block>, heading: &str, sentences: &[Sentence]) {
-    if sentences.is_empty() {
-        return;
-    }
-    if !heading.is_empty() {
+/// A part of the note: a heading and its points, each of which a person may put otherwise.
+///
+/// * `about`: the mark or the part of the object that a sentence speaks of.
+pub(super) fn points<'a>(
+    out: &mut Page,
+    (section, heading): (&str, &str),
+    sentences: &'a [Sentence],
+    about: impl Fn(&'a Sentence) -> Option<&'a str>,
+) {
+    if !sentences.is_empty() {
         out.push(Block::Heading(heading.into()));
     }
-    out.extend(sentences.iter().map(|s| Block::Point(s.words.clone())));
+    for s in sentences {
+        out.passage(section, about(s), Block::Point(s.words.clone()));
+    }
 }
 
-fn catalogue(note: &Note) -> Vec<Block> {
+fn catalogue(note: &Note) -> Page {
     let e = &note.entry;
     let w = e.language.wording();
-    let heading = |key: &str| w.text(key).to_owned();
-    let mut out = vec![Block::Title(note.picture.clone())];
-    points(&mut out, &heading("heading.inscribed"), &e.inscribed);
-    points(&mut out, &heading("heading.reverse"), &e.reverse);
-    out.push(Block::Heading(heading("heading.provenance")));
-    out.push(Block::Paragraph(e.provenance.clone()));
-    points(&mut out, &heading("heading.exhibited"), &e.exhibited);
-    points(&mut out, &heading("heading.dates"), &e.dates);
+    let mut out = Page::default();
+    out.push(Block::Title(note.picture.clone()));
+    let part = |out: &mut Page, section: &str, all: &'_ [Sentence]| {
+        let heading = format!("heading.{section}");
+        points(out, (section, w.text(&heading)), all, |s| e.about(&s.words));
+    };
+    part(&mut out, "inscribed", &e.inscribed);
+    part(&mut out, "reverse", &e.reverse);
+    out.push(Block::Heading(w.text("heading.provenance").into()));
+    let line = Block::Paragraph(e.provenance.clone());
+    out.passage("provenance", Some("line"), line);
+    part(&mut out, "exhibited", &e.exhibited);
+    part(&mut out, "dates", &e.dates);
     // What a person wrote down stands in the language of the note for the file
     if e.language.is_english() {
-        points(
-            &mut out,
-            &heading("heading.observed"),
-            &note.evidence.observed,
-        );
+        part(&mut out, "observed", &note.evidence.observed);
     }
-    points(&mut out, &heading("heading.notes"), &e.notes);
-    out.push(Block::Paragraph(heading("key")));
-    out.push(Block::Heading(heading("heading.cautions")));
-    out.extend(cautions(e.language).into_iter().map(Block::Point));
+    part(&mut out, "notes", &e.notes);
+    out.reword(note, Length::Catalogue);
+    out.push(Block::Paragraph(w.text("key").into()));
+    out.push(Block::Heading(w.text("heading.cautions").into()));
+    out.blocks
+        .extend(cautions(e.language).into_iter().map(Block::Point));
     out
 }
 
@@ -137,9 +159,10 @@ pub fn cautions(language: Language) -> [String; 5] {
     [1, 2, 3, 4, 5].map(|n| w.text(&format!("caution.{n}")).to_owned())
 }
 
-fn label(note: &Note) -> Vec<Block> {
+fn label(note: &Note) -> Page {
     let w = note.entry.language.wording();
-    let mut out = vec![Block::Title(note.picture.clone())];
+    let mut out = Page::default();
+    out.push(Block::Title(note.picture.clone()));
     let likely = |s: &&Sentence| match s.basis {
         Basis::Person(_) => true,
         Basis::Program(p) => p >= super::ENTRY_TABLE[1].0,
@@ -161,29 +184,46 @@ fn label(note: &Note) -> Vec<Block> {
     let borne = borne.filter(other).take(1);
     let borne = borne.map(|s| said("label.borne", s));
     let all: Vec<String> = shown.chain(borne).collect();
-    out.push(Block::Paragraph(match all.is_empty() {
+    let said = match all.is_empty() {
         true => w.text("label.none").into(),
         false => all.join(" "),
-    }));
+    };
+    out.passage("label", Some("text"), Block::Paragraph(said));
+    out.reword(note, Length::Label);
     out.push(Block::Paragraph(w.text("label.only").into()));
     out
 }
 
 /// What to look up or photograph next.
-pub(super) fn questions(note: &Note) -> Vec<Block> {
-    let mut out = Vec::new();
-    if note.evidence.questions.is_empty() {
-        return out;
+pub(super) fn questions(out: &mut Page, note: &Note) {
+    let mut rows: Vec<Vec<String>> = Vec::new();
+    let mut settle: Vec<String> = Vec::new();
+    for q in note.evidence.questions.iter().take(MOST_QUESTIONS) {
+        match q.marks.as_slice() {
+            // What is in doubt about a mark is told there
+            [mark] if q.ask.starts_with("Settle ") => settle.push(mark.clone()),
+            _ => {
+                // Said once, above the table
+                let ask = q.ask.replace(", without opening anything", "");
+                let why = q.because.replace("Nobody has noted it; ", "");
+                rows.push(vec![ask, provenance::capital(&why)]);
+            }
+        }
     }
-    out.push(Block::Heading("What to look up or photograph next".into()));
-    out.extend(
-        note.evidence
-            .questions
-            .iter()
-            .take(MOST_QUESTIONS)
-            .map(|q| Block::Point(format!("{} {}", q.ask, q.because))),
-    );
-    out
+    if !settle.is_empty() {
+        let ask = format!("Settle {} (dorso settle NUMBER).", reasons::and(&settle));
+        let why = "What is in doubt about each stands with it above.";
+        rows.insert(0, vec![ask, why.into()]);
+    }
+    if !rows.is_empty() {
+        out.push(Block::Heading("What to look up or photograph next".into()));
+        out.push(Block::Table {
+            caption: "The most telling first; look without opening, lifting or peeling anything"
+                .into(),
+            heads: vec!["What", "Why"],
+            rows,
+        });
+    }
 }
 
 /// Open questions in a note at most.

@@ -220,9 +220,13 @@ impl Line {
 impl Link {
     /// Whether nothing of it was understood.
     pub fn is_text(&self) -> bool {
-        self.parts
-            .iter()
-            .all(|p| matches!(p, Part::Text(_) | Part::Remark(_) | Part::Gap(_)))
+        let untold = |p: &Part| {
+            matches!(
+                p,
+                Part::Text(_) | Part::Remark(_) | Part::Gap(_) | Part::Aside(_)
+            )
+        };
+        self.parts.iter().all(untold)
     }
 
     /// What the sign behind it says of the way to the next.

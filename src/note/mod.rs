@@ -28,18 +28,20 @@ pub mod provenance;
 mod reasons;
 mod summary;
 pub mod told;
+mod worded;
 mod wording;
 
-pub use compose::{Kept, compose, compose_with, heading, in_short};
+pub use compose::{Kept, heading, in_short};
 pub use crops::{Crops, Cut, cut};
 pub use docx::Docx;
 pub use entry::{Entry, TABLE as ENTRY_TABLE, word as entry_word};
 pub use fixed::{CAUTIONS, SIGNS};
 pub use html::Html;
-pub use lengths::{Block, Length, MOST_QUESTIONS, Shown, blocks, cautions};
+pub use lengths::{Block, Length, MOST_QUESTIONS, Shown, blocks, cautions, page};
 pub use markdown::Markdown;
 pub use place::place;
 pub use plan::{pictures, printed};
+pub use worded::{Page, Passage, Stands, Worded, reword};
 pub use wording::Language;
 
 /// What a sentence rests on.
@@ -283,6 +285,8 @@ pub struct Note {
     pub photographs: Vec<NotedPhotograph>,
     /// The journal, undone entries included.
     pub journal: Vec<Entered>,
+    /// Passages in a person's own words, those that hold.
+    pub worded: Vec<Worded>,
 }
 
 impl Note {

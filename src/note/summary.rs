@@ -24,23 +24,11 @@ pub(super) fn summary(
         }
     }
     out.extend(evidence.brief.iter().cloned());
-    let named: Vec<&(super::provenance::Event, Basis)> = provenance
-        .links
-        .iter()
-        .filter(|l| !matches!(l.0.who, Who::Statement(_)))
-        .collect();
-    if named.is_empty() {
+    let owned = |l: &(super::provenance::Event, Basis)| !matches!(l.0.who, Who::Statement(_));
+    if !provenance.links.iter().any(owned) {
         out.push(record(
             "No owner, dealer or sale is told by the back.".into(),
         ));
-    } else {
-        let n = named.len();
-        let links = if n == 1 {
-            "one link".into()
-        } else {
-            format!("{n} links")
-        };
-        out.push(record(format!("Its line of provenance has {links}.")));
     }
     let open: Vec<String> = marks
         .iter()

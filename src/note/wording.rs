@@ -142,7 +142,12 @@ impl Wording {
             let (plain, _) = bare.run(self.text(key))?;
             let least = two(chances.iter().copied().fold(1.0, f64::min));
             let plain = plain.trim_end_matches('.');
-            words = format!("{plain}, all {word} ({least} or more).");
+            let more = if least.starts_with('>') {
+                ""
+            } else {
+                " or more"
+            };
+            words = format!("{plain}, all {word} ({least}{more}).");
         }
         Some((super::provenance::capital(words.trim()), least))
     }

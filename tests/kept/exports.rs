@@ -7,7 +7,7 @@ use dorso::dating::clues::Clues;
 use dorso::decisions::{SqliteStore, Store};
 use dorso::evidence::{gather, solve};
 use dorso::exports::{Export, File, Subject, all};
-use dorso::note::compose_with;
+use dorso::note::{Kept, Language};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 
@@ -29,7 +29,14 @@ fn exported_as(s: &SqliteStore, forms: &[&str]) -> Vec<(&'static str, File)> {
     let journal = s.journal().unwrap();
     let seen = s.observations(Some(picture.id)).unwrap();
     let clues = Clues::built_in().unwrap();
-    let note = compose_with(&picture, &marks, &journal, &seen, &clues, NOW);
+    let kept = Kept {
+        picture: &picture,
+        marks: &marks,
+        journal: &journal,
+        observations: &seen,
+        language: Language::British,
+    };
+    let note = kept.write(&clues, NOW).unwrap();
     let gathered = gather(&marks, &seen, &clues).unwrap();
     let solved = solve(&gathered.back);
     let subject = Subject {

@@ -3,6 +3,7 @@
 
 mod bars;
 mod handed_in;
+mod own_words;
 mod sureness;
 mod word;
 
@@ -13,8 +14,8 @@ use dorso::geometry::Rect;
 use dorso::marks::MarkKind;
 use dorso::note::certainty::{CERTAIN, fault};
 use dorso::note::{
-    Basis, Block, Crops, Cut, Export, Html, Language, Length, Manner, Markdown, Note, blocks,
-    cautions, compose, cut, entry_word,
+    Basis, Block, Crops, Cut, Export, Html, Kept, Language, Length, Manner, Markdown, Note, blocks,
+    cautions, cut, entry_word,
 };
 use std::path::{Path, PathBuf};
 
@@ -24,7 +25,14 @@ fn note_of(s: &SqliteStore) -> Note {
     let picture = s.pictures().unwrap().remove(0);
     let marks = s.marks(Some(picture.id)).unwrap();
     let clues = Clues::built_in().unwrap();
-    compose(&picture, &marks, &s.journal().unwrap(), &clues, NOW)
+    let kept = Kept {
+        picture: &picture,
+        marks: &marks,
+        journal: &s.journal().unwrap(),
+        observations: &s.observations(Some(picture.id)).unwrap(),
+        language: Language::British,
+    };
+    kept.write(&clues, NOW).unwrap()
 }
 
 fn taken(entry: &str) -> Act {

@@ -1,6 +1,7 @@
 //! The desk as a person uses it: a real browser, mostly by keys alone.
 
 mod bringing;
+mod noting;
 mod sightings;
 
 use crate::browser::{Browser, Page};
@@ -358,6 +359,8 @@ fn hostile_texts_stay_texts() {
         "/",
         "/picture/1",
         "/picture/1/note",
+        "/picture/1/note?length=catalogue&language=fr",
+        "/picture/1/note?length=label",
         "/settle/1b",
         "/settle/2c",
         "/settle/1b?said=d1",
@@ -540,6 +543,8 @@ fn no_page_has_a_fault_of_accessibility_in_light_or_dark() {
         "/",
         "/picture/1",
         "/picture/1/note",
+        "/picture/1/note?length=catalogue&language=fr",
+        "/picture/1/note?length=label",
         "/settle/1b?said=d1",
         "/settle/2c",
         "/bring",

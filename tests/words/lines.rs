@@ -151,23 +151,31 @@ fn right(set: &str) -> f64 {
     good as f64 / all as f64
 }
 
-// All truths were written before the answers were seen. Then the first set stood at 342 of 357 links,
-// the second, after repairs by the first, at 122 of 129, and the third, after repairs by both, at 140 of
-// 150. What follows from the repairs is held here, and is no figure for lines not yet seen.
+// All truths were written before the answers were seen, each set drawn at random from the lines not
+// looked at before. Before the repairs that each led to, the sets stood at 342 of 357 links, 122 of 129,
+// 140 of 150, 126 of 132 and 112 of 119. What follows from the repairs is held here, and is no figure
+// for lines not yet seen.
 #[test]
 fn links_of_real_lines_have_name_place_and_years() {
-    let (first, second, third) = (right("first"), right("second"), right("third"));
-    println!("links right: first {first:.4}, second {second:.4}, third {third:.4}");
-    assert!(first >= 0.97, "{first}");
-    assert!(second >= 0.94, "{second}");
-    assert!(third >= 0.96, "{third}");
+    for (set, least) in [
+        ("first", 0.98),
+        ("second", 0.97),
+        ("third", 0.97),
+        ("fourth", 0.97),
+        ("fifth", 0.96),
+    ] {
+        let right = right(set);
+        println!("links right: {set} {right:.4}");
+        assert!(right >= least, "{set}: {right}");
+    }
 }
 
 #[test]
 fn years_are_dates_as_edtf_has_them() {
     let doc: Value =
         serde_json::from_str(include_str!("../reference/provenance_lines.json")).unwrap();
-    let lines = ["first", "second", "third"].map(|s| doc[s]["lines"].as_array().unwrap().clone());
+    let sets = ["first", "second", "third", "fourth", "fifth"];
+    let lines = sets.map(|s| doc[s]["lines"].as_array().unwrap().clone());
     let mut seen = 0;
     for l in lines.iter().flatten() {
         for link in Line::parse(l["text"].as_str().unwrap()).links {

@@ -99,6 +99,8 @@ pub(super) struct Line {
     pub(super) size: f32,
     pub(super) indent: f32,
     pub(super) before: f32,
+    /// Whether it stands on one page with what follows.
+    pub(super) keeps: bool,
     /// Place among the pictures, and points wide and high.
     pub(super) picture: Option<(usize, f32, f32)>,
 }
@@ -167,6 +169,7 @@ impl Setter<'_> {
                 size,
                 indent,
                 before: if i == 0 { before } else { 0.0 },
+                keeps: heavy,
                 picture: None,
             });
         }
@@ -183,6 +186,10 @@ impl Setter<'_> {
                 Block::Verse(v) => {
                     for (i, t) in v.iter().enumerate() {
                         self.add(t, false, 10.5, 24.0, if i == 0 { 5.0 } else { 1.0 });
+                        // The lettering stands below its picture on one page
+                        if let Some(line) = self.lines.last_mut().filter(|_| i + 1 < v.len()) {
+                            line.keeps = true;
+                        }
                     }
                 }
                 Block::Table {
@@ -192,6 +199,9 @@ impl Setter<'_> {
                 } => {
                     self.add(caption, true, 9.5, 0.0, 8.0);
                     self.add(&heads.join(" · "), false, 8.5, 10.0, 2.0);
+                    if let Some(heads) = self.lines.last_mut() {
+                        heads.keeps = true;
+                    }
                     for row in rows {
                         self.add(&row.join(" · "), false, 8.5, 10.0, 2.0);
                     }
@@ -219,6 +229,7 @@ impl Setter<'_> {
                 size: h * scale / LEADING,
                 indent: 0.0,
                 before: 6.0,
+                keeps: *which != Shown::Backs,
                 picture: Some((self.jpegs.len(), w * scale, h * scale)),
             });
             self.jpegs.push(jpeg);

@@ -2,10 +2,10 @@
 
 use super::super::{Sentence, dates};
 use super::{program_lines, record};
-use crate::decisions::{Item, KeptMark, Lettering, State};
+use crate::decisions::{KeptMark, Lettering};
 
 /// * `handed_in`: whether somebody handed in a text of provenance.
-pub(super) fn unknown(marks: &[&KeptMark], items: &[Item], handed_in: bool) -> Vec<Sentence> {
+pub(super) fn unknown(marks: &[&KeptMark], handed_in: bool) -> Vec<Sentence> {
     let mut out = Vec::new();
     let unread: Vec<String> = marks
         .iter()
@@ -23,18 +23,6 @@ pub(super) fn unknown(marks: &[&KeptMark], items: &[Item], handed_in: bool) -> V
         out.push(record(format!(
             "What these marks say: {}.",
             unread.join(", ")
-        )));
-    }
-    let open: Vec<String> = items
-        .iter()
-        .filter(|i| !matches!(i.state, State::Settled | State::Clear | State::NotAMark))
-        .map(|i| i.mark.id.to_string())
-        .filter(|id| !unread.contains(id))
-        .collect();
-    if !open.is_empty() {
-        out.push(record(format!(
-            "How these marks are to be read or matched; each says above what is open: {}.",
-            open.join(", ")
         )));
     }
     let owners = match handed_in {

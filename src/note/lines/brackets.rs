@@ -33,6 +33,13 @@ impl Scan<'_> {
             life(whole).filter(|(_, n)| *n == whole.len() && self.has_name())
         {
             self.push(n, |_| Part::Life(d));
+        } else if open == '(' && self.has_name() && is_known_place(inner) {
+            // "Yamanaka & Co. (New York)"
+            self.at += 1;
+            self.parts.push(Part::Gap(open.into()));
+            self.push(inner.len(), Part::Place);
+            self.push(1, Part::Gap);
+            self.state = State::Placed;
         } else if let Some(parts) = self.simple(inner) {
             self.at = end;
             self.parts.push(Part::Gap(open.into()));

@@ -22,178 +22,56 @@ use Way::{
     Purchase, Restituted, Sale, Transfer, With,
 };
 
-const WAYS: &[(&str, Way)] = &[
-    ("by descent to", Descent),
-    ("be descent to", Descent),
-    ("by descent through", Descent),
-    ("by descent in", Descent),
-    ("by descent from", Descent),
-    ("by descent", Descent),
-    ("then by descent to", Descent),
-    ("then by descent", Descent),
-    ("thence by descent to", Descent),
-    ("thence by descent", Descent),
-    ("and by descent to", Descent),
-    ("by family descent to", Descent),
-    ("by family descent", Descent),
-    ("descended to", Descent),
-    ("descended in", Descent),
-    ("by inheritance to", Descent),
-    ("by inheritance from", Descent),
-    ("by inheritance", Descent),
-    ("inherited by", Descent),
-    ("inherited from", Descent),
-    ("by bequest to", Bequest),
-    ("by bequest of", Bequest),
-    ("by bequest from", Bequest),
-    ("by bequest", Bequest),
-    ("bequest to", Bequest),
-    ("bequest of", Bequest),
-    ("bequest from", Bequest),
-    ("bequeathed to", Bequest),
-    ("bequeathed by", Bequest),
-    ("by gift to", Gift),
-    ("by gift of", Gift),
-    ("by gift from", Gift),
-    ("by gift", Gift),
-    ("by partial gift to", Gift),
-    ("gift to", Gift),
-    ("gift of", Gift),
-    ("gift from", Gift),
-    ("gift by", Gift),
-    ("gifts to", Gift),
-    ("gifts of", Gift),
-    ("gift", Gift),
-    ("given to", Gift),
-    ("given by", Gift),
-    ("donated to", Gift),
-    ("donated by", Gift),
-    ("presented to", Gift),
-    ("presented by", Gift),
-    ("purchased by", Purchase),
-    ("purchased from", Purchase),
-    ("purchased at auction from", Purchase),
-    ("purchased at auction at", Purchase),
-    ("purchased at auction by", Purchase),
-    ("purchased at the", Purchase),
-    ("purchased at", Purchase),
-    ("purchased for", Purchase),
-    ("purchased through", Purchase),
-    ("purchased via", Purchase),
-    ("purchased in", Purchase),
-    ("purchased", Purchase),
-    ("purchase from", Purchase),
-    ("purchase by", Purchase),
-    ("purchase:", Purchase),
-    ("purchase", Purchase),
-    ("puchased by", Purchase),
-    ("museum purchase: gift of", Purchase),
-    ("museum purchase: gift from", Purchase),
-    ("museum purchase:", Purchase),
-    ("museum purchase from", Purchase),
-    ("museum purchase through", Purchase),
-    ("museum purchase with", Purchase),
-    ("museum purchase", Purchase),
-    ("bought by", Purchase),
-    ("bought from", Purchase),
-    ("bought at", Purchase),
-    ("bought at auction by", Purchase),
-    ("bought at auction at", Purchase),
-    ("bought at auction from", Purchase),
-    ("bought at auction", Purchase),
-    ("purchased at auction", Purchase),
-    ("acquired by", Acquired),
-    ("acquired from", Acquired),
-    ("acquired at", Acquired),
-    ("acquired through", Acquired),
-    ("acquired via", Acquired),
-    ("acquired in", Acquired),
-    ("acquired", Acquired),
-    ("sold to", Sale),
-    ("sold by", Sale),
-    ("sold at auction at", Sale),
-    ("sold at auction by", Sale),
-    ("sold at auction,", Sale),
-    ("sold at auction", Sale),
-    ("sold at the", Sale),
-    ("sold at", Sale),
-    ("sold through", Sale),
-    ("sold", Sale),
-    ("sale to", Sale),
-    ("sale at", Sale),
-    ("sale:", Sale),
-    ("sale,", Sale),
-    ("sale", Sale),
-    ("estate sale,", Sale),
-    ("estate sale", Sale),
-    ("anon. sale", Sale),
-    ("anonymous sale,", Sale),
-    ("anonymous sale", Sale),
-    ("auction,", Sale),
-    ("bt.", Purchase),
-    ("offered at", Sale),
-    ("offered", Sale),
-    ("consigned to", Consigned),
-    ("consigned by", Consigned),
-    ("on consignment to", Consigned),
-    ("on consignment with", Consigned),
-    ("with", With),
-    ("held by", With),
-    ("in the possession of", With),
-    ("in possession of", With),
-    ("in the collection of", With),
-    ("the collection of", With),
-    ("collection of", With),
-    ("collection:", With),
-    ("source:", With),
-    ("provenance:", With),
-    ("on deposit with", Loan),
-    ("on deposit at", Loan),
-    ("placed on deposit with", Loan),
-    ("on loan to", Loan),
-    ("on long-term loan to", Loan),
-    ("on long term loan to", Loan),
-    ("long-term loan to", Loan),
-    ("long term loan to", Loan),
-    ("extended loan to", Loan),
-    ("lent to", Loan),
-    ("loaned to", Loan),
-    ("transferred to", Transfer),
-    ("transferred from", Transfer),
-    ("transfer from", Transfer),
-    ("transfer to", Transfer),
-    ("by transfer from", Transfer),
-    ("by transfer to", Transfer),
-    ("by transfer", Transfer),
-    ("by conversion, to", Transfer),
-    ("by conversion to", Transfer),
-    ("returned to", Transfer),
-    ("returned by", Transfer),
-    ("exchanged with", Exchange),
-    ("by exchange with", Exchange),
-    ("by exchange to", Exchange),
-    ("by exchange from", Exchange),
-    ("by exchange", Exchange),
-    ("acquired by exchange from", Exchange),
-    ("restituted to", Restituted),
-    ("confiscated by", Confiscated),
-    ("seized by", Confiscated),
-    ("looted by", Confiscated),
-    ("commissioned by", Commissioned),
-    ("museum appropriation", Transfer),
-    ("by appropriation", Transfer),
-    ("collector's seal of", With),
-    ("collector's mark of", With),
-    ("stamp of", With),
-    ("offered by", Consigned),
-    ("refused by", Transfer),
-    ("received from", Acquired),
-    ("recieved from", Acquired),
-    ("received by", Acquired),
-    ("commissioned from", Commissioned),
-    ("found in", Found),
-    ("originated from", Found),
-    ("found at", Found),
+/// Phrases of each way, parted by strokes.
+const WAYS: [(Way, &str); 15] = [
+    (
+        Descent,
+        "by descent to|be descent to|by descent through|by descent in|by descent from|by descent|then by descent to|then by descent|thence by descent to|thence by descent|and by descent to|by family descent to|by family descent|descended to|descended in|by inheritance to|by inheritance from|by inheritance|inherited by|inherited from|life interest to",
+    ),
+    (
+        Bequest,
+        "by bequest to|by bequest of|by bequest from|by bequest|bequest to|bequest of|bequest from|bequeathed to|bequeathed by",
+    ),
+    (
+        Gift,
+        "by gift to|by gift of|by gift from|by gift|by partial gift to|gift to|gift of|gift from|gift by|gifts to|gifts of|gift|given to|given by|donated to|donated by|presented to|presented by",
+    ),
+    (
+        Purchase,
+        "purchased by|purchased from|purchased at auction from|purchased at auction at|purchased at auction by|purchased at the|purchased at|purchased for|purchased through|purchased via|purchased in|purchased|purchase from|purchase by|purchase:|purchase|puchased by|museum purchase: gift of|museum purchase: gift from|museum purchase:|museum purchase from|museum purchase through|museum purchase with|museum purchase|bought by|bought from|bought at|bought at auction by|bought at auction at|bought at auction from|bought at auction|purchased at auction|bt.",
+    ),
+    (
+        Acquired,
+        "acquired by|acquired from|acquired at|acquired through|acquired via|acquired in|acquired|received from|recieved from|received by",
+    ),
+    (
+        Sale,
+        "sold to|sold by|sold at auction at|sold at auction by|sold at auction,|sold at auction|sold at the|sold at|sold through|sold|sale to|sale at|sale:|sale,|sale|estate sale,|estate sale|anon. sale|anonymous sale,|anonymous sale|auction,|offered at|offered|sold directly to",
+    ),
+    (
+        Consigned,
+        "consigned to|consigned by|on consignment to|on consignment with|offered by",
+    ),
+    (
+        With,
+        "with|held by|in the possession of|in possession of|in the collection of|the collection of|collection of|collection:|source:|provenance:|collector's seal of|collector's mark of|stamp of|ex coll.:|ex coll.|ex coll|ex collection:|ex collection of|ex collection",
+    ),
+    (
+        Loan,
+        "on deposit with|on deposit at|placed on deposit with|on loan to|on long-term loan to|on long term loan to|long-term loan to|long term loan to|extended loan to|lent to|loaned to",
+    ),
+    (
+        Transfer,
+        "transferred to|transferred from|transfer from|transfer to|by transfer from|by transfer to|by transfer|by conversion, to|by conversion to|returned to|returned by|museum appropriation|by appropriation|refused by",
+    ),
+    (
+        Exchange,
+        "exchanged with|by exchange with|by exchange to|by exchange from|by exchange|acquired by exchange from",
+    ),
+    (Restituted, "restituted to"),
+    (Confiscated, "confiscated by|seized by|looted by"),
+    (Commissioned, "commissioned by|commissioned from"),
+    (Found, "found in|originated from|found at"),
 ];
 
 /// Words before a way that belong to it: whose, and which share.
@@ -229,7 +107,13 @@ pub(super) fn way(text: &str) -> Option<(Way, usize)> {
             break;
         }
     }
-    let (way, n) = longest(c.rest(), WAYS)?;
+    let rest = c.rest();
+    let phrases = WAYS
+        .iter()
+        .flat_map(|(w, all)| all.split('|').map(move |p| (*w, p)));
+    let (way, n) = phrases
+        .filter_map(|(w, p)| phrase(rest, p).map(|n| (w, n)))
+        .max_by_key(|(_, n)| *n)?;
     // "Gift Shop", "Sale Brothers", "Purchase Prize": a bare noun is a way only where the chunk ends
     let words = &c.rest()[..n];
     let bare = ["gift", "sale", "purchase", "purchased", "acquired"]
@@ -286,6 +170,35 @@ const ROLES: [(&str, Role); 22] = [
     ("represented by", Role::Through),
 ];
 
+/// What says only how near the artist is: "attributed to (circle of)".
+pub(super) fn attributed(text: &str) -> Option<usize> {
+    const NEAR: [(&str, ()); 8] = [
+        ("attributed to", ()),
+        ("circle of", ()),
+        ("follower of", ()),
+        ("workshop of", ()),
+        ("school of", ()),
+        ("after", ()),
+        ("manner of", ()),
+        ("imitator of", ()),
+    ];
+    let mut c = Cursor::new(text);
+    let mut end = 0;
+    for _ in 0..2 {
+        let open = c.eat("(");
+        let Some((_, n)) = longest(c.rest(), &NEAR) else {
+            break;
+        };
+        c.at += n;
+        if open && !c.eat(")") {
+            break;
+        }
+        end = c.at;
+        c.spaces();
+    }
+    (end > 0 && words::starts_upper(c.rest()) && !dated_next(text)).then_some(end)
+}
+
 /// What brings in a further person or firm: "from", "through".
 pub(super) fn role(text: &str) -> Option<(Role, usize)> {
     let (role, n) = longest(text, &ROLES)?;
@@ -333,9 +246,13 @@ pub(super) fn purpose(text: &str) -> Option<usize> {
     // No purpose that matters is longer
     let near = text.char_indices().nth(120).map_or(text.len(), |(i, _)| i);
     let text = &text[..near];
-    let end = text
-        .find([',', ';', '(', '[', '.', '\n'])
-        .unwrap_or(text.len());
+    // The point behind an initial ends nothing
+    let ends = |(i, c): (usize, char)| {
+        let before = text[..i].rsplit(char::is_whitespace).next().unwrap_or("");
+        let initial = c == '.' && before.chars().count() == 1;
+        (",;([.\n".contains(c) && !initial).then_some(i)
+    };
+    let end = text.char_indices().find_map(ends).unwrap_or(text.len());
     let said = text[..end].trim_end();
     let next = text[n..].trim_start();
     let last = said
@@ -420,4 +337,22 @@ pub(super) fn detail(chunk: &str) -> bool {
         .iter()
         .any(|d| phrase(chunk, d) == Some(chunk.len()))
         || chunk.starts_with(char::is_lowercase) && OPEN.iter().any(|d| phrase(chunk, d).is_some())
+}
+
+/// Whether the words of a way end in a sale.
+pub(super) fn ends_in_sale(way: &str) -> bool {
+    way.trim_end_matches([',', ':'])
+        .to_lowercase()
+        .ends_with("sale")
+}
+
+/// A further person brought in right at the beginning: "From the artist".
+pub(super) fn begins(text: &str) -> Option<(Role, usize)> {
+    let n = phrase(text, "from").or_else(|| phrase(text, "through"))?;
+    let role = if text[..n].to_lowercase() == "from" {
+        Role::From
+    } else {
+        Role::Through
+    };
+    Some((role, n))
 }

@@ -112,6 +112,9 @@ impl<'a> Scan<'a> {
 
     pub(super) fn run(&mut self) {
         if self.at == 0 {
+            if let Some(n) = lead::attributed(self.text) {
+                self.push(n, Part::Detail);
+            }
             self.thing();
         }
         loop {
@@ -216,6 +219,12 @@ impl<'a> Scan<'a> {
         let lead = self.state == State::Lead;
         if let Some((d, n)) = lead::doubt(rest).filter(|_| dated(rest).is_none()) {
             self.push(n, |t| Part::Doubt(d, t));
+            // "possibly in a private collection"
+            let behind = rest[n..].trim_start();
+            if words::phrase(behind, "in").is_some_and(|m| starts_upper(&behind[m..])) {
+                self.gap();
+                self.push("in".len(), Part::Detail);
+            }
             let way = lead::way(rest[n..].trim_start()).is_some();
             if !lead && !way && starts_upper(&rest[n..]) {
                 self.parts.push(Part::Role(Role::Perhaps, String::new()));
@@ -226,11 +235,11 @@ impl<'a> Scan<'a> {
         if let Some((w, n)) = lead::way(rest).filter(|(w, n)| {
             lead || self.comma() && (rest[..*n].contains(' ') || *w == Way::Sale)
                 || starts_way(rest, *n)
-                || *w == Way::Sale && ends_in_sale(&rest[..*n])
+                || *w == Way::Sale && lead::ends_in_sale(&rest[..*n])
         }) {
             self.push(n, |t| Part::Way(w, t));
             self.state = State::Lead;
-            self.sale = w == Way::Sale && ends_in_sale(&rest[..n]);
+            self.sale = w == Way::Sale && lead::ends_in_sale(&rest[..n]);
             return true;
         }
         self.numbers(lead) || self.turns(lead)
@@ -241,6 +250,8 @@ impl<'a> Scan<'a> {
         let rest = self.rest();
         if let Some((life, n)) = life_untied(rest).filter(|_| !lead) {
             self.push(n, |_| Part::Life(life));
+            // "d. c.1904 Vienna": no name goes on behind it
+            self.state = State::Placed;
             return true;
         }
         if let Some((date, n)) = dated(rest) {
@@ -282,7 +293,7 @@ impl<'a> Scan<'a> {
             return true;
         }
         let role = if first {
-            begins(rest)
+            lead::begins(rest)
         } else {
             lead::role(rest)
         };
@@ -340,8 +351,14 @@ impl<'a> Scan<'a> {
                         .binary_search_by_key(&(self.at + i), |p| p.0)
                         .is_ok()
                         || here[1..].starts_with(|x: char| x.is_ascii_digit()));
-                let colon = c == ':' && rest[i + 1..].starts_with(char::is_whitespace);
-                if (c == ',' || colon) && !quoted || bracket || c == ';' {
+                let after = &rest[i + c.len_utf8()..];
+                let colon =
+                    c == ':' && (after.is_empty() || after.starts_with(char::is_whitespace));
+                // "New York, NY - sale", "PA- donated to"
+                let dash = "-–—".contains(c)
+                    && after.starts_with(char::is_whitespace)
+                    && after.trim_start().starts_with(char::is_lowercase);
+                if (c == ',' || colon || dash) && !quoted || bracket || c == ';' {
                     return i;
                 }
                 if fresh && !quoted && !c.is_whitespace() && self.breaks(here, &rest[..i]) {
@@ -368,6 +385,14 @@ impl<'a> Scan<'a> {
             })
         });
         if sale && self.state == State::Lead {
+            return true;
+        }
+        // What was given for it is nobody's link
+        if words::phrase(before, "in exchange for").is_some() {
+            return dated(here).is_some();
+        }
+        // "The Century Company. New York": a stop for a comma
+        if before.trim_end().ends_with("Company.") && words::is_known_place(piece(here)) {
             return true;
         }
         let low = here.starts_with(|c: char| c.is_lowercase());
@@ -417,23 +442,7 @@ fn in_place(text: &str) -> Option<usize> {
     let n = words::phrase(text, "in").filter(|_| text.starts_with('i'))?;
     let next = text[n..].trim_start();
     let place = piece(&next[..next.char_indices().nth(60).map_or(next.len(), |(i, _)| i)]);
-    let short = place.split_whitespace().count() <= 3;
+    let mut capitals = place.split_whitespace();
+    let short = capitals.by_ref().take_while(|w| starts_upper(w)).count() <= 3;
     (starts_upper(next) && short && !is_firm(place) && dated(text).is_none()).then_some(n)
-}
-
-fn ends_in_sale(way: &str) -> bool {
-    way.trim_end_matches([',', ':'])
-        .to_lowercase()
-        .ends_with("sale")
-}
-
-/// A further person brought in right at the beginning: "From the artist".
-fn begins(text: &str) -> Option<(Role, usize)> {
-    let n = words::phrase(text, "from").or_else(|| words::phrase(text, "through"))?;
-    let role = if text[..n].to_lowercase() == "from" {
-        Role::From
-    } else {
-        Role::Through
-    };
-    Some((role, n))
 }

@@ -7,7 +7,7 @@ use super::words::{Cursor, longest, phrase};
 /// What a cataloguer wrote on the record and not on the picture: "Under review by", or initials
 /// with a date.
 pub(super) fn remark(text: &str) -> bool {
-    const OPEN: [&str; 13] = [
+    const OPEN: [&str; 16] = [
         "however",
         "this",
         "it",
@@ -21,6 +21,9 @@ pub(super) fn remark(text: &str) -> bool {
         "notes",
         "early provenance",
         "catalogue no.",
+        "vendor and date",
+        "check",
+        "promised or given",
     ];
     if OPEN.iter().any(|w| phrase(text, w).is_some()) {
         return true;
@@ -117,7 +120,9 @@ pub(super) fn price(text: &str) -> Option<usize> {
 
 /// "Lugt 2232", "Lugt, suppl., 633b", "L.1185", "not in Lugt": a collector's mark.
 pub(super) fn mark(text: &str) -> Option<usize> {
-    const LABELS: [(&str, ()); 11] = [
+    const LABELS: [(&str, ()); 13] = [
+        ("l", ()),
+        ("lugt, supplement,", ()),
         ("lugt suppl.", ()),
         ("lugt suppl", ()),
         ("lugt, suppl.,", ()),
@@ -134,7 +139,11 @@ pub(super) fn mark(text: &str) -> Option<usize> {
     let mut c = Cursor::new(text);
     c.at = n;
     c.spaces();
-    c.number(1, 4)?;
+    let (_, wide) = c.number(1, 4)?;
+    // "L 1298": a capital by itself, before as many figures as such numbers have
+    if n == 1 && (wide < 3 || !text.starts_with("L ")) {
+        return None;
+    }
     if c.rest().starts_with(|x: char| x.is_ascii_lowercase()) {
         c.at += 1;
     }

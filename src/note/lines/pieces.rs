@@ -40,6 +40,14 @@ impl<'a> Scan<'a> {
             self.state = State::Placed;
             return;
         }
+        // "(London, Christie's, 26 May 1840)": the place before the house
+        let house = self.ahead(chunk.len()).next();
+        let house =
+            house.is_some_and(|p| starts_upper(p) && !is_known_place(p) && dated(p).is_none());
+        if self.depth > 0 && self.parts.is_empty() && is_known_place(chunk) && house {
+            self.push(chunk.len(), Part::Place);
+            return;
+        }
         if is_prose(chunk) {
             self.leave();
             return;
@@ -76,6 +84,13 @@ impl<'a> Scan<'a> {
                 self.push(at + end.len() - 1, Part::Name);
                 return;
             }
+        }
+        // "Christie's New York": a house and its town
+        if let Some((at, _)) = chunk.match_indices("'s ").next()
+            && is_known_place(&chunk[at + 3..])
+        {
+            self.push(at + 2, Part::Name);
+            return;
         }
         let region = self.ahead(chunk.len()).next().is_some_and(is_only_region);
         if let Some(at) = words::town_behind(chunk).filter(|_| region) {
@@ -193,7 +208,10 @@ impl<'a> Scan<'a> {
             _ => None,
         });
         match names.next() {
-            Some(n) => names.next().is_none() && (n == "the artist" || n == "artist"),
+            Some(n) => {
+                let who = n.strip_prefix("the ").unwrap_or(&n);
+                names.next().is_none() && ["artist", "sitter", "donor"].contains(&who)
+            }
             None => true,
         }
     }

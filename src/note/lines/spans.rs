@@ -178,6 +178,16 @@ pub(super) fn life(text: &str) -> Option<(Dated, usize)> {
         }
     }
     c.spaces();
+    // "(Frankfurt 1788-1855 Naples)": where, behind when
+    let there: String = c
+        .rest()
+        .chars()
+        .take_while(|x| x.is_alphabetic() || *x == ' ')
+        .take(40)
+        .collect();
+    if there.starts_with(char::is_uppercase) {
+        c.at += there.len();
+    }
     if !c.eat(end) {
         return None;
     }

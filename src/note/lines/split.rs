@@ -1,8 +1,8 @@
 //! From a text to its links and notes.
 
-use super::link;
 use super::words::{Cursor, Short, full_stop, phrase};
 use super::{Line, Link, Noted, Part};
+use super::{lead, link};
 
 pub(super) fn line(text: &str) -> Line {
     let (body, rest) = text.split_at(notes_begin(text));
@@ -184,12 +184,17 @@ fn hard(text: &str, from: usize, at: usize) -> bool {
     let next = text[at..].trim_start();
     let gap = &text[at..text.len() - next.len()];
     let before = text[from..at].trim_end();
-    !(gap.matches('\n').count() == 1
-        && (before.ends_with(',') || next.starts_with(|c: char| c.is_lowercase() || c == ',')))
+    // "From the collection of": somebody must follow
+    const OPEN: [&str; 6] = ["of", "to", "from", "by", "and", "the"];
+    let open = OPEN.contains(&before.rsplit(char::is_whitespace).next().unwrap_or(""));
+    let low = next.starts_with(|c: char| c.is_lowercase() || c == ',');
+    let way = lead::way(next).is_some_and(|(_, n)| next[..n].contains(' '));
+    !(gap.matches('\n').count() == 1 && (before.ends_with(',') || open || low && !way))
 }
 
 /// Words with which a link begins: a full stop before them ends one, whatever stands before it.
-const BEGIN: [&str; 28] = [
+const BEGIN: [&str; 29] = [
+    "museum",
     "purchased",
     "gift",
     "bequest",
@@ -249,6 +254,12 @@ fn sentence(text: &str, from: usize, at: usize) -> bool {
     if !begins && super::words::is_known_place(head) {
         return false;
     }
+    // "Mrs. Thompson. Springfield, Ohio"
+    let behind = next[head.len()..].strip_prefix(',');
+    let behind = behind.map(|t| t[..t.find([',', ';', '.', '[', '(']).unwrap_or(t.len())].trim());
+    if head.split_whitespace().count() == 1 && behind.is_some_and(super::words::is_only_region) {
+        return false;
+    }
     let word = last_word(before);
     match full_stop(word) {
         Short::Ends => true,
@@ -259,9 +270,12 @@ fn sentence(text: &str, from: usize, at: usize) -> bool {
 
 /// A bracket with a name or a sale in it, not one with a remark: "(unknown)".
 fn begins_bracket(next: &str) -> bool {
+    // Nor one with life dates or a place: "Jr. (1923-2007)", "Co. (New York)"
     let inner = next.strip_prefix('(');
     inner.is_some_and(|t| {
-        t.starts_with(|c: char| !c.is_lowercase()) || BEGIN.iter().any(|b| phrase(t, b).is_some())
+        let whole = &t[..t.find(')').unwrap_or(t.len())];
+        t.starts_with(char::is_uppercase) && !super::words::is_known_place(whole)
+            || BEGIN.iter().any(|b| phrase(t, b).is_some())
     })
 }
 
@@ -270,7 +284,15 @@ fn begins_named(before: &str, next: &str) -> bool {
     let word = last_word(before);
     let region =
         super::words::is_region(word) && before.trim_end_matches(word).trim_end().ends_with(',');
-    let head = &next[..next.find([',', ';', '.']).unwrap_or(next.len())];
+    // The point behind an initial ends no name
+    let initial = |i: usize| {
+        next[..i]
+            .rsplit(char::is_whitespace)
+            .next()
+            .is_some_and(|w| w.chars().count() == 1)
+    };
+    let ends = |(i, c): (usize, char)| (",;".contains(c) || c == '.' && !initial(i)).then_some(i);
+    let head = &next[..next.char_indices().find_map(ends).unwrap_or(next.len())];
     region
         && (head.contains('[') || head.split_whitespace().count() >= 2)
         && !super::words::is_known_place(head)
@@ -306,6 +328,13 @@ fn join(links: &mut Vec<Link>) {
                     Part::Date(_) | Part::Gap(_) | Part::Note(..) | Part::Price(_) | Part::Lot(..)
                 )
             });
+        // So does the number of a note behind a full stop
+        let noted = !next.parts.is_empty()
+            && next
+                .parts
+                .iter()
+                .all(|p| matches!(p, Part::Note(..) | Part::Gap(_)));
+        let date = date || noted;
         match joined.last_mut() {
             Some(before) if date && !before.stop.contains('\n') && !before.is_text() => {
                 let stop = std::mem::replace(&mut before.stop, next.stop);

@@ -232,7 +232,7 @@ pub(super) fn is_person(chunk: &str) -> bool {
 
 pub(super) const WHOSE: [&str; 6] = ["his", "her", "their", "its", "whose", "the artist's"];
 
-const KIN: &str = "son sons daughter daughters wife widow widower husband brother brothers sister sisters nephew nephews niece nieces grandson granddaughter grandsons grandchildren grandniece grandnephew mother father cousin heir heirs family children child descendants aunt uncle son-in-law daughter-in-law sister-in-law brother-in-law mother-in-law father-in-law stepson stepdaughter parents grandfather grandmother great-grandson great-granddaughter great-niece great-nephew executor executrix executors godson partner companion";
+const KIN: &str = "son sons daughter daughters wife widow widower husband brother brothers sister sisters nephew nephews niece nieces grandson granddaughter grandsons grandchildren grandniece grandnephew mother father cousin heir heirs family children child descendants aunt uncle son-in-law daughter-in-law sister-in-law brother-in-law mother-in-law father-in-law stepson stepdaughter parents grandfather grandmother great-grandson great-granddaughter great-niece great-nephew grand-niece grand-nephew grand-daughter god-daughter godson goddaughter executor executrix executors partner companion";
 
 fn is_kin(word: &str) -> bool {
     let low = word.to_lowercase();
@@ -240,9 +240,20 @@ fn is_kin(word: &str) -> bool {
         .any(|k| k == low.trim_end_matches(['.', ',']))
 }
 
-/// Where a firm's name ends and a town without a comma begins: "Institute Pittsburgh".
+/// Where a name ends and a town without a comma begins: "Institute Pittsburgh", "E. M. Hodgkins New
+/// York".
 pub(super) fn town_behind(chunk: &str) -> Option<usize> {
+    let twice = |at: usize| chunk[..at].rfind(' ').unwrap_or(at);
     let at = chunk.rfind(' ')?;
+    let person = [at, twice(at)].into_iter().find(|at| {
+        let town = TOWNS
+            .split('|')
+            .any(|t| t == chunk[*at..].trim().to_lowercase());
+        town && is_person(&chunk[..*at]) && chunk[..*at].split_whitespace().count() > 1
+    });
+    if person.is_some() {
+        return person;
+    }
     let (before, town) = (chunk[..at].trim_end(), &chunk[at + 1..]);
     let last = before.rsplit(' ').next().unwrap_or("");
     let named = last.starts_with(char::is_uppercase) && is_firm(last);
@@ -288,14 +299,19 @@ pub(super) fn kinship(text: &str) -> Option<usize> {
 /// Whether the whole chunk is kinship told behind a name: "his nephew", "son of the above".
 pub(super) fn is_kinship(chunk: &str) -> bool {
     let chunk = chunk.trim();
-    kinship(chunk).is_some_and(|n| n == chunk.len() || chunk[n..].trim_start().starts_with("of "))
+    // "his grand-niece and god-daughter", "his nephew of Leeds"
+    let goes_on = |rest: &str| match rest.strip_prefix("and ") {
+        Some(more) => is_kin(more.trim()),
+        None => rest.is_empty() || rest.starts_with("of "),
+    };
+    kinship(chunk).is_some_and(|n| goes_on(chunk[n..].trim_start()))
         || chunk.split_once(' ').is_some_and(|(w, rest)| {
             is_kin(w) && rest.trim_start().starts_with("of ") && w.starts_with(char::is_lowercase)
         })
 }
 
 /// Short forms behind which a full stop ends no sentence.
-const ABBREVIATED: &str = "mr mrs ms dr st ste rev col capt maj gen prof messrs hon lt sgt no nos ca c d b vol p pp suppl esp ave blvd bros wm chas geo thos jas robt jos fr mme mlle mlles ed eds vs jan feb mar apr jun jul aug sept sep oct nov dec inv cat ill lugt v n l ft mt rd repr fig bt lat approx acc";
+const ABBREVIATED: &str = "mr mrs ms dr st ste rev col capt maj gen prof messrs hon lt sgt no nos ca c d b vol p pp suppl esp ave blvd bros wm chas geo thos jas robt jos fr mme mlle mlles ed eds vs jan feb mar apr jun jul aug sept sep oct nov dec inv cat ill th ph lugt v n l ft mt rd repr fig bt lat approx acc";
 /// Short forms that may end one: then what follows decides.
 const ENDING: &str = "co inc ltd jr sr esq pa va vt ct conn mass mich cal calif fla ga ky md mo nj ny nh tenn tex wash wis ore penn cie corp llc etc dc d.c";
 

@@ -68,7 +68,7 @@ fn written(s: &SqliteStore) -> Note {
         observations: &s.observations(Some(picture.id)).unwrap(),
         language: Language::British,
     };
-    kept.write(&Clues::built_in().unwrap(), NOW)
+    kept.write(&Clues::built_in().unwrap(), NOW).unwrap()
 }
 
 #[test]
