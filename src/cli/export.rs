@@ -212,14 +212,13 @@ fn fault(path: &Path, e: &std::io::Error, next: &'static str) -> Error {
 
 /// The store as it is now, what was learnt beside it, and the user's lists.
 fn archived(store: &SqliteStore, a: &Arguments) -> Result<Vec<u8>> {
-    let beside = std::env::temp_dir().join(format!("dorso-{}.sqlite", std::process::id()));
-    let _ = std::fs::remove_file(&beside);
-    let bytes = store.snapshot(&beside).and_then(|()| {
-        std::fs::read(&beside)
-            .map_err(|e| fault(&beside, &e, "make room in the folder for temporary files"))
-    });
-    let _ = std::fs::remove_file(&beside);
-    let mut files = vec![(STORE.to_string(), bytes?)];
+    // A folder that nobody else may look into, gone with all in it when it is let go
+    let room = "make room in the folder for temporary files";
+    let folder = tempfile::tempdir().map_err(|e| fault(&std::env::temp_dir(), &e, room))?;
+    let beside = folder.path().join(STORE);
+    store.snapshot(&beside)?;
+    let bytes = std::fs::read(&beside).map_err(|e| fault(&beside, &e, room))?;
+    let mut files = vec![(STORE.to_string(), bytes)];
     let learnt = learnt::beside(&a.store.file()?);
     match std::fs::read(&learnt) {
         Ok(bytes) => files.push((LEARNT.to_string(), bytes)),
@@ -252,6 +251,27 @@ fn archived(store: &SqliteStore, a: &Arguments) -> Result<Vec<u8>> {
     pack(&files, &now())
 }
 
+fn refused(archive: &Path, member: &str) -> Error {
+    Error::new(
+        Kind::Output,
+        archive.display(),
+        format!(
+            "what it holds as \"{member}\" is no list, or would be written over something else"
+        ),
+        "take only archives made by dorso export --as archive; nothing was written",
+    )
+}
+
+/// The name of a list in an archive: a CSV file in no folder, nothing hidden.
+fn list_name<'a>(name: &'a str, archive: &Path) -> Result<&'a str> {
+    let plain = !name.starts_with(['.', '~']) && !name.contains(['/', '\\', ':']);
+    let csv = Path::new(name).extension();
+    match plain && csv.is_some_and(|e| e.eq_ignore_ascii_case("csv")) {
+        true => Ok(name),
+        false => Err(refused(archive, &format!("{LISTS}{name}"))),
+    }
+}
+
 /// Runs `take-in`.
 pub(crate) fn take_in(a: TakeIn) -> Outcome {
     let bytes = std::fs::read(&a.archive).map_err(|e| {
@@ -280,17 +300,18 @@ pub(crate) fn take_in(a: TakeIn) -> Outcome {
             "take another copy of the archive",
         )
     })?;
-    let place = |name: &str| match (name.strip_prefix(LISTS), &a.lists) {
-        (Some(list), Some(dir)) => Some(dir.join(list)),
-        _ if name == LEARNT => Some(learnt::beside(&store)),
-        _ => None,
-    };
-    let others: Vec<(PathBuf, &Vec<u8>)> = files
-        .iter()
-        .filter_map(|(name, bytes)| Some((place(name)?, bytes)))
-        .collect();
-    for (path, _) in &others {
-        may_write(path, false)?;
+    let mut others: Vec<(PathBuf, &Vec<u8>)> = Vec::new();
+    for (name, bytes) in &files {
+        let path = match (name.strip_prefix(LISTS), &a.lists) {
+            (Some(list), Some(dir)) => dir.join(list_name(list, &a.archive)?),
+            _ if name == LEARNT => learnt::beside(&store),
+            _ => continue,
+        };
+        may_write(&path, false)?;
+        if path == store || others.iter().any(|o| o.0 == path) {
+            return Err(refused(&a.archive, name));
+        }
+        others.push((path, bytes));
     }
     write(&store, &kept.1)?;
     // A damaged or newer store is told now, not later

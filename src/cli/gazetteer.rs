@@ -296,6 +296,7 @@ fn run_add(a: Add) -> Outcome {
         }
     }
     let dir = own_folder(a.gazetteer.as_deref())?;
+    let held = edit::hold(&dir)?;
     let (file, sheet) = own_list(&dir, &a.list, a.new_list)?;
     let mut entry = Entry {
         list: a.list.clone(),
@@ -317,7 +318,7 @@ fn run_add(a: Add) -> Outcome {
         let taken = have.iter().map(|e| e.entry.as_str());
         entry.entry = Keys::new(taken).fresh(&entry.name, &entry.town);
     }
-    let row = edit::append(&file, &[cells(&entry)])?;
+    let row = edit::append(&file, &[cells(&entry)], &held)?;
     if let Ok(bytes) = std::fs::read(&file) {
         let now = rows::read(&file, &bytes);
         for f in check::check(&now).iter().filter(|f| f.row == Some(row)) {
@@ -405,6 +406,10 @@ fn run_import(a: Import) -> Outcome {
     let plan = Plan::new(&bytes, &named)
         .map_err(|(what, next)| Error::new(Kind::Gazetteer, a.file.display(), what, next))?;
     let dir = own_folder(a.gazetteer.as_deref())?;
+    let held = match a.dry_run {
+        true => None,
+        false => Some(edit::hold(&dir)?),
+    };
     let (file, sheet) = own_list(&dir, &a.list, a.new_list)?;
     let have: &[Entry] = sheet.as_ref().map_or(&[], |s| &s.entries);
     let source = a.source.clone().unwrap_or_else(|| {
@@ -413,9 +418,9 @@ fn run_import(a: Import) -> Outcome {
     });
     let columns = sheet.as_ref().map(|s| s.columns.as_slice());
     let taken = plan.take(&a.file, have, columns, &source);
-    let first = match taken.cells.is_empty() || a.dry_run {
-        true => None,
-        false => Some(edit::append(&file, &taken.cells)?),
+    let first = match &held {
+        Some(held) if !taken.cells.is_empty() => Some(edit::append(&file, &taken.cells, held)?),
+        _ => None,
     };
     for f in &taken.faults {
         tell(&Error::from(f));

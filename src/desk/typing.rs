@@ -15,7 +15,7 @@ use crate::proposals::Rivals;
 use crate::readings::{self, Line};
 use crate::run;
 use maud::html;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Entries that are offered while typing.
 const MOST: usize = 6;
@@ -95,9 +95,11 @@ pub fn add_entry(desk: &Desk, id: MarkId, ask: &Ask) -> Result<Reply> {
             return Err(usage(value, &e.what.to_string(), &e.next.to_string()));
         }
     }
+    let held = edit::hold(own_folder(desk)?)?;
     let (file, taken) = own_list(desk, &entry.list)?;
     entry.entry = Keys::new(taken.iter().map(String::as_str)).fresh(&entry.name, &entry.town);
-    edit::append(&file, &[cells(&entry)])?;
+    edit::append(&file, &[cells(&entry)], &held)?;
+    drop(held);
     desk.forget_lists();
     let act = Act::Take((&entry).into());
     let author = desk.author(f.get("why"));
@@ -105,17 +107,22 @@ pub fn add_entry(desk: &Desk, id: MarkId, ask: &Ask) -> Result<Reply> {
     after(desk, id, kept, &act, ask)
 }
 
-/// The file of one of the user's own lists, and the keys in use there.
-fn own_list(desk: &Desk, list: &str) -> Result<(PathBuf, Vec<String>)> {
-    let Place::Folder(folder) = &desk.place else {
-        return Err(Error::new(
+/// The folder of the user's own lists.
+fn own_folder(desk: &Desk) -> Result<&Path> {
+    match &desk.place {
+        Place::Folder(folder) => Ok(folder),
+        Place::Starter => Err(Error::new(
             Kind::Gazetteer,
             w::LISTS,
             w::NO_OWN_LISTS,
             w::START_LISTS,
-        ));
-    };
-    let sheets = crate::gazetteer::sheets(folder)?;
+        )),
+    }
+}
+
+/// The file of one of the user's own lists, and the keys in use there.
+fn own_list(desk: &Desk, list: &str) -> Result<(PathBuf, Vec<String>)> {
+    let sheets = crate::gazetteer::sheets(own_folder(desk)?)?;
     let names: Vec<&str> = sheets.iter().map(|s| s.list.as_str()).collect();
     let found = sheets.iter().find(|s| s.list == list);
     let sheet =

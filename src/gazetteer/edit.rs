@@ -93,12 +93,41 @@ pub fn appended(file: &Path, old: &[u8], new: &[Cells]) -> Result<(Vec<u8>, usiz
     Ok((bytes, next_row))
 }
 
+/// Keeps every other program from adding to the lists of a folder until it is let go.
+#[derive(Debug)]
+pub struct Held(#[allow(dead_code)] std::fs::File);
+
+/// Waits until nobody else adds to the lists of a folder, and holds them: what is read from then on still
+/// stands when a row is added, so that no key is given twice and no row is lost.
+///
+/// # Errors
+/// `Kind::Output` if nothing can be written there.
+pub fn hold(folder: &Path) -> Result<Held> {
+    const LOCK: &str = ".dorso-lists.lock";
+    let file = folder.join(LOCK);
+    let failed = |e: std::io::Error| {
+        Error::new(
+            Kind::Output,
+            file.display(),
+            format!("the lists can't be held for writing ({e})"),
+            "see that you may write in their folder, then try again",
+        )
+    };
+    let mut options = std::fs::OpenOptions::new();
+    let lock = options.write(true).create(true).truncate(false);
+    let lock = lock.open(&file).map_err(failed)?;
+    lock.lock().map_err(failed)?;
+    Ok(Held(lock))
+}
+
 /// Adds rows to a list on the disk (or makes it); gives the row number of the first.
+///
+/// * `_held`: the lists of its folder, held since what the rows rest on was read.
 ///
 /// # Errors
 /// As [`appended`]; and `Kind::Output` if the file can't be written, in which case the old one is
 /// as it was.
-pub fn append(file: &Path, new: &[Cells]) -> Result<usize> {
+pub fn append(file: &Path, new: &[Cells], _held: &Held) -> Result<usize> {
     let old = match std::fs::read(file) {
         Ok(bytes) if bytes.is_empty() => {
             return Err(Error::new(

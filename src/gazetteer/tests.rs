@@ -239,18 +239,19 @@ fn a_list_that_changed_meanwhile_or_is_held_open_is_left_as_it_is() {
     let dir = tempfile::tempdir().expect("folder");
     let file = dir.path().join("framers.csv");
     std::fs::write(&file, PLAIN).expect("file");
+    let held = edit::hold(dir.path()).expect("a folder of one's own");
     let e = edit::replace(&file, b"what it held before", b"new").expect_err("changed");
     assert!(e.what.contains("another program changed the list"), "{e}");
     let lock = dir.path().join(".~lock.framers.csv#");
     std::fs::write(&lock, "me").expect("file");
     let row = vec![("name".to_string(), "Binns".to_string())];
-    let e = edit::append(&file, std::slice::from_ref(&row)).expect_err("held open");
+    let e = edit::append(&file, std::slice::from_ref(&row), &held).expect_err("held open");
     assert!(e.what.contains("a spreadsheet holds it open"), "{e}");
     std::fs::remove_file(&lock).expect("file");
     let e = edit::replace(&dir.path().join("no/such.csv"), b"", b"new").expect_err("no folder");
     assert!(e.what.contains("it is as it was"), "{e}");
     assert_eq!(std::fs::read_to_string(&file).expect("file"), PLAIN);
-    assert_eq!(edit::append(&file, &[row]).expect("writes"), 3);
+    assert_eq!(edit::append(&file, &[row], &held).expect("writes"), 3);
     assert_eq!(std::fs::read_dir(dir.path()).expect("folder").count(), 1);
 }
 

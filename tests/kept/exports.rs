@@ -2,6 +2,7 @@
 //! `tests/reference/schemas/README.md` for where each comes from.
 
 use crate::shown::{bare, hostile, stores};
+use crate::support::MONDAY;
 use assert_cmd::Command;
 use dorso::dating::clues::Clues;
 use dorso::decisions::{SqliteStore, Store};
@@ -505,6 +506,33 @@ fn the_whole_store_goes_into_one_archive_and_comes_out_elsewhere_without_loss() 
     .assert()
     .failure();
     assert!(!third.exists());
+    // Nor does one with a member that is no list, or that lies where the store is to be
+    let parts = dorso::exports::unpack(&std::fs::read(archive).unwrap()).unwrap();
+    let kept = parts.into_iter().find(|p| p.0 == "store.sqlite").unwrap();
+    for name in ["third.sqlite", ".hidden.csv", "third.csv"] {
+        let third = dir.path().join(if name == "third.csv" {
+            name
+        } else {
+            "third.sqlite"
+        });
+        let more = (format!("lists/{name}"), b"entry,name\n".to_vec());
+        let bytes = dorso::exports::pack(&[kept.clone(), more], MONDAY).unwrap();
+        std::fs::write(&half, bytes).unwrap();
+        let (store, folder) = (third.to_str().unwrap(), dir.path().to_str().unwrap());
+        let done = dorso(&[
+            "take-in",
+            half.to_str().unwrap(),
+            "--store",
+            store,
+            "--lists",
+            folder,
+        ])
+        .assert()
+        .failure();
+        let said = String::from_utf8_lossy(&done.get_output().stderr).into_owned();
+        assert!(said.contains("nothing was written"), "{said}");
+        assert!(!third.exists(), "{name}");
+    }
 }
 
 #[test]

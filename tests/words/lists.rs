@@ -466,3 +466,27 @@ fn a_long_list_is_the_same_whether_it_was_read_or_kept_and_a_change_is_seen() {
     assert!(told.0[0].to_string().contains("made anew"), "{}", told.0[0]);
     assert!(index.gazetteer.entries().all(|e| e.town == "Hexley"));
 }
+
+#[test]
+fn rows_added_by_many_at_once_all_stand_there_each_with_a_key_of_its_own() {
+    let dir = folder(HEADER.as_bytes());
+    let add = |n: usize| {
+        let name = format!("--name=Firm {}", n % 3);
+        let address = format!("--address={n} Fossgate");
+        let mut c = dorso(dir.path());
+        c.args(["add", "--list=framers", "--source=invented", "--json"]);
+        ran(c.args([name, address]))
+    };
+    let said: Vec<(i32, String, String)> = std::thread::scope(|s| {
+        let all: Vec<_> = (0..24).map(|n| s.spawn(move || add(n))).collect();
+        let done = all.into_iter().map(|t| t.join().expect("a thread"));
+        done.collect()
+    });
+    assert!(said.iter().all(|s| s.0 == 0), "{said:?}");
+    let place = Place::Folder(dir.path().join("gazetteer"));
+    let (lists, faults) = place.load().expect("lists");
+    assert!(faults.is_empty(), "{faults:?}");
+    let keys: std::collections::BTreeSet<&str> =
+        lists.entries().map(|e| e.entry.as_str()).collect();
+    assert_eq!((lists.len(), keys.len()), (24, 24));
+}
