@@ -114,7 +114,13 @@ fn unplaced(back: &Back) -> Option<Question> {
         ))
     };
     let shown: Vec<String> = marks.iter().filter_map(shown).collect();
-    let names: Vec<&str> = marks.iter().map(|m| m.name.as_str()).collect();
+    let mut names: Vec<String> = marks.iter().map(|m| m.name.clone()).collect();
+    let last = names.pop();
+    let names: Vec<String> = [names.join(", ")]
+        .into_iter()
+        .filter(|n| !n.is_empty())
+        .chain(last)
+        .collect();
     let (parts, number) = match marks.as_slice() {
         [] => return None,
         [one] => ("part bears", one.id.as_str()),
@@ -130,7 +136,7 @@ fn unplaced(back: &Back) -> Option<Question> {
     Some(Question {
         ask: format!(
             "Say which {parts} {} (dorso settle {number} on PART).",
-            names.join(", ")
+            names.join(" and ")
         ),
         because,
         marks: marks.iter().map(|m| m.id.clone()).collect(),

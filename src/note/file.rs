@@ -116,7 +116,9 @@ fn read(m: &MarkNote) -> Option<String> {
         return Some("Nothing on it was read.".into());
     }
     if let Some(by) = &m.read_by {
-        return Some(format!("Read by {by}."));
+        // Their decision says so with its reason
+        let told = |s: &Sentence| s.words.contains("): it reads “");
+        return (!m.decided.iter().any(told)).then(|| format!("Read by {by}."));
     }
     let (least, most) = chances(m).filter(|c| c.0 < ENTRY_TABLE[0].0)?;
     Some(match likely(least) == likely(most) {
