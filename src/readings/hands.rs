@@ -2,11 +2,13 @@
 //!
 //! In: a line as the first network saw it, and what that made of it. Out: the chances of both together, step by
 //! step. Both came of one network and put out the same signs for the same steps, so that they can be weighed
-//! against each other at each step: (1 − s) ln p + s ln q, brought to sum 1. Where it is asked, how much it counts
-//! and at what temperature (`model/hand.json`) is fitted by `training/fit_second.py`; `model/card.md` gives the figures.
-//! Its weights are widened when the first line of script comes: whoever reads print pays nothing.
+//! against each other at each step: exp((1 − s) ln p + s ln q), brought to sum 1, the share s of the second a logistic
+//! function of how undecided either is. Where it is asked, that function and the temperature of both together
+//! (`model/hand.json`) are fitted by `training/fit_second.py`; `model/card.md` gives the figures. Its weights are
+//! widened when the first line of script comes: whoever reads print pays nothing.
 
 use super::writing::{self, Chances};
+use crate::chance;
 use crate::error::{Error, Kind, Result};
 use rten::{Model, ModelOptions, RunOptions, Value};
 use serde::Deserialize;
@@ -17,12 +19,29 @@ static WEIGHTS: &[u8] = include_bytes!("model/hand.onnx");
 /// When it is asked and how much it counts.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
 struct Rule {
-    /// Share of the second network's log-chances, 0 to 1.
-    share: f32,
     /// Chance of script from which it is asked, 0 to 1.
     from: f32,
+    /// Log-odds of its share where both networks are wholly decided.
+    bias: f64,
+    /// What a nat of the first one's mean entropy adds to them.
+    first: f64,
+    /// What a nat of its own adds.
+    second: f64,
     /// Divides the log-chances of both together.
     temperature: f32,
+}
+
+impl Rule {
+    /// Share of the second network on a line, 0 to 1; `first`, `second`: mean entropies of their steps, nats.
+    fn share(&self, first: f64, second: f64) -> f64 {
+        chance::logistic(self.bias + self.first * first + self.second * second)
+    }
+}
+
+/// Mean entropy of rows of log-chances, nats; 0 of none.
+fn entropy(logs: &[f32], labels: usize) -> f64 {
+    let sum: f64 = logs.iter().map(|&l| f64::from(-l.exp() * l)).sum();
+    sum * labels as f64 / logs.len().max(1) as f64
 }
 
 /// The second network, not yet loaded or loaded.
@@ -39,11 +58,7 @@ impl Hands {
     pub(super) fn load() -> Result<Self> {
         let rule: Rule = serde_json::from_str(include_str!("model/hand.json"))
             .map_err(|e| fault("told when it is asked", &e))?;
-        let chances = 0.0..=1.0;
-        if !chances.contains(&rule.share)
-            || !chances.contains(&rule.from)
-            || rule.temperature <= 0.0
-        {
+        if !(0.0..=1.0).contains(&rule.from) || rule.temperature <= 0.0 {
             return Err(fault("told when it is asked", &"a number is out of range"));
         }
         Ok(Hands {
@@ -65,6 +80,20 @@ impl Hands {
     /// # Errors
     /// `Kind::Recogniser` if the network can't be loaded or run.
     pub(super) fn weigh(&self, line: &Value, options: RunOptions, logs: &mut [f32]) -> Result<f32> {
+        let ([_, labels], own) = self.logs(line, options)?;
+        if own.len() != logs.len() {
+            return Err(fault("read", &"it puts out other steps than the first"));
+        }
+        let undecided = (entropy(logs, labels), entropy(&own, labels));
+        let share = self.rule.share(undecided.0, undecided.1) as f32;
+        for (both, own) in logs.iter_mut().zip(own) {
+            *both += share * (own - *both);
+        }
+        Ok(self.rule.temperature)
+    }
+
+    /// Its own log-chances: steps and labels, and row by row.
+    fn logs(&self, line: &Value, options: RunOptions) -> Result<([usize; 2], Vec<f32>)> {
         let loaded = self.model.get_or_init(|| {
             ModelOptions::with_all_ops()
                 .prepack_weights(true)
@@ -77,16 +106,7 @@ impl Hands {
         let [signs] = model
             .run_n(inputs.collect(), [signs], Some(options))
             .map_err(|e| fault("run", &e))?;
-        let (_, own): ([usize; 2], Vec<f32>) =
-            signs.into_shape_vec().map_err(|e| fault("read", &e))?;
-        if own.len() != logs.len() {
-            return Err(fault("read", &"it puts out other steps than the first"));
-        }
-        let share = self.rule.share;
-        for (both, own) in logs.iter_mut().zip(own) {
-            *both += share * (own - *both);
-        }
-        Ok(self.rule.temperature)
+        signs.into_shape_vec().map_err(|e| fault("read", &e))
     }
 }
 
@@ -102,6 +122,8 @@ fn fault(what: &str, cause: &dyn std::fmt::Display) -> Error {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::readings::line_model::{HEIGHT, levelled};
+    use image::GrayImage;
 
     #[test]
     fn only_what_looks_like_script_is_asked_about() {
@@ -111,5 +133,70 @@ mod tests {
         assert!(!hands.is_asked(Some(&line(0.05))));
         assert!(!hands.is_asked(None));
         assert!(hands.model.get().is_none());
+    }
+
+    /// Bytes of a text in base 64.
+    fn decoded(text: &str) -> Vec<u8> {
+        const DIGITS: &str = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+        let digits: Vec<u32> = text
+            .chars()
+            .filter_map(|c| DIGITS.find(c))
+            .map(|d| d as u32)
+            .collect();
+        digits
+            .chunks(4)
+            .flat_map(|four| {
+                let bits = four
+                    .iter()
+                    .enumerate()
+                    .fold(0, |b, (i, d)| b | d << (18 - 6 * i));
+                bits.to_be_bytes()[1..four.len()].to_vec()
+            })
+            .collect()
+    }
+
+    #[test]
+    fn the_network_finds_what_onnxruntime_finds() {
+        // `training/export.py`; the likeliest sign of each step with its log-chance
+        let reference: serde_json::Value =
+            serde_json::from_str(include_str!("../../tests/reference/hand_model.json")).unwrap();
+        let hands = Hands::load().unwrap();
+        let lines = reference["lines"].as_array().unwrap();
+        assert_eq!(lines.len(), 2);
+        for line in lines {
+            let width = line["width"].as_u64().unwrap() as u32;
+            let grey = decoded(line["grey"].as_str().unwrap());
+            let picture = GrayImage::from_raw(width, HEIGHT, grey).unwrap();
+            let (width, values) = levelled(&picture);
+            let input = Value::from_shape(&[1, 1, HEIGHT as usize, width], values).unwrap();
+            let ([steps, labels], logs) = hands.logs(&input, RunOptions::default()).unwrap();
+            let top = line["top"].as_array().unwrap();
+            assert_eq!(steps, top.len());
+            for (row, top) in logs.chunks(labels).zip(top) {
+                let label = top[0].as_u64().unwrap() as usize;
+                let expected = top[1].as_f64().unwrap();
+                assert!(
+                    (f64::from(row[label]) - expected).abs() < 0.01,
+                    "{expected}"
+                );
+                assert!(row.iter().all(|&l| l <= row[label] + 0.01));
+            }
+        }
+    }
+
+    #[test]
+    fn the_entropy_of_even_chances_is_the_logarithm_of_their_number() {
+        let even = [(0.25f32).ln(); 8];
+        assert!((entropy(&even, 4) - 4f64.ln()).abs() < 1e-6);
+        assert_eq!(entropy(&[], 4), 0.0);
+        let decided = [0.0, -60.0, -60.0, -60.0];
+        assert!(entropy(&decided, 4).abs() < 1e-9);
+    }
+
+    #[test]
+    fn it_counts_less_where_it_is_undecided() {
+        let rule = Hands::load().unwrap().rule;
+        assert!(rule.share(0.3, 0.05) > rule.share(0.3, 0.6));
+        assert!((0.0..=1.0).contains(&rule.share(5.0, 5.0)));
     }
 }

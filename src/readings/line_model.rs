@@ -318,7 +318,7 @@ fn fault(what: &str, cause: &dyn std::fmt::Display) -> Error {
 }
 
 /// Brings a line to the network's height, mean 0 and deviation 1; the width to a multiple of 4.
-fn levelled(line: &GrayImage) -> (usize, Vec<f32>) {
+pub(super) fn levelled(line: &GrayImage) -> (usize, Vec<f32>) {
     let wanted = f64::from(line.width()) * f64::from(HEIGHT) / f64::from(line.height().max(1));
     let width = (wanted.round() as u32).clamp(16, WIDEST);
     let scaled = if (line.width(), line.height()) == (width, HEIGHT) {
