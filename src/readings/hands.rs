@@ -4,7 +4,7 @@
 //! step. Both came of one network and put out the same signs for the same steps, so that they can be weighed
 //! against each other at each step: exp((1 − s) ln p + s ln q), brought to sum 1, the share s of the second a logistic
 //! function of how undecided either is. Where it is asked, that function and the temperature of both together
-//! (`model/hand.json`) are fitted by `training/fit_second.py`; `model/card.md` gives the figures. Its weights are
+//! (`hands/rule.json`) are fitted by `training/fit_second.py`; `hands/card.md` gives the figures. Its weights are
 //! widened when the first line of script comes: whoever reads print pays nothing.
 
 use super::writing::{self, Chances};
@@ -14,7 +14,7 @@ use rten::{Model, ModelOptions, RunOptions, Value};
 use serde::Deserialize;
 use std::sync::OnceLock;
 
-static WEIGHTS: &[u8] = include_bytes!("model/hand.onnx");
+static WEIGHTS: &[u8] = include_bytes!("hands/reader.onnx");
 
 /// When it is asked and how much it counts.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
@@ -56,7 +56,7 @@ impl Hands {
     /// # Errors
     /// `Kind::Recogniser` if the rule can't be used, which a sound build doesn't show.
     pub(super) fn load() -> Result<Self> {
-        let rule: Rule = serde_json::from_str(include_str!("model/hand.json"))
+        let rule: Rule = serde_json::from_str(include_str!("hands/rule.json"))
             .map_err(|e| fault("told when it is asked", &e))?;
         if !(0.0..=1.0).contains(&rule.from) || rule.temperature <= 0.0 {
             return Err(fault("told when it is asked", &"a number is out of range"));
