@@ -2,8 +2,8 @@
 //!
 //! In: a line as the first network saw it, and what that made of it. Out: the chances of both together, step by
 //! step. Both came of one network and put out the same signs for the same steps, so that they can be weighed
-//! against each other at each step: exp((1 − s) ln p + s ln q), brought to sum 1, the share s of the second a logistic
-//! function of how undecided either is. Where it is asked, that function and the temperature of both together
+//! against each other at each step: exp((1 − s) ln p + s ln q), brought to sum 1 (of the one that counts less, the
+//! greatest chance of three steps), the share s of the second a logistic function of how undecided either is. Where it is asked, that function and the temperature of both together
 //! (`hands/rule.json`) are fitted by `training/fit_second.py`; `hands/card.md` gives the figures. Its weights are
 //! widened when the first line of script comes: whoever reads print pays nothing.
 
@@ -80,12 +80,16 @@ impl Hands {
     /// # Errors
     /// `Kind::Recogniser` if the network can't be loaded or run.
     pub(super) fn weigh(&self, line: &Value, options: RunOptions, logs: &mut [f32]) -> Result<f32> {
-        let ([_, labels], own) = self.logs(line, options)?;
+        let ([_, labels], mut own) = self.logs(line, options)?;
         if own.len() != logs.len() {
             return Err(fault("read", &"it puts out other steps than the first"));
         }
         let undecided = (entropy(logs, labels), entropy(&own, labels));
         let share = self.rule.share(undecided.0, undecided.1) as f32;
+        match share < 0.5 {
+            true => own = spread(&own, labels),
+            false => logs.copy_from_slice(&spread(logs, labels)),
+        }
         for (both, own) in logs.iter_mut().zip(own) {
             *both += share * (own - *both);
         }
@@ -108,6 +112,30 @@ impl Hands {
             .map_err(|e| fault("run", &e))?;
         signs.into_shape_vec().map_err(|e| fault("read", &e))
     }
+}
+
+/// Chance below which a sign counts as never seen.
+const NEVER: f32 = 1e-9;
+
+/// Log-chances in which a sign's chance at a step is the greatest of that step and the two beside it; "no sign", label
+/// 0, as it was; each row brought to sum 1. The reader that counts more says where a sign stands: the other often
+/// has it a step beside, and by the step alone both would lose it.
+fn spread(logs: &[f32], labels: usize) -> Vec<f32> {
+    let rows: Vec<&[f32]> = logs.chunks(labels.max(1)).collect();
+    let mut out = Vec::with_capacity(logs.len());
+    for (at, row) in rows.iter().enumerate() {
+        let beside = [at.checked_sub(1), Some(at + 1)];
+        let beside = beside.map(|i| i.and_then(|i| rows.get(i)));
+        let mut wide: Vec<f32> = row.iter().map(|l| l.exp()).collect();
+        for other in beside.into_iter().flatten() {
+            for (chance, log) in wide.iter_mut().zip(*other).skip(1) {
+                *chance = chance.max(log.exp());
+            }
+        }
+        let sum: f32 = wide.iter().sum();
+        out.extend(wide.into_iter().map(|p| (p / sum).max(NEVER).ln()));
+    }
+    out
 }
 
 fn fault(what: &str, cause: &dyn std::fmt::Display) -> Error {
@@ -191,6 +219,18 @@ mod tests {
         assert_eq!(entropy(&[], 4), 0.0);
         let decided = [0.0, -60.0, -60.0, -60.0];
         assert!(entropy(&decided, 4).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_sign_a_step_beside_still_counts_and_no_sign_stays_where_it_is() {
+        let chances = [0.98f32, 0.01, 0.01, 0.2, 0.79, 0.01, 0.98, 0.01, 0.01];
+        let logs: Vec<f32> = chances.iter().map(|p| p.ln()).collect();
+        let wide: Vec<f32> = spread(&logs, 3).iter().map(|l| l.exp()).collect();
+        for row in wide.chunks(3) {
+            assert!((row.iter().sum::<f32>() - 1.0).abs() < 1e-5);
+        }
+        assert!((wide[1] - 0.79 / 1.78).abs() < 1e-5 && (wide[2] - 0.01 / 1.78).abs() < 1e-5);
+        assert!((wide[4] - 0.79).abs() < 1e-5, "{wide:?}");
     }
 
     #[test]
