@@ -46,11 +46,23 @@ def level(x):
     return (x - mean) / (x.std((1, 2, 3), keepdim=True) + 1e-3)
 
 
-def age(masks, ink_width, strength, scanned=None):
+def veiled(x, share):
+    """Lays paper over strips of levelled lines [n, 1, 48, W], about `share` of each: up to 24 px wide, or up to 8 px high."""
+    n, _, height, width = x.shape
+    for _ in range(max(1, round(width * share / 14))):
+        middle, half = between(n, 0, width, x.device), between(n, 1, 12, x.device)
+        across = torch.abs(torch.arange(width, device=x.device).view(1, 1, 1, width) - middle) < half
+        x = x.masked_fill(across & (torch.rand(n, 1, 1, 1, device=x.device) < 0.8), 0.0)
+    middle, half = between(n, 0, height, x.device), between(n, 0, 4, x.device)
+    along = torch.abs(torch.arange(height, device=x.device).view(1, 1, height, 1) - middle) < half
+    return x.masked_fill(along & (torch.rand(n, 1, 1, 1, device=x.device) < 0.3), 0.0)
+
+
+def age(masks, ink_width, strength, scanned=None, wild=1.0):
     """masks [n, 64, W] uint8, ink_width [n] px, strength [n] -> [n, 1, 48, W] levelled.
 
     scanned [n] bool: the mask is a real scan's darkness; its ink and paper are aged less, but it is slanted,
-    stretched and warped more: few hands wrote the real lines, and that makes others of them.
+    stretched and warped more: few hands wrote the real lines, and that makes others of them. `wild`: how much more.
     """
     n, tall, width = masks.shape
     dev = masks.device
@@ -68,7 +80,7 @@ def age(masks, ink_width, strength, scanned=None):
     m = torch.maximum(m, below * chance(n, 0.17, dev) * (1 - real))
 
     # ink spread or thinning
-    spread = between(n, -0.7, 1.0, dev) * (s + 0.5 * real * strength.float().view(n, 1, 1, 1)).clamp(max=1.2)
+    spread = between(n, -0.7, 1.0, dev) * (s + 0.5 * wild * real * strength.float().view(n, 1, 1, 1)).clamp(max=1.2)
     # a pen that is pressed more here and less there
     spread = spread + real * chance(n, 0.5, dev) * field(n, 2, width / 50, tall, width, dev) * between(n, 0, 0.6, dev)
     thick = F.max_pool2d(m, 3, 1, 1)
@@ -86,7 +98,7 @@ def age(masks, ink_width, strength, scanned=None):
     middle = 31.5 + flat(torch.randn(n, 1, 1, 1, device=dev)) * 1.6
     free = (width - 2) / flat(ink_width).clamp(min=8)
     bent = flat(real)
-    stretch = torch.minimum(flat(between(n, 0.86, 1.2, dev)) ** (1 + bent), free.clamp(min=0.8 - 0.15 * bent))
+    stretch = torch.minimum(flat(between(n, 0.86, 1.2, dev)) ** (1 + wild * bent), free.clamp(min=0.8 - 0.15 * bent))
     room = (width - flat(ink_width) * stretch).clamp(min=0)
     offset = flat(torch.rand(n, 1, 1, 1, device=dev)) * room * 0.7
     across = (xs - width / 2) / (width / 2)
@@ -96,10 +108,10 @@ def age(masks, ink_width, strength, scanned=None):
     bend = bend + tall_cut * flat(torch.randn(n, 1, 1, 1, device=dev)) * min(7.0, 0.025 * width)
     wave = torch.randn(n, 2, 3, max(2, width // 56), device=dev)
     wave = F.interpolate(wave, (HEIGHT, width), mode="bilinear", align_corners=True) * soft.view(n, 1, 1, 1)
-    slant = flat(torch.randn(n, 1, 1, 1, device=dev)) * (0.12 + 0.12 * bent)
+    slant = flat(torch.randn(n, 1, 1, 1, device=dev)) * (0.12 + 0.12 * wild * bent)
     # letters of real hands wider here and narrower there, and a line that wanders
     near = F.interpolate(torch.randn(n, 2, 3, max(2, width // 26), device=dev), (HEIGHT, width), mode="bilinear", align_corners=True)
-    near = near * (bent * flat(chance(n, 0.6, dev)) * flat(between(n, 0.2, 1.0, dev))).view(n, 1, 1, 1)
+    near = near * (bent * flat(chance(n, 0.6, dev)) * flat(between(n, 0.2, wild, dev))).view(n, 1, 1, 1)
     y = middle + ys * zoom / HEIGHT + slope * across + bend * (across**2 - 0.4) + wave[:, 0] * 1.0 + near[:, 0] * 1.1
     x = (xs - offset) / stretch + slant * ys + wave[:, 1] * 1.3 + near[:, 1] * 2.2
     grid = torch.stack([(x + 0.5) / width * 2 - 1, (y + 0.5) / tall * 2 - 1], 3)

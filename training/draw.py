@@ -1,9 +1,10 @@
 """Draws lines for training on all cores and lays them down as files, until it is stopped.
 
-    python draw.py FONTS_DIR WRITERS_FILE|- OUT_DIR MADE COMPOSED MOST [SEED]
+    python draw.py FONTS_DIR WRITERS_FILE|- OUT_DIR MADE COMPOSED MOST [SEED [KINDS]]
 
 MADE processes draw made lines, COMPOSED ones recompose real lines (of `aligned.py`'s file); a file
-`KIND-*.npz` holds a block of lines of one bucket. They stop at MOST files, or when OUT_DIR/stop exists. Several
+`KIND-*.npz` holds a block of lines of one bucket. KINDS: kinds of made lines to draw, a comma between them; else all in
+their shares (`lines.SHARES`). They stop at MOST files, or when OUT_DIR/stop exists. Several
 runs of `train.py` on one machine can read the same folder while it is filled.
 """
 
@@ -65,6 +66,8 @@ def main():
     fonts, hands, folder = sys.argv[1:4]
     made, composed, most = (int(v) for v in sys.argv[4:7])
     seed = int(sys.argv[7]) if len(sys.argv) > 7 else int(time.time())
+    if len(sys.argv) > 8:
+        lines.SHARES = {kind: lines.SHARES[kind] for kind in sys.argv[8].split(",")}
     os.makedirs(folder, exist_ok=True)
     jobs = [("made", [seed, i], fonts) for i in range(made)]
     if composed:

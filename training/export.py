@@ -1,8 +1,8 @@
 """Writes a checkpoint as ONNX with f16 weights, and a reference file for the program's test.
 
-    python export.py CHECKPOINT OUT.onnx REFERENCE.json FONTS_DIR
+    python export.py CHECKPOINT OUT.onnx REFERENCE.json FONTS_DIR [--bytes]
 
-The runtime widens the f16 initialisers again when it loads them. The reference holds a few made
+With --bytes the weights are kept as bytes (`narrow.py`). The runtime widens the f16 initialisers again when it loads them. The reference holds a few made
 lines of unseen fonts (grey, row by row) with the log-probabilities that onnxruntime finds from the
 written file. Made with torch 2.x, onnx 1.x, onnxruntime 1.x, numpy 2.x.
 """
@@ -19,7 +19,7 @@ import torch
 
 import ageing
 import lines
-from narrow import narrowed
+from narrow import bytewise, narrowed
 import texts
 from network import Exported, Reader
 
@@ -32,11 +32,13 @@ def levelled(grey):
 
 
 def main():
-    checkpoint, out, reference, fonts = sys.argv[1:]
+    checkpoint, out, reference, fonts, *how = sys.argv[1:]
     model = Reader.of(torch.load(checkpoint, map_location="cpu", weights_only=False)["weights"]).eval()
     torch.onnx.export(Exported(model).eval(), torch.randn(1, 1, 48, 320), out, dynamo=False, opset_version=17, input_names=["line"],
                       output_names=["signs"], dynamic_axes={"line": {3: "width"}, "signs": {0: "steps"}})
     graph = narrowed(onnx.load(out))
+    if how == ["--bytes"]:
+        graph = bytewise(graph)
     onnx.save(graph, out)
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 1

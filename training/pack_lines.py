@@ -23,8 +23,8 @@ from PIL import Image
 import lines
 
 # lines at most a page, lines at most a source: writers count, not lines
-MOST = {"copiste": (18, 6000), "timeus": (10, 2000), "lectaurep-repertoires": (16, 1900), "ehri": (9, 800), "vtm-registre": (20, 380), "tables-lyon": (20, 160),
-        "peraire": (9, 420), "transcriboquest": (12, 160), "cremma-mss-18": (30, 1300), "testaments-de-poilus": (14, 2400), "nubis": (12, 200), "archiscribe": (6, 500)}
+MOST = {"copiste": (18, 6000), "timeus": (14, 5500), "lectaurep-repertoires": (60, 9000), "ehri": (9, 800), "vtm-registre": (20, 900), "tables-lyon": (20, 500),
+        "peraire": (9, 700), "transcriboquest": (12, 300), "cremma-mss-18": (30, 1500), "testaments-de-poilus": (20, 3000), "nubis": (12, 200), "archiscribe": (6, 500)}
 COLUMNS = ["picture", "kind", "part", "page", "text", "strip"]
 
 

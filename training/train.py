@@ -30,7 +30,7 @@ from network import Reader
 
 SHARES = [0.049, 0.079, 0.086, 0.076, 0.115, 0.096, 0.082, 0.077, 0.077, 0.069, 0.058, 0.042, 0.038, 0.056]  # of made lines, by bucket
 # sources of many hands with few lines, taken so many times as often
-TIMES = {"loc-letters": 3, "loc-more": 3, "cremma-mss-19": 2, "testaments-de-poilus": 2}
+TIMES = {"loc-letters": 5, "loc-more": 5, "cremma-mss-19": 2, "testaments-de-poilus": 2}
 SEVERITIES = {"mild": 0.35, "medium": 0.8, "heavy": 1.2}
 
 
@@ -50,10 +50,10 @@ def darkness(picture):
 
 def darkened(job):
     """Decodes and turns one share of the real training lines, in a process of its own."""
-    folder, part, of = job
+    folder, part, of, only = job
     out = []
-    for grey, said, _, source, _ in lines.real(folder, "train", part, of):
-        if len(said) <= LONGEST:
+    for grey, said, cls, source, _ in lines.real(folder, "train", part, of):
+        if len(said) <= LONGEST and (not only or lines.CLASSES[cls] == "real hand"):
             out += [(*darkness(grey), said)] * TIMES.get(source, 1)
     return out
 
@@ -111,6 +111,13 @@ class Blocks:
         del self.waiting[:most]
 
 
+def unlike(one, other, lengths):
+    """How differently two copies of each line are read, for a sign: Yao et al. 2024, "CR-CTC: Consistency regularization
+    on CTC for improved speech recognition", arXiv:2410.05101 (each learns from the other as it stands)."""
+    apart = F.kl_div(one, other.detach(), reduction="none", log_target=True) + F.kl_div(other, one.detach(), reduction="none", log_target=True)
+    return (0.5 * apart.sum((0, 2)) / lengths.clamp(min=1)).mean()
+
+
 def best(logits):
     """[steps, n, classes] -> texts by best path."""
     ways = logits.argmax(2).T.cpu().numpy()
@@ -166,7 +173,8 @@ def held_out(fonts_folder, lines_folder, each, reals, device):
     for part in ("tune", "check", "left out"):
         by = {}
         for grey, said, cls, source, _ in lines.real(lines_folder, part):
-            name = f"{'English' if source.startswith('loc-') else 'French'} hands, tune" if part == "tune" else f"{lines.CLASSES[cls]}, {part}"
+            group = "English" if source.startswith("loc-") else "first lot's" if source in lines.TUNE_CHECKS else "French"
+            name = f"{group} hands, tune" if part == "tune" and lines.CLASSES[cls] == "real hand" else f"{lines.CLASSES[cls]}, {part.replace('tune', 'tuning')}"
             by.setdefault(name, []).append((grey, said))
         for name, some in by.items():
             pick = np.random.default_rng(5).permutation(len(some))[:reals]
@@ -212,6 +220,10 @@ def main():
     a.add_argument("--store", type=int, default=600_000, help="masks kept on each device")
     a.add_argument("--composed", type=float, default=0.25, help="share of recomposed lines")
     a.add_argument("--drop", type=float, default=0.2)
+    a.add_argument("--hands", action="store_true", help="of the real lines hands only")
+    a.add_argument("--wild", type=float, default=1.0, help="how much more real lines are slanted, stretched and warped")
+    a.add_argument("--veil", type=float, default=0.0, help="share of a line that strips of paper cover")
+    a.add_argument("--agree", type=float, default=0.0, help="weight of two veiled copies of a line having to read alike")
     a.add_argument("--wait", type=int, default=6000, help="lines drawn before the first step")
     a.add_argument("--each", type=int, default=64)
     a.add_argument("--reals", type=int, default=300)
@@ -224,7 +236,7 @@ def main():
     start = time.time()
     say = (lambda *w: print(f"{time.time() - start:7.1f}", *w, flush=True)) if rank == 0 else (lambda *w: None)
     with mp.get_context("fork").Pool(min(12, os.cpu_count())) as pool:  # before CUDA starts too
-        scans = [one for part in pool.map(darkened, [(a.lines, i, 24) for i in range(24)], chunksize=1) for one in part]
+        scans = [one for part in pool.map(darkened, [(a.lines, i, 24, a.hands) for i in range(24)], chunksize=1) for one in part]
     if gpu:
         torch.cuda.set_device(device)
         torch.backends.cuda.matmul.allow_tf32 = True
@@ -326,13 +338,17 @@ def main():
         scanned = torch.zeros(n, dtype=torch.bool)
         scanned[n - n_real - n_composed :] = True
         with torch.no_grad():
-            x = ageing.age(masks, widths, strength.to(device), scanned.to(device))
+            x = ageing.age(masks, widths, strength.to(device), scanned.to(device), a.wild)
+            x = torch.cat([ageing.veiled(x, a.veil) for _ in range(2)]) if a.agree else ageing.veiled(x, a.veil) if a.veil else x
         x = x.contiguous(memory_format=torch.channels_last)
         with amp():
             y = model(x)
         y = F.log_softmax(y.float(), 2)
-        steps = torch.full((n,), y.shape[0], dtype=torch.long)
-        loss = F.ctc_loss(y, labels.long(), steps.to(device), lengths.long(), zero_infinity=True)
+        copies = y.shape[1] // n
+        steps = torch.full((copies * n,), y.shape[0], dtype=torch.long)
+        loss = F.ctc_loss(y, labels.long().repeat(copies, 1), steps.to(device), lengths.long().repeat(copies), zero_infinity=True)
+        if a.agree:
+            loss = loss + a.agree * unlike(y[:, :n], y[:, n:], lengths)
         if teacher is not None:
             with torch.no_grad(), amp():
                 wanted = teacher(x)

@@ -4,6 +4,7 @@
 //! (connectionist temporal classification), decoded into characters with alternatives. The weights
 //! and the alphabet are part of the program; `model/card.md` says what they were trained on.
 
+use super::hands::Hands;
 use super::writing::{Chances, Regression};
 use super::{Character, Layout, RawLine, Recogniser, spacing};
 use crate::error::{Error, Kind, Result};
@@ -16,7 +17,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 /// Height that every line is brought to, px.
 pub const HEIGHT: u32 = 48;
 
-/// Divides the network's log-odds: fitted on held-out lines so that its chances hold.
+/// Divides the network's log-odds where it reads alone: fitted on held-out lines so that its chances hold.
 const TEMPERATURE: f32 = 1.2;
 
 /// Widest line the network is given, px at [`HEIGHT`].
@@ -58,6 +59,7 @@ pub struct LineModel {
     /// [`ASKED`].
     asked: [NodeId; 3],
     writing: Regression,
+    hands: Hands,
     signs: Vec<&'static str>,
     /// One thread each, so that a line costs the same whoever asks; one for each core, since
     /// lines are read side by side.
@@ -80,6 +82,7 @@ impl LineModel {
         Ok(LineModel {
             asked: [node(signs)?, node(first)?, node(second)?],
             writing: Regression::load()?,
+            hands: Hands::load()?,
             model,
             signs: SIGNS.lines().collect(),
             pools: (0..rayon::current_num_threads().max(1))
@@ -117,17 +120,22 @@ impl LineModel {
                 v.into_shape_vec().map_err(|e| fault("read", &e))?;
             Ok(found.1)
         };
-        let along = [along(first)?, along(second)?];
+        let writing = self.writing.chances(&[along(first)?, along(second)?]);
         let [steps, labels] = shape;
         let mut chances = logs;
+        let mut temperature = TEMPERATURE;
+        if self.hands.is_asked(writing.as_ref()) {
+            let options = RunOptions::default().with_thread_pool(Some(pool.clone()));
+            temperature = self.hands.weigh(&input, options, &mut chances)?;
+        }
         for row in chances.chunks_mut(labels) {
-            soften(row);
+            soften(row, temperature);
         }
         Ok(Posteriors {
             steps,
             labels,
             chances,
-            writing: self.writing.chances(&along),
+            writing,
         })
     }
 
@@ -310,7 +318,7 @@ fn fault(what: &str, cause: &dyn std::fmt::Display) -> Error {
 }
 
 /// Brings a line to the network's height, mean 0 and deviation 1; the width to a multiple of 4.
-fn levelled(line: &GrayImage) -> (usize, Vec<f32>) {
+pub(super) fn levelled(line: &GrayImage) -> (usize, Vec<f32>) {
     let wanted = f64::from(line.width()) * f64::from(HEIGHT) / f64::from(line.height().max(1));
     let width = (wanted.round() as u32).clamp(16, WIDEST);
     let scaled = if (line.width(), line.height()) == (width, HEIGHT) {
@@ -339,12 +347,12 @@ fn levelled(line: &GrayImage) -> (usize, Vec<f32>) {
     (padded as usize, values)
 }
 
-/// Log-probabilities to probabilities at the fitted temperature.
-fn soften(row: &mut [f32]) {
+/// Log-probabilities to probabilities at a temperature.
+fn soften(row: &mut [f32], temperature: f32) {
     let top = row.iter().copied().fold(f32::NEG_INFINITY, f32::max);
     let mut sum = 0.0;
     for v in row.iter_mut() {
-        *v = ((*v - top) / TEMPERATURE).exp();
+        *v = ((*v - top) / temperature).exp();
         sum += *v;
     }
     for v in row.iter_mut() {

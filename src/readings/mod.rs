@@ -12,6 +12,7 @@ mod calibration;
 mod cuts;
 mod edges;
 mod figures;
+mod hands;
 pub mod language;
 pub mod learnt;
 pub mod leiden;

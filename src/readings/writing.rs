@@ -39,6 +39,11 @@ const TOLD: [Writing; 4] = [
 /// to 1.
 pub type Chances = [f32; 4];
 
+/// Chance of script among them.
+pub(super) fn of_script(chances: &Chances) -> f32 {
+    chances[1]
+}
+
 /// A writing with its chance.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Told {

@@ -37,8 +37,11 @@ fn picture(line: &serde_json::Value) -> GrayImage {
 #[test]
 fn the_network_finds_the_chances_that_onnxruntime_finds() {
     let model = LineModel::load().unwrap();
-    let lines = reference();
+    let mut lines = reference();
     assert_eq!(lines.len(), 5);
+    // of script the second network is asked too; it has its own reference (`readings/hands.rs`)
+    lines.retain(|l| !["script", "made hand"].contains(&l["class"].as_str().unwrap()));
+    assert_eq!(lines.len(), 3);
     for line in &lines {
         let found = model.posteriors(&picture(line)).unwrap();
         assert_eq!(found.steps as u64, line["steps"].as_u64().unwrap());

@@ -1,0 +1,242 @@
+//! A second line network that knows hands, asked only where the first tells script.
+//!
+//! In: a line as the first network saw it, and what that made of it. Out: the chances of both together, step by
+//! step. Both came of one network and put out the same signs for the same steps, so that they can be weighed
+//! against each other at each step: exp((1 − s) ln p + s ln q), brought to sum 1 (of the one that counts less, the
+//! greatest chance of three steps), the share s of the second a logistic function of how undecided either is. Where it is asked, that function and the temperature of both together
+//! (`hands/rule.json`) are fitted by `training/fit_second.py`; `hands/card.md` gives the figures. Its weights are
+//! widened when the first line of script comes: whoever reads print pays nothing.
+
+use super::writing::{self, Chances};
+use crate::chance;
+use crate::error::{Error, Kind, Result};
+use rten::{Model, ModelOptions, RunOptions, Value};
+use serde::Deserialize;
+use std::sync::OnceLock;
+
+static WEIGHTS: &[u8] = include_bytes!("hands/reader.onnx");
+
+/// When it is asked and how much it counts.
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+struct Rule {
+    /// Chance of script from which it is asked, 0 to 1.
+    from: f32,
+    /// Log-odds of its share where both networks are wholly decided.
+    bias: f64,
+    /// What a nat of the first one's mean entropy adds to them.
+    first: f64,
+    /// What a nat of its own adds.
+    second: f64,
+    /// Divides the log-chances of both together.
+    temperature: f32,
+}
+
+impl Rule {
+    /// Share of the second network on a line, 0 to 1; `first`, `second`: mean entropies of their steps, nats.
+    fn share(&self, first: f64, second: f64) -> f64 {
+        chance::logistic(self.bias + self.first * first + self.second * second)
+    }
+}
+
+/// Mean entropy of rows of log-chances, nats; 0 of none.
+fn entropy(logs: &[f32], labels: usize) -> f64 {
+    let sum: f64 = logs.iter().map(|&l| f64::from(-l.exp() * l)).sum();
+    sum * labels as f64 / logs.len().max(1) as f64
+}
+
+/// The second network, not yet loaded or loaded.
+pub(super) struct Hands {
+    rule: Rule,
+    model: OnceLock<std::result::Result<Model, String>>,
+}
+
+impl Hands {
+    /// Reads the rule that is part of the program; the network is loaded when it is first asked.
+    ///
+    /// # Errors
+    /// `Kind::Recogniser` if the rule can't be used, which a sound build doesn't show.
+    pub(super) fn load() -> Result<Self> {
+        let rule: Rule = serde_json::from_str(include_str!("hands/rule.json"))
+            .map_err(|e| fault("told when it is asked", &e))?;
+        if !(0.0..=1.0).contains(&rule.from) || rule.temperature <= 0.0 {
+            return Err(fault("told when it is asked", &"a number is out of range"));
+        }
+        Ok(Hands {
+            rule,
+            model: OnceLock::new(),
+        })
+    }
+
+    /// Whether it is asked about a line that looks like this.
+    pub(super) fn is_asked(&self, line: Option<&Chances>) -> bool {
+        line.is_some_and(|chances| writing::of_script(chances) >= self.rule.from)
+    }
+
+    /// Weighs in on a line, and hands back the temperature of both together.
+    ///
+    /// * `line`: as the first network was given it.
+    /// * `logs`: what that made of it, log-chances row by row; afterwards those of both.
+    ///
+    /// # Errors
+    /// `Kind::Recogniser` if the network can't be loaded or run.
+    pub(super) fn weigh(&self, line: &Value, options: RunOptions, logs: &mut [f32]) -> Result<f32> {
+        let ([_, labels], mut own) = self.logs(line, options)?;
+        if own.len() != logs.len() {
+            return Err(fault("read", &"it puts out other steps than the first"));
+        }
+        let undecided = (entropy(logs, labels), entropy(&own, labels));
+        let share = self.rule.share(undecided.0, undecided.1) as f32;
+        match share < 0.5 {
+            true => own = spread(&own, labels),
+            false => logs.copy_from_slice(&spread(logs, labels)),
+        }
+        for (both, own) in logs.iter_mut().zip(own) {
+            *both += share * (own - *both);
+        }
+        Ok(self.rule.temperature)
+    }
+
+    /// Its own log-chances: steps and labels, and row by row.
+    fn logs(&self, line: &Value, options: RunOptions) -> Result<([usize; 2], Vec<f32>)> {
+        let loaded = self.model.get_or_init(|| {
+            ModelOptions::with_all_ops()
+                .prepack_weights(true)
+                .load_static_slice(WEIGHTS)
+                .map_err(|e| e.to_string())
+        });
+        let model = loaded.as_ref().map_err(|e| fault("loaded", e))?;
+        let inputs = model.input_ids().iter().map(|&id| (id, line.into()));
+        let signs = model.node_id("signs").map_err(|e| fault("loaded", &e))?;
+        let [signs] = model
+            .run_n(inputs.collect(), [signs], Some(options))
+            .map_err(|e| fault("run", &e))?;
+        signs.into_shape_vec().map_err(|e| fault("read", &e))
+    }
+}
+
+/// Chance below which a sign counts as never seen.
+const NEVER: f32 = 1e-9;
+
+/// Log-chances in which a sign's chance at a step is the greatest of that step and the two beside it; "no sign", label
+/// 0, as it was; each row brought to sum 1. The reader that counts more says where a sign stands: the other often
+/// has it a step beside, and by the step alone both would lose it.
+fn spread(logs: &[f32], labels: usize) -> Vec<f32> {
+    let rows: Vec<&[f32]> = logs.chunks(labels.max(1)).collect();
+    let mut out = Vec::with_capacity(logs.len());
+    for (at, row) in rows.iter().enumerate() {
+        let beside = [at.checked_sub(1), Some(at + 1)];
+        let beside = beside.map(|i| i.and_then(|i| rows.get(i)));
+        let mut wide: Vec<f32> = row.iter().map(|l| l.exp()).collect();
+        for other in beside.into_iter().flatten() {
+            for (chance, log) in wide.iter_mut().zip(*other).skip(1) {
+                *chance = chance.max(log.exp());
+            }
+        }
+        let sum: f32 = wide.iter().sum();
+        out.extend(wide.into_iter().map(|p| (p / sum).max(NEVER).ln()));
+    }
+    out
+}
+
+fn fault(what: &str, cause: &dyn std::fmt::Display) -> Error {
+    Error::new(
+        Kind::Recogniser,
+        "second reader of hands",
+        format!("the network can't be {what} ({cause})"),
+        "build the program again from a clean checkout",
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::readings::line_model::{HEIGHT, levelled};
+    use image::GrayImage;
+
+    #[test]
+    fn only_what_looks_like_script_is_asked_about() {
+        let hands = Hands::load().unwrap();
+        let line = |script: f32| [1.0 - script, script, 0.0, 0.0];
+        assert!(hands.is_asked(Some(&line(0.999))));
+        assert!(!hands.is_asked(Some(&line(0.05))));
+        assert!(!hands.is_asked(None));
+        assert!(hands.model.get().is_none());
+    }
+
+    /// Bytes of a text in base 64.
+    fn decoded(text: &str) -> Vec<u8> {
+        const DIGITS: &str = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+        let digits: Vec<u32> = text
+            .chars()
+            .filter_map(|c| DIGITS.find(c))
+            .map(|d| d as u32)
+            .collect();
+        digits
+            .chunks(4)
+            .flat_map(|four| {
+                let bits = four
+                    .iter()
+                    .enumerate()
+                    .fold(0, |b, (i, d)| b | d << (18 - 6 * i));
+                bits.to_be_bytes()[1..four.len()].to_vec()
+            })
+            .collect()
+    }
+
+    #[test]
+    fn the_network_finds_what_onnxruntime_finds() {
+        // `training/export.py`; the likeliest sign of each step with its log-chance
+        let reference: serde_json::Value =
+            serde_json::from_str(include_str!("../../tests/reference/hand_model.json")).unwrap();
+        let hands = Hands::load().unwrap();
+        let lines = reference["lines"].as_array().unwrap();
+        assert_eq!(lines.len(), 2);
+        for line in lines {
+            let width = line["width"].as_u64().unwrap() as u32;
+            let grey = decoded(line["grey"].as_str().unwrap());
+            let picture = GrayImage::from_raw(width, HEIGHT, grey).unwrap();
+            let (width, values) = levelled(&picture);
+            let input = Value::from_shape(&[1, 1, HEIGHT as usize, width], values).unwrap();
+            let ([steps, labels], logs) = hands.logs(&input, RunOptions::default()).unwrap();
+            let top = line["top"].as_array().unwrap();
+            assert_eq!(steps, top.len());
+            for (row, top) in logs.chunks(labels).zip(top) {
+                let label = top[0].as_u64().unwrap() as usize;
+                let expected = top[1].as_f64().unwrap();
+                assert!(
+                    (f64::from(row[label]) - expected).abs() < 0.01,
+                    "{expected}"
+                );
+                assert!(row.iter().all(|&l| l <= row[label] + 0.01));
+            }
+        }
+    }
+
+    #[test]
+    fn the_entropy_of_even_chances_is_the_logarithm_of_their_number() {
+        let even = [(0.25f32).ln(); 8];
+        assert!((entropy(&even, 4) - 4f64.ln()).abs() < 1e-6);
+        assert_eq!(entropy(&[], 4), 0.0);
+        let decided = [0.0, -60.0, -60.0, -60.0];
+        assert!(entropy(&decided, 4).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_sign_a_step_beside_still_counts_and_no_sign_stays_where_it_is() {
+        let chances = [0.98f32, 0.01, 0.01, 0.2, 0.79, 0.01, 0.98, 0.01, 0.01];
+        let logs: Vec<f32> = chances.iter().map(|p| p.ln()).collect();
+        let wide: Vec<f32> = spread(&logs, 3).iter().map(|l| l.exp()).collect();
+        for row in wide.chunks(3) {
+            assert!((row.iter().sum::<f32>() - 1.0).abs() < 1e-5);
+        }
+        assert!((wide[1] - 0.79 / 1.78).abs() < 1e-5 && (wide[2] - 0.01 / 1.78).abs() < 1e-5);
+        assert!((wide[4] - 0.79).abs() < 1e-5, "{wide:?}");
+    }
+
+    #[test]
+    fn it_counts_less_where_it_is_undecided() {
+        let rule = Hands::load().unwrap().rule;
+        assert!(rule.share(0.3, 0.05) > rule.share(0.3, 0.6));
+        assert!((0.0..=1.0).contains(&rule.share(5.0, 5.0)));
+    }
+}

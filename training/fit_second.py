@@ -1,0 +1,209 @@
+"""Fits when the second reader of hands is asked, how much it counts beside the first, and the temperature of both together.
+
+    python fit_second.py FIRST.onnx SECOND.onnx WRITING.json FONTS_DIR LINES_DIR OUT.json [LINES_EACH]
+
+Both networks put out log-chances of signs for the same steps of a line. Where the first one's features tell script with a
+chance of `from` or more (each writing being as likely as another before), the line is read by exp((1 - s) ln p + s ln q),
+brought to sum 1 (of the one that counts less, p or q is the greatest of three steps), s = 1 / (1 + exp(-(bias + first h(p) + second h(q)))), h the mean entropy of the steps (nats). The
+numbers are those of the fewest errors, each set of real lines counting twice as much as one of made lines, the temperature that of the least log loss, on the
+tuning writers and on made lines of trained faces; the table is of check pages, sources left out, and unseen faces and
+writers too. LINES_DIR: the lines as they are, not packed smaller. Needs scipy and scikit-learn.
+"""
+
+import difflib
+import functools
+import json
+import multiprocessing as mp
+import os
+import sys
+
+import numpy as np
+import onnxruntime
+import torch
+from scipy.optimize import minimize
+
+import lines
+import texts
+import writing
+from evaluate import GROUPS
+from export import levelled
+from train import distance
+
+SHARES = np.arange(11) / 10
+GATES = [0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98]
+
+
+@functools.lru_cache(4)
+def session(path):
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = 1
+    return onnxruntime.InferenceSession(path, options)
+
+
+@functools.lru_cache(2)
+def regression(path):
+    r = json.load(open(path))
+    return np.array(r["weights"]), np.array(r["bias"]) - np.log(r["shares"])
+
+
+def both_read(first, second, told, grey):
+    """-> chance that a line is written by hand, as the program tells it; log-chances of signs of either network."""
+    run = writing.session(first)
+    weights, bias = regression(told)
+    odds = weights @ writing.features(run, grey) + bias
+    chance = np.exp(odds - odds.max())
+    a, b = (s.run(["signs"], {"line": levelled(grey)})[0] for s in (run, session(second)))
+    return float(chance[1] / chance.sum()), a, b
+
+
+def spread(y):
+    """A sign's chance at a step is the greatest of that step and the two beside it, "no sign" as it was."""
+    p = np.exp(y)
+    q = p.copy()
+    q[1:] = np.maximum(q[1:], p[:-1])
+    q[:-1] = np.maximum(q[:-1], p[1:])
+    q[:, 0] = p[:, 0]
+    return np.log(np.maximum(q / q.sum(1, keepdims=True), 1e-9))
+
+
+def joined(a, b, share):
+    # the one that counts more says where a sign stands: the other often has it a step beside
+    a, b = (a, spread(b)) if share < 0.5 else (spread(a), b)
+    y = (1 - share) * a + share * b
+    return y - np.log(np.exp(y).sum(1, keepdims=True))
+
+
+def entropy(y):
+    return float(-(np.exp(y) * y).sum(1).mean())
+
+
+def best(y, said):
+    """-> errors, [(log-chances at a sign's peak, chosen first; whether it is right)]"""
+    way, guess, peaks = y.argmax(1), "", []
+    for s, c in enumerate(way):
+        if c and (s == 0 or way[s - 1] != c):
+            e = s
+            while e + 1 < len(way) and way[e + 1] == c:
+                e += 1
+            top = y[s + int(np.argmax(y[s : e + 1, c]))]
+            peaks.append(top[[c] + [k for k in np.argsort(-top)[:12] if k != c][:11]].astype(np.float32))
+            guess += texts.SIGNS[c - 1]
+    good = set()
+    for b in difflib.SequenceMatcher(None, guess, said, autojunk=False).get_matching_blocks():
+        good.update(range(b.a, b.a + b.size))
+    return distance(said, guess.strip()), [(p, i in good) for i, p in enumerate(peaks)]
+
+
+def measured(job):
+    """-> group, signs, chance of script, (1, entropies of both), errors by share, (log-chances of both, text)"""
+    first, second, told, group, grey, said = job
+    torch.set_num_threads(1)
+    grey = np.pad(grey, ((0, 0), (0, -grey.shape[1] % 4)), mode="edge")
+    chance, a, b = both_read(first, second, told, grey)
+    return group, len(said), chance, (1.0, entropy(a), entropy(b)), [best(joined(a, b, s), said)[0] for s in SHARES], (a.astype(np.float16), b.astype(np.float16), said)
+
+
+def real(folder, each):
+    for part in ("tune", "check", "left out"):
+        by = {}
+        for grey, said, cls, source, _ in lines.real(folder, part):
+            kind = lines.CLASSES[cls]
+            own = "hands of the first lot" if part != "left out" and kind == "real hand" else kind
+            by.setdefault(GROUPS.get(source, own) if kind == "real hand" else kind, []).append((grey, said))
+        for kind, some in by.items():
+            for i in np.random.default_rng(6).permutation(len(some))[:each]:
+                yield (f"{kind}, {part}", *some[i])
+
+
+def drawn(job):
+    fonts_dir, kind, unseen, count, seed = job
+    torch.set_num_threads(1)
+    torch.manual_seed(seed)
+    r, fonts = np.random.default_rng(seed), lines.Fonts(fonts_dir, "unseen" if unseen else "train")
+    out = []
+    while len(out) < count:
+        one = lines.make(r, fonts, kind, unseen=unseen)
+        if one is None or len(one[2]) < 3:
+            continue
+        x = writing.ageing.age(torch.from_numpy(one[0])[None], torch.tensor([one[1]]), torch.tensor([float(r.uniform(0.2, 1.3))]))[0, 0].numpy()
+        out.append((f"{kind}, {'unseen' if unseen else 'trained'} faces", (255 * (x - x.min()) / (x.max() - x.min() + 1e-6)).astype(np.uint8), one[2]))
+    return out
+
+
+def ece(p, right):
+    cells = np.minimum((p * 10).astype(int), 9)
+    return sum(abs(p[cells == c].mean() - right[cells == c].mean()) * np.mean(cells == c) for c in range(10) if (cells == c).any())
+
+
+def chances(peaks, temperature):
+    z = np.full((len(peaks), 12), -np.inf)
+    for row, (top, _) in zip(z, peaks):
+        row[: len(top)] = top / temperature
+    z = np.exp(z - z.max(1, keepdims=True))
+    return z[:, 0] / z.sum(1)
+
+
+class Lines:
+    """What was measured of some lines, side by side."""
+
+    def __init__(self, found):
+        self.group = np.array([f[0] for f in found])
+        self.signs, self.chance = (np.array([f[k] for f in found], float) for k in (1, 2))
+        self.about, self.errors = (np.array([f[k] for f in found], float) for k in (3, 4))
+        self.logs = [f[5] for f in found]
+
+    def shares(self, rule, gate):
+        return (self.chance >= gate) / (1 + np.exp(-np.clip(self.about @ np.array(rule), -30, 30)))
+
+    def rates(self, shares):
+        """Group -> character error, between two measured shares in proportion."""
+        at = np.minimum((shares * 10).astype(int), 9)
+        row, part = np.arange(len(at)), shares * 10 - at
+        wrong = self.errors[row, at] * (1 - part) + self.errors[row, at + 1] * part
+        return {g: wrong[self.group == g].sum() / self.signs[self.group == g].sum() for g in dict.fromkeys(self.group)}
+
+    def peaks(self, shares, group=None):
+        some = [i for i, s in enumerate(shares) if s > 0 and (group is None or self.group[i] == group)]
+        read = [best(joined(*(y.astype(np.float32) for y in self.logs[i][:2]), shares[i]), self.logs[i][2]) for i in some]
+        return [p for r in read for p in r[1]]
+
+
+def ruled(lines_, gate):
+    """The numbers of the fewest errors: where the sum over the sets is least, of a few beginnings."""
+    lost = lambda w: sum(rate * (1 if "faces" in g else 2) for g, rate in lines_.rates(lines_.shares(w, gate)).items()) + 1e-4 * float(np.square(w).sum())
+    tries = [minimize(lost, np.random.default_rng(t).normal(0, 2, 3), method="Nelder-Mead", options={"maxiter": 500}) for t in range(8)]
+    return min(tries, key=lambda m: m.fun)
+
+
+def main():
+    first, second, told, fonts_dir, lines_dir, out = sys.argv[1:7]
+    each = int(sys.argv[7]) if len(sys.argv) > 7 else 300
+    with mp.get_context("fork").Pool(os.cpu_count()) as pool:
+        kinds = [(fonts_dir, kind, unseen, max(1, each // 6), 900 + 50 * k + 10 * unseen + i) for k, kind in enumerate(lines.SHARES) for unseen in (False, True) for i in range(3)]
+        some = [one for part in pool.imap_unordered(drawn, kinds, chunksize=1) for one in part] + list(real(lines_dir, each))
+        found = pool.map(measured, [(first, second, told, *one) for one in some], chunksize=4)
+    report(found, out)
+
+
+def report(found, out):
+    whole = Lines(found)
+    fitting = Lines([f for f in found if f[0].endswith((", tune", ", trained faces"))])
+    gate, rule = min(((g, ruled(fitting, g)) for g in GATES), key=lambda r: r[1].fun)
+    rule = rule.x.round(2).tolist()
+    peaks = fitting.peaks(fitting.shares(rule, gate))
+    right = np.array([r for _, r in peaks], float)
+    loss = lambda t: -(lambda p: (right * np.log(p) + (1 - right) * np.log(1 - p)).mean())(np.clip(chances(peaks, t), 1e-6, 1 - 1e-6))
+    temperature = float(min(np.arange(0.7, 2.0, 0.05), key=loss))
+    print("from", gate, "rule", rule, f"temperature {temperature:.2f}")
+    shares, n = whole.shares(rule, gate), len(whole.group)
+    first, both, second = (whole.rates(s) for s in (np.zeros(n), shares, np.ones(n)))
+    for g in sorted(first, key=lambda g: (g in set(fitting.group), g)):
+        here = whole.group == g
+        own = whole.peaks(shares, g)
+        held = f"{ece(chances(own, temperature), np.array([r for _, r in own], float)):.3f}" if own else "-"
+        print(f"{g:34} {here.sum():4} lines, asked {np.mean(shares[here] > 0):.2f}, share {shares[here].mean():.2f}: first {first[g]:.4f}, second {second[g]:.4f}, both {both[g]:.4f}, calibration error {held}")
+    json.dump({"from": gate, "bias": rule[0], "first": rule[1], "second": rule[2], "temperature": round(temperature, 2)}, open(out, "w"))
+
+
+if __name__ == "__main__":
+    main()
