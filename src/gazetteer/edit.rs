@@ -103,19 +103,23 @@ pub struct Held(#[allow(dead_code)] std::fs::File);
 /// # Errors
 /// `Kind::Output` if nothing can be written there.
 pub fn hold(folder: &Path) -> Result<Held> {
-    const LOCK: &str = ".dorso-lists.lock";
-    let file = folder.join(LOCK);
     let failed = |e: std::io::Error| {
         Error::new(
             Kind::Output,
-            file.display(),
+            folder.display(),
             format!("the lists can't be held for writing ({e})"),
             "see that you may write in their folder, then try again",
         )
     };
-    let mut options = std::fs::OpenOptions::new();
-    let lock = options.write(true).create(true).truncate(false);
-    let lock = lock.open(&file).map_err(failed)?;
+    let lock = if cfg!(windows) {
+        // A folder can't be opened there
+        let mut options = std::fs::OpenOptions::new();
+        let file = options.write(true).create(true).truncate(false);
+        file.open(folder.join(".lists.lock"))
+    } else {
+        std::fs::File::open(folder)
+    };
+    let lock = lock.map_err(failed)?;
     lock.lock().map_err(failed)?;
     Ok(Held(lock))
 }
