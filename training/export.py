@@ -42,6 +42,8 @@ def main():
     onnx.save(graph, out)
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 1
+    if how == ["--bytes"]:  # else it reckons with bytes where the program widens them
+        options.graph_optimization_level = onnxruntime.GraphOptimizationLevel.ORT_DISABLE_ALL
     session = onnxruntime.InferenceSession(out, options)
     r, torch_seed = np.random.default_rng(99), 3
     made, faces = [], lines.Fonts(fonts, "unseen")

@@ -4,8 +4,8 @@
 
 Both networks put out log-chances of signs for the same steps of a line. Where the first one's features tell script with a
 chance of `from` or more (each writing being as likely as another before), the line is read by exp((1 - s) ln p + s ln q),
-brought to sum 1 (of the one that counts less, p or q is the greatest of three steps), s = 1 / (1 + exp(-(bias + first h(p) + second h(q)))), h the mean entropy of the steps (nats). The
-numbers are those of the fewest errors, each set of real lines counting twice as much as one of made lines, the temperature that of the least log loss, on the
+brought to sum 1 (of the one that counts less, p or q is the greatest of three steps). s = 1 / (1 + exp(-(bias + first h(p) +
+second h(q) + apart d(q, p)))), h the mean entropy of the steps, d the mean divergence (Kullback and Leibler 1951), nats. The numbers are those of the fewest errors, each set of real lines counting twice as much as one of made lines, the temperature that of the least log loss, on the
 tuning writers and on made lines of trained faces; the table is of check pages, sources left out, and unseen faces and
 writers too. LINES_DIR: the lines as they are, not packed smaller. Needs scipy and scikit-learn.
 """
@@ -66,6 +66,11 @@ def spread(y):
     return np.log(np.maximum(q / q.sum(1, keepdims=True), 1e-9))
 
 
+def about(a, b):
+    """What the share of the second goes by."""
+    return 1.0, entropy(a), entropy(b), float((np.exp(b) * (b - a)).sum(1).mean())
+
+
 def joined(a, b, share):
     # the one that counts more says where a sign stands: the other often has it a step beside
     a, b = (a, spread(b)) if share < 0.5 else (spread(a), b)
@@ -95,12 +100,12 @@ def best(y, said):
 
 
 def measured(job):
-    """-> group, signs, chance of script, (1, entropies of both), errors by share, (log-chances of both, text)"""
+    """-> group, signs, chance of script, what the share goes by, errors by share, (log-chances of both, text)"""
     first, second, told, group, grey, said = job
     torch.set_num_threads(1)
     grey = np.pad(grey, ((0, 0), (0, -grey.shape[1] % 4)), mode="edge")
     chance, a, b = both_read(first, second, told, grey)
-    return group, len(said), chance, (1.0, entropy(a), entropy(b)), [best(joined(a, b, s), said)[0] for s in SHARES], (a.astype(np.float16), b.astype(np.float16), said)
+    return group, len(said), chance, about(a, b), [best(joined(a, b, s), said)[0] for s in SHARES], (a.astype(np.float16), b.astype(np.float16), said)
 
 
 def real(folder, each):
@@ -171,7 +176,7 @@ class Lines:
 def ruled(lines_, gate):
     """The numbers of the fewest errors: where the sum over the sets is least, of a few beginnings."""
     lost = lambda w: sum(rate * (1 if "faces" in g else 2) for g, rate in lines_.rates(lines_.shares(w, gate)).items()) + 1e-4 * float(np.square(w).sum())
-    tries = [minimize(lost, np.random.default_rng(t).normal(0, 2, 3), method="Nelder-Mead", options={"maxiter": 500}) for t in range(8)]
+    tries = [minimize(lost, np.random.default_rng(t).normal(0, 2, 4), method="Nelder-Mead", options={"maxiter": 500}) for t in range(8)]
     return min(tries, key=lambda m: m.fun)
 
 
@@ -202,7 +207,7 @@ def report(found, out):
         own = whole.peaks(shares, g)
         held = f"{ece(chances(own, temperature), np.array([r for _, r in own], float)):.3f}" if own else "-"
         print(f"{g:34} {here.sum():4} lines, asked {np.mean(shares[here] > 0):.2f}, share {shares[here].mean():.2f}: first {first[g]:.4f}, second {second[g]:.4f}, both {both[g]:.4f}, calibration error {held}")
-    json.dump({"from": gate, "bias": rule[0], "first": rule[1], "second": rule[2], "temperature": round(temperature, 2)}, open(out, "w"))
+    json.dump({"from": gate, "bias": rule[0], "first": rule[1], "second": rule[2], "apart": rule[3], "temperature": round(temperature, 2)}, open(out, "w"))
 
 
 if __name__ == "__main__":

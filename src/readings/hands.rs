@@ -3,7 +3,8 @@
 //! In: a line as the first network saw it, and what that made of it. Out: the chances of both together, step by
 //! step. Both came of one network and put out the same signs for the same steps, so that they can be weighed
 //! against each other at each step: exp((1 − s) ln p + s ln q), brought to sum 1 (of the one that counts less, the
-//! greatest chance of three steps), the share s of the second a logistic function of how undecided either is. Where it is asked, that function and the temperature of both together
+//! greatest chance of three steps), the share s of the second a logistic function of how
+//! undecided either is and how far they are apart. Where it is asked, that function and the temperature of both together
 //! (`hands/rule.json`) are fitted by `training/fit_second.py`; `hands/card.md` gives the figures. Its weights are
 //! widened when the first line of script comes: whoever reads print pays nothing.
 
@@ -27,15 +28,31 @@ struct Rule {
     first: f64,
     /// What a nat of its own adds.
     second: f64,
+    /// What a nat of its mean divergence from the first adds.
+    apart: f64,
     /// Divides the log-chances of both together.
     temperature: f32,
 }
 
 impl Rule {
-    /// Share of the second network on a line, 0 to 1; `first`, `second`: mean entropies of their steps, nats.
-    fn share(&self, first: f64, second: f64) -> f64 {
-        chance::logistic(self.bias + self.first * first + self.second * second)
+    /// Share of the second network on a line, 0 to 1.
+    ///
+    /// * `first`, `second`: log-chances of both, row by row, of so many `labels`.
+    fn share(&self, first: &[f32], second: &[f32], labels: usize) -> f64 {
+        chance::logistic(
+            self.bias
+                + self.first * entropy(first, labels)
+                + self.second * entropy(second, labels)
+                + self.apart * divergence(second, first, labels),
+        )
     }
+}
+
+/// Mean divergence of rows of log-chances from others, nats (Kullback and Leibler 1951); 0 of none.
+fn divergence(these: &[f32], others: &[f32], labels: usize) -> f64 {
+    let both = these.iter().zip(others);
+    let sum: f64 = both.map(|(p, q)| f64::from(p.exp() * (p - q))).sum();
+    sum * labels as f64 / these.len().max(1) as f64
 }
 
 /// Mean entropy of rows of log-chances, nats; 0 of none.
@@ -84,8 +101,7 @@ impl Hands {
         if own.len() != logs.len() {
             return Err(fault("read", &"it puts out other steps than the first"));
         }
-        let undecided = (entropy(logs, labels), entropy(&own, labels));
-        let share = self.rule.share(undecided.0, undecided.1) as f32;
+        let share = self.rule.share(logs, &own, labels) as f32;
         match share < 0.5 {
             true => own = spread(&own, labels),
             false => logs.copy_from_slice(&spread(logs, labels)),
@@ -203,11 +219,9 @@ mod tests {
             for (row, top) in logs.chunks(labels).zip(top) {
                 let label = top[0].as_u64().unwrap() as usize;
                 let expected = top[1].as_f64().unwrap();
-                assert!(
-                    (f64::from(row[label]) - expected).abs() < 0.01,
-                    "{expected}"
-                );
-                assert!(row.iter().all(|&l| l <= row[label] + 0.01));
+                let apart = f64::from(row[label].exp()) - expected.exp();
+                assert!(apart.abs() < 0.01, "{apart} from {expected}");
+                assert!(row.iter().all(|&l| l.exp() < row[label].exp() + 0.01));
             }
         }
     }
@@ -234,9 +248,13 @@ mod tests {
     }
 
     #[test]
-    fn it_counts_less_where_it_is_undecided() {
+    fn it_counts_less_where_it_is_undecided_and_more_where_it_reads_something_else() {
         let rule = Hands::load().unwrap().rule;
-        assert!(rule.share(0.3, 0.05) > rule.share(0.3, 0.6));
-        assert!((0.0..=1.0).contains(&rule.share(5.0, 5.0)));
+        let row = |p: f32, q: f32| [p, q, 1.0 - p - q].map(|c| c.ln());
+        let first = row(0.9, 0.05);
+        let same = rule.share(&first, &row(0.9, 0.05), 3);
+        assert!(rule.share(&first, &row(0.4, 0.3), 3) < same);
+        assert!(rule.share(&first, &row(0.05, 0.9), 3) > same);
+        assert!((divergence(&first, &first, 3)).abs() < 1e-9);
     }
 }
