@@ -53,7 +53,9 @@ fn named(entry: &Entry, form: Form) -> String {
     let words: Vec<&str> = entry.name.split(' ').collect();
     let small = |w: &str| w.chars().next().is_some_and(char::is_lowercase);
     let from = words.iter().position(|w| small(w));
-    let last = from.filter(|i| *i > 0).unwrap_or(words.len().saturating_sub(1));
+    let last = from
+        .filter(|i| *i > 0)
+        .unwrap_or(words.len().saturating_sub(1));
     let surname = words[last..].join(" ");
     match form {
         Form::Full => entry.name.clone(),
@@ -69,12 +71,17 @@ fn named(entry: &Entry, form: Form) -> String {
 fn misread(text: &str, rng: &mut ChaCha8Rng) -> String {
     let other = |c: char, rng: &mut ChaCha8Rng| {
         let x = char::from(b'a' + rng.random_range(0..26));
-        if c.is_uppercase() { x.to_ascii_uppercase() } else { x }
+        if c.is_uppercase() {
+            x.to_ascii_uppercase()
+        } else {
+            x
+        }
     };
-    let letter = |c: char, rng: &mut ChaCha8Rng| match c.is_ascii_alphabetic() && rng.random_bool(0.02) {
-        true => other(c, rng),
-        false => c,
-    };
+    let letter =
+        |c: char, rng: &mut ChaCha8Rng| match c.is_ascii_alphabetic() && rng.random_bool(0.02) {
+            true => other(c, rng),
+            false => c,
+        };
     text.chars().map(|c| letter(c, rng)).collect()
 }
 
@@ -137,7 +144,12 @@ fn main() {
         std::process::exit(2);
     };
     let list = arguments.get(1).map_or("artists", String::as_str);
-    let number = |i: usize, default: u64| arguments.get(i).and_then(|a| a.parse().ok()).unwrap_or(default);
+    let number = |i: usize, default: u64| {
+        arguments
+            .get(i)
+            .and_then(|a| a.parse().ok())
+            .unwrap_or(default)
+    };
     let (count, seed) = (number(2, 300), number(3, 1));
     let tell = arguments.iter().any(|a| a == "tell");
     let all = match Place::Folder(Path::new(folder).to_path_buf()).load() {
@@ -150,16 +162,25 @@ fn main() {
     let (lists, on, off) = parted(&all, list);
     let began = Instant::now();
     let index = Index::new(lists);
-    println!("{} rows on, {} off; made ready in {:.1} s", on.len(), off.len(), began.elapsed().as_secs_f64());
+    println!(
+        "{} rows on, {} off; made ready in {:.1} s",
+        on.len(),
+        off.len(),
+        began.elapsed().as_secs_f64()
+    );
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let (mut stated, mut seconds) = (Vec::new(), 0.0);
+    let (mut stated, mut seconds): ([Vec<Stated>; 3], f64) = Default::default();
     // For full names, initials and surnames: listed, first, first and said; off, known
     let mut tally = [[0usize; 5]; 3];
     for i in 0..count {
         let listed = i % 3 != 2;
-        let Some(entry) = if listed { &on } else { &off }.choose(&mut rng) else { continue };
+        let Some(entry) = if listed { &on } else { &off }.choose(&mut rng) else {
+            continue;
+        };
         let label = label(entry, listed, &mut rng);
-        let Ok(lines) = dorso::readings::from_typed(&label.text) else { continue };
+        let Ok(lines) = dorso::readings::from_typed(&label.text) else {
+            continue;
+        };
         let began = Instant::now();
         let weighed = index.weigh(&lines, None);
         seconds += began.elapsed().as_secs_f64();
@@ -167,8 +188,15 @@ fn main() {
         let best = of.and_then(|r| r.proposals.first());
         let unlisted = of.map_or(1.0, |r| r.unlisted);
         let right = best.is_some_and(|b| Some(&b.entry) == label.key.as_ref());
-        stated.extend(best.map(|b| Stated { chance: b.probability, right }));
-        stated.push(Stated { chance: unlisted, right: !listed });
+        let said = &mut stated[label.form as usize];
+        said.extend(best.map(|b| Stated {
+            chance: b.probability,
+            right,
+        }));
+        said.push(Stated {
+            chance: unlisted,
+            right: !listed,
+        });
         let t = &mut tally[label.form as usize];
         let said = best.is_some_and(|b| b.probability > unlisted);
         match listed {
@@ -183,26 +211,49 @@ fn main() {
             }
         }
         if tell && (listed && !right || !listed && said) {
-            let b = best.map_or("nobody".to_string(), |b| format!("{} {:.2}", b.entry, b.probability));
-            println!("  {} | true {} | said {b}, none {unlisted:.2}", label.text.replace('\n', " / "), entry.entry);
+            let b = best.map_or("nobody".to_string(), |b| {
+                format!("{} {:.2}", b.entry, b.probability)
+            });
+            println!(
+                "  {} | true {} | said {b}, none {unlisted:.2}",
+                label.text.replace('\n', " / "),
+                entry.entry
+            );
         }
     }
     print(&tally, &stated, seconds / count.max(1) as f64);
 }
 
-fn print(tally: &[[usize; 5]; 3], stated: &[Stated], each: f64) {
+fn print(tally: &[[usize; 5]; 3], stated: &[Vec<Stated>; 3], each: f64) {
+    let error =
+        |s: &[Stated]| chances::calibration_error(s, 10).map_or("-".into(), |e| format!("{e:.3}"));
     let share = |a: usize, b: usize| a as f64 / b.max(1) as f64;
     let mut sum = [0usize; 5];
-    for (name, t) in ["full name", "initials", "surname alone"].iter().zip(tally) {
+    for (name, (t, s)) in ["full name", "initials", "surname alone"]
+        .iter()
+        .zip(tally.iter().zip(stated))
+    {
         println!(
-            "{name}: first {:.3} ({} of {}), and likelier than none {:.3}; on none known {:.3} ({} of {})",
-            share(t[1], t[0]), t[1], t[0], share(t[2], t[0]), share(t[4], t[3]), t[4], t[3]
+            "{name}: first {:.3} ({} of {}), and likelier than none {:.3}; on none known {:.3} ({} of {}); calibration error {}",
+            share(t[1], t[0]),
+            t[1],
+            t[0],
+            share(t[2], t[0]),
+            share(t[4], t[3]),
+            t[4],
+            t[3],
+            error(s)
         );
         sum.iter_mut().zip(t).for_each(|(s, n)| *s += n);
     }
     println!(
         "all: first {:.3} of {}, and likelier than none {:.3}; on none known {:.3} of {}; calibration error {}; {:.1} ms a label",
-        share(sum[1], sum[0]), sum[0], share(sum[2], sum[0]), share(sum[4], sum[3]), sum[3],
-        chances::calibration_error(stated, 10).map_or("-".into(), |e| format!("{e:.3}")), each * 1e3
+        share(sum[1], sum[0]),
+        sum[0],
+        share(sum[2], sum[0]),
+        share(sum[4], sum[3]),
+        sum[3],
+        error(&stated.concat()),
+        each * 1e3
     );
 }
