@@ -169,91 +169,107 @@ fn main() {
         began.elapsed().as_secs_f64()
     );
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let (mut stated, mut seconds): ([Vec<Stated>; 3], f64) = Default::default();
-    // For full names, initials and surnames: listed, first, first and said; off, known
-    let mut tally = [[0usize; 5]; 3];
+    let mut trial = Trial {
+        tell,
+        ..Trial::default()
+    };
     for i in 0..count {
         let listed = i % 3 != 2;
         let Some(entry) = if listed { &on } else { &off }.choose(&mut rng) else {
             continue;
         };
-        let label = label(entry, listed, &mut rng);
+        trial.ask(&index, list, &label(entry, listed, &mut rng), &entry.entry);
+    }
+    trial.print();
+}
+
+/// What came of the labels of one form.
+#[derive(Default)]
+struct Tally {
+    listed: usize,
+    first: usize,
+    /// First, and likelier than "on none".
+    said: usize,
+    off: usize,
+    known: usize,
+    stated: Vec<Stated>,
+}
+
+#[derive(Default)]
+struct Trial {
+    tell: bool,
+    seconds: f64,
+    /// By [`Form`].
+    forms: [Tally; 3],
+}
+
+impl Trial {
+    /// * `truth`: key of the row that the label was made of, on the list or off it.
+    fn ask(&mut self, index: &Index, list: &str, label: &Label, truth: &str) {
         let Ok(lines) = dorso::readings::from_typed(&label.text) else {
-            continue;
+            return;
         };
         let began = Instant::now();
         let weighed = index.weigh(&lines, None);
-        seconds += began.elapsed().as_secs_f64();
+        self.seconds += began.elapsed().as_secs_f64();
         let of = weighed.iter().find(|r| r.list == list);
         let best = of.and_then(|r| r.proposals.first());
         let unlisted = of.map_or(1.0, |r| r.unlisted);
+        let listed = label.key.is_some();
         let right = best.is_some_and(|b| Some(&b.entry) == label.key.as_ref());
-        let said = &mut stated[label.form as usize];
-        said.extend(best.map(|b| Stated {
+        let said = best.is_some_and(|b| b.probability > unlisted);
+        let t = &mut self.forms[label.form as usize];
+        t.listed += usize::from(listed);
+        t.first += usize::from(right);
+        t.said += usize::from(right && said);
+        t.off += usize::from(!listed);
+        t.known += usize::from(!listed && !said);
+        t.stated.extend(best.map(|b| Stated {
             chance: b.probability,
             right,
         }));
-        said.push(Stated {
+        t.stated.push(Stated {
             chance: unlisted,
             right: !listed,
         });
-        let t = &mut tally[label.form as usize];
-        let said = best.is_some_and(|b| b.probability > unlisted);
-        match listed {
-            true => {
-                t[0] += 1;
-                t[1] += usize::from(right);
-                t[2] += usize::from(right && said);
-            }
-            false => {
-                t[3] += 1;
-                t[4] += usize::from(!said);
-            }
-        }
-        if tell && (listed && !right || !listed && said) {
-            let b = best.map_or("nobody".to_string(), |b| {
+        if self.tell && (listed && !right || !listed && said) {
+            let text = label.text.replace('\n', " / ");
+            let best = best.map_or("nobody".to_string(), |b| {
                 format!("{} {:.2}", b.entry, b.probability)
             });
-            println!(
-                "  {} | true {} | said {b}, none {unlisted:.2}",
-                label.text.replace('\n', " / "),
-                entry.entry
-            );
+            println!("  {text} | true {truth} | said {best}, none {unlisted:.2}");
         }
     }
-    print(&tally, &stated, seconds / count.max(1) as f64);
+
+    fn print(&self) {
+        let mut all = Tally::default();
+        for (name, t) in ["full name", "initials", "surname alone"]
+            .iter()
+            .zip(&self.forms)
+        {
+            println!("{name}: {}", told(t));
+            all.listed += t.listed;
+            all.first += t.first;
+            all.said += t.said;
+            all.off += t.off;
+            all.known += t.known;
+            all.stated.extend(&t.stated);
+        }
+        let each = self.seconds * 1e3 / (all.listed + all.off).max(1) as f64;
+        println!("all: {}; {each:.1} ms a label", told(&all));
+    }
 }
 
-fn print(tally: &[[usize; 5]; 3], stated: &[Vec<Stated>; 3], each: f64) {
-    let error =
-        |s: &[Stated]| chances::calibration_error(s, 10).map_or("-".into(), |e| format!("{e:.3}"));
+fn told(t: &Tally) -> String {
     let share = |a: usize, b: usize| a as f64 / b.max(1) as f64;
-    let mut sum = [0usize; 5];
-    for (name, (t, s)) in ["full name", "initials", "surname alone"]
-        .iter()
-        .zip(tally.iter().zip(stated))
-    {
-        println!(
-            "{name}: first {:.3} ({} of {}), and likelier than none {:.3}; on none known {:.3} ({} of {}); calibration error {}",
-            share(t[1], t[0]),
-            t[1],
-            t[0],
-            share(t[2], t[0]),
-            share(t[4], t[3]),
-            t[4],
-            t[3],
-            error(s)
-        );
-        sum.iter_mut().zip(t).for_each(|(s, n)| *s += n);
-    }
-    println!(
-        "all: first {:.3} of {}, and likelier than none {:.3}; on none known {:.3} of {}; calibration error {}; {:.1} ms a label",
-        share(sum[1], sum[0]),
-        sum[0],
-        share(sum[2], sum[0]),
-        share(sum[4], sum[3]),
-        sum[3],
-        error(&stated.concat()),
-        each * 1e3
-    );
+    let error = chances::calibration_error(&t.stated, 10);
+    format!(
+        "first {:.3} of {}, and likelier than none {:.3}; on none known {:.3} of {}; calibration error {}",
+        share(t.first, t.listed),
+        t.listed,
+        share(t.said, t.listed),
+        share(t.known, t.off),
+        t.off,
+        error.map_or("-".into(), |e| format!("{e:.3}"))
+    )
 }
