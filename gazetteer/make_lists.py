@@ -22,6 +22,7 @@ import argparse
 import collections
 import csv
 import os
+import re
 import sys
 
 from open_names import (ALIKE, PARTICLES, alike, fold, forward, given_names, initials_of, latin, same_given, slug, surname, titled,
@@ -180,13 +181,19 @@ def variants(p, given):
     those that it shortens itself."""
     out, seen = [], {fold(p.name)}
     names = list(p.others)
-    if any(fold(g) not in given and len(fold(g)) > 1 for g in p.given):
+    # "Antonio Averlino, called Filarete" and "William Cook, of Plymouth" without what follows, and what they were called
+    head, _, tail = p.name.partition(",")
+    if tail:
+        names += [head, tail.split("called ", 1)[-1]] if "called " in tail else [head]
+    plain = not re.search(r"[()\[\]?,]", p.name)
+    if plain and any(fold(g) not in given and len(fold(g)) > 1 for g in p.given):
         names.append(initials_of(p.given, p.name))
     for name in names:
         name = name.replace("|", " ").strip()
         bare = fold(name)
         # One word names many: a surname alone is no form of its own
-        if bare and bare not in seen and (" " in bare or " " not in fold(p.name)) and len(bare) < 80:
+        alone = " " not in bare and " " in fold(p.name) and f"called {bare}" not in fold(p.name)
+        if bare and bare not in seen and not alone and len(bare) < 80:
             seen.add(bare)
             out.append(name)
     return "|".join(out)
