@@ -9,6 +9,7 @@ mod lines;
 mod lists;
 mod measures;
 mod one_way;
+mod open_lists;
 mod places;
 mod provenance;
 mod string_measures;
