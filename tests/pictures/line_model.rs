@@ -34,14 +34,20 @@ fn picture(line: &serde_json::Value) -> GrayImage {
     GrayImage::from_raw(width, HEIGHT, decoded64(line["grey"].as_str().unwrap())).unwrap()
 }
 
+/// The lines of the reference of which the first network alone is asked: of script the second is asked too,
+/// which has its own reference (`readings/hands.rs`).
+fn of_the_first_alone() -> Vec<serde_json::Value> {
+    let mut lines = reference();
+    assert_eq!(lines.len(), 5);
+    lines.retain(|l| !["script", "made hand"].contains(&l["class"].as_str().unwrap()));
+    assert_eq!(lines.len(), 3);
+    lines
+}
+
 #[test]
 fn the_network_finds_the_chances_that_onnxruntime_finds() {
     let model = LineModel::load().unwrap();
-    let mut lines = reference();
-    assert_eq!(lines.len(), 5);
-    // of script the second network is asked too; it has its own reference (`readings/hands.rs`)
-    lines.retain(|l| !["script", "made hand"].contains(&l["class"].as_str().unwrap()));
-    assert_eq!(lines.len(), 3);
+    let lines = of_the_first_alone();
     for line in &lines {
         let found = model.posteriors(&picture(line)).unwrap();
         assert_eq!(found.steps as u64, line["steps"].as_u64().unwrap());
@@ -65,7 +71,7 @@ fn the_network_finds_the_chances_that_onnxruntime_finds() {
 #[test]
 fn a_line_is_read_as_onnxruntime_reads_it_with_chances_that_sum_to_one_at_most() {
     let model = LineModel::load().unwrap();
-    for line in &reference() {
+    for line in &of_the_first_alone() {
         let read = model.read(&picture(line), Layout::Line).unwrap();
         assert_eq!(read.len(), 1);
         let text: String = read[0].characters.iter().map(|c| c.text.as_str()).collect();
