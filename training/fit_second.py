@@ -6,7 +6,8 @@ Both networks put out log-chances of signs for the same steps of a line. Where t
 chance of `from` or more (each writing being as likely as another before), the line is read by exp((1 - s) ln p + s ln q),
 brought to sum 1 (of the one that counts less, p or q is the greatest of three steps). s = 1 / (1 + exp(-(bias + first h(p) +
 second h(q) + apart d(q, p)))), h the mean entropy of the steps, d the mean divergence (Kullback and Leibler 1951), nats. The numbers are those of the fewest errors, each set of real lines counting twice as much as one of made lines, the temperature that of the least log loss, on the
-tuning writers and on made lines of trained faces; the table is of check pages, sources left out, and unseen faces and
+tuning writers and on made lines of trained faces. (The program leaves words that the first reads clearly as they are, which
+costs nothing on these lines and isn't measured here.) The table is of check pages, sources left out, and unseen faces and
 writers too. LINES_DIR: the lines as they are, not packed smaller. Needs scipy and scikit-learn.
 """
 

@@ -61,6 +61,8 @@ pub struct LineModel {
     writing: Regression,
     hands: Hands,
     signs: Vec<&'static str>,
+    /// Label of the space; that of no sign if the alphabet had none.
+    space: usize,
     /// One thread each, so that a line costs the same whoever asks; one for each core, since
     /// lines are read side by side.
     pools: Vec<Arc<ThreadPool>>,
@@ -85,6 +87,7 @@ impl LineModel {
             hands: Hands::load()?,
             model,
             signs: SIGNS.lines().collect(),
+            space: SIGNS.lines().position(|s| s == " ").map_or(0, |i| i + 1),
             pools: (0..rayon::current_num_threads().max(1))
                 .map(|_| Arc::new(ThreadPool::with_num_threads(1)))
                 .collect(),
@@ -126,7 +129,8 @@ impl LineModel {
         let mut temperature = TEMPERATURE;
         if self.hands.is_asked(writing.as_ref()) {
             let options = RunOptions::default().with_thread_pool(Some(pool.clone()));
-            temperature = self.hands.weigh(&input, options, &mut chances)?;
+            let alone = (self.space, TEMPERATURE);
+            temperature = self.hands.weigh(&input, options, &mut chances, alone)?;
         }
         for row in chances.chunks_mut(labels) {
             soften(row, temperature);
