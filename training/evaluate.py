@@ -73,12 +73,8 @@ def fit(found):
     return best, float(ece(1.0)), float(ece(best)), len(rows)
 
 
-def read(job):
-    """-> (text read, what Tesseract reads or None, [(peak's log-chances, chosen sign first)])"""
-    model, grey, peers = job
-    torch.set_num_threads(1)
-    grey = np.pad(grey, ((0, 0), (0, -grey.shape[1] % 4)), mode="edge")
-    y = session(model).run(None, {"line": levelled(grey)})[0]
+def best_path(y):
+    """-> text of the best path, [(peak's log-chances, chosen sign first)]"""
     way, guess, peaks = y.argmax(1), "", []
     for s, c in enumerate(way):
         if c and (s == 0 or way[s - 1] != c):
@@ -88,6 +84,15 @@ def read(job):
             top = y[s + int(np.argmax(y[s : e + 1, c]))]
             peaks.append(top[[c] + [k for k in np.argsort(-top)[:12] if k != c]])
             guess += texts.SIGNS[c - 1]
+    return guess, peaks
+
+
+def read(job):
+    """-> (text read, what Tesseract reads or None, [(peak's log-chances, chosen sign first)])"""
+    model, grey, peers = job
+    torch.set_num_threads(1)
+    grey = np.pad(grey, ((0, 0), (0, -grey.shape[1] % 4)), mode="edge")
+    guess, peaks = best_path(session(model).run(None, {"line": levelled(grey)})[0])
     theirs = None
     if peers:
         with tempfile.TemporaryDirectory() as tmp:

@@ -24,9 +24,8 @@ import torch
 from scipy.optimize import minimize
 
 import lines
-import texts
 import writing
-from evaluate import GROUPS
+from evaluate import GROUPS, best_path
 from export import levelled
 from train import distance
 
@@ -85,19 +84,11 @@ def entropy(y):
 
 def best(y, said):
     """-> errors, [(log-chances at a sign's peak, chosen first; whether it is right)]"""
-    way, guess, peaks = y.argmax(1), "", []
-    for s, c in enumerate(way):
-        if c and (s == 0 or way[s - 1] != c):
-            e = s
-            while e + 1 < len(way) and way[e + 1] == c:
-                e += 1
-            top = y[s + int(np.argmax(y[s : e + 1, c]))]
-            peaks.append(top[[c] + [k for k in np.argsort(-top)[:12] if k != c][:11]].astype(np.float32))
-            guess += texts.SIGNS[c - 1]
+    guess, peaks = best_path(y)
     good = set()
     for b in difflib.SequenceMatcher(None, guess, said, autojunk=False).get_matching_blocks():
         good.update(range(b.a, b.a + b.size))
-    return distance(said, guess.strip()), [(p, i in good) for i, p in enumerate(peaks)]
+    return distance(said, guess.strip()), [(p[:12].astype(np.float32), i in good) for i, p in enumerate(peaks)]
 
 
 def measured(job):

@@ -4,7 +4,6 @@ use super::{Finished, Outcome, contract, put, put_json, tell};
 use crate::decisions::two;
 use crate::error::Error;
 use crate::gazetteer;
-use crate::proposals::kept_beside;
 use crate::statements::{self, Statement};
 use std::path::PathBuf;
 
@@ -32,13 +31,13 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             tell(&Error::from(f));
         }
     }
-    let lists = match crate::decisions::default_path() {
-        Ok(own) => {
-            let (lists, unkept) = statements::Lists::kept(&lists, &kept_beside(&own));
+    let lists = match super::read::kept() {
+        Some(folder) => {
+            let (lists, unkept) = statements::Lists::kept(&lists, &folder);
             unkept.iter().for_each(tell);
             lists
         }
-        Err(_) => statements::Lists::new(&lists),
+        None => statements::Lists::new(&lists),
     };
     let said = statements::of(&lines, None, &lists);
     if arguments.json {

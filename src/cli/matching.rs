@@ -5,7 +5,6 @@ use crate::decisions::two;
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer::{self, Entry, Gazetteer};
 use crate::proposals::{Index, Rivals, SHOWN_FROM};
-use crate::readings::learnt;
 use std::path::PathBuf;
 
 /// Arguments of the command.
@@ -72,13 +71,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         ));
     }
     let store = super::keeping::store_file(None).ok();
-    // A part of a list isn't kept in the place of the whole
-    let index = if before == lists.len() {
-        super::read::ready(lists, store.as_deref())?
-    } else {
-        let learnt = store.map(|s| learnt::weighing(&learnt::beside(&s)));
-        Index::new(lists).tempered(learnt.transpose()?.unwrap_or_default())
-    };
+    let index = super::read::ready(lists, store.as_deref())?;
     let rivals = index.weigh(&lines, arguments.list.as_deref());
     let said = index.statements(&lines, None);
     if arguments.json {

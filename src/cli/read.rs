@@ -251,6 +251,13 @@ pub(crate) fn lists(dir: Option<&Path>, store: Option<&Path>) -> Result<(Index, 
     Ok((ready(lists, store)?, unusable))
 }
 
+/// Where what is made ready of lists is kept, beside the user's store; `None` where this machine names no place
+/// for one.
+pub(crate) fn kept() -> Option<PathBuf> {
+    let own = decisions::default_path().ok()?;
+    Some(crate::proposals::kept_beside(&own))
+}
+
 /// The lists with their faults; the rows of long ones as they were kept beside the user's store.
 ///
 /// # Errors
@@ -258,10 +265,10 @@ pub(crate) fn lists(dir: Option<&Path>, store: Option<&Path>) -> Result<(Index, 
 pub(crate) fn load(
     place: &gazetteer::Place,
 ) -> Result<(gazetteer::Gazetteer, Vec<gazetteer::Fault>)> {
-    let Ok(own) = decisions::default_path() else {
+    let Some(folder) = kept() else {
         return place.load();
     };
-    let (lists, faults, told) = place.load_kept(&crate::proposals::kept_beside(&own))?;
+    let (lists, faults, told) = place.load_kept(&folder)?;
     told.iter().for_each(tell);
     Ok((lists, faults))
 }
@@ -272,13 +279,13 @@ pub(crate) fn load(
 /// # Errors
 /// `Kind::Store` if what was learnt can't be understood.
 pub(crate) fn ready(lists: gazetteer::Gazetteer, store: Option<&Path>) -> Result<Index> {
-    let index = match decisions::default_path() {
-        Ok(own) => {
-            let (index, told) = Index::kept(lists, &crate::proposals::kept_beside(&own));
+    let index = match kept() {
+        Some(folder) => {
+            let (index, told) = Index::kept(lists, &folder);
             told.iter().for_each(tell);
             index
         }
-        Err(_) => Index::new(lists),
+        None => Index::new(lists),
     };
     Ok(match store {
         Some(store) => index.tempered(learnt::weighing(&learnt::beside(store))?),

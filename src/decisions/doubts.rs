@@ -338,8 +338,9 @@ fn count_word(n: usize) -> String {
     }
 }
 
-fn and(numbers: &[usize]) -> String {
-    let words: Vec<String> = numbers.iter().map(usize::to_string).collect();
+/// "1", "1 and 2", "1, 2 and 3".
+pub(crate) fn and(all: &[impl ToString]) -> String {
+    let words: Vec<String> = all.iter().map(ToString::to_string).collect();
     match words.split_last() {
         None => String::new(),
         Some((last, [])) => last.clone(),

@@ -26,6 +26,7 @@ mod sqlite;
 mod tie;
 mod together;
 
+pub(crate) use doubts::and;
 pub use doubts::{Asked, Doubt, DoubtKind, asked, doubts, reasons, two, worth};
 pub use ids::MarkId;
 pub use journal::{

@@ -62,10 +62,7 @@ pub fn beside(desk: &Desk, picture: i64, here: Option<MarkId>) -> Result<Markup>
     let journal = desk.store().journal_of_picture(picture.id)?;
     let short = in_short(&picture, &marks, &journal);
     // One sentence for each mark that is one, in order.
-    let told: Vec<&KeptMark> = marks
-        .iter()
-        .filter(|m| m.settled.not_a_mark.is_none() && m.piece_of.is_none())
-        .collect();
+    let told: Vec<&KeptMark> = marks.iter().filter(|m| m.is_told()).collect();
     Ok(html! {
         section aria-labelledby="note-title" {
             h2 id="note-title" { (w::NOTE_SO_FAR) }

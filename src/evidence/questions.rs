@@ -4,7 +4,7 @@
 //! before a doubt, a doubt before a gap. No chance is claimed by it; it only sets the order.
 
 use super::{Back, Feature, Solved, Years, standard_sizes};
-use crate::decisions::{Item, KeptMark, Lettering, Observation, Sight, State, two};
+use crate::decisions::{Item, KeptMark, Lettering, Observation, Sight, State, and, two};
 use crate::marks::MarkKind;
 use serde::Serialize;
 
@@ -114,13 +114,7 @@ fn unplaced(back: &Back) -> Option<Question> {
         ))
     };
     let shown: Vec<String> = marks.iter().filter_map(shown).collect();
-    let mut names: Vec<String> = marks.iter().map(|m| m.name.clone()).collect();
-    let last = names.pop();
-    let names: Vec<String> = [names.join(", ")]
-        .into_iter()
-        .filter(|n| !n.is_empty())
-        .chain(last)
-        .collect();
+    let names: Vec<&String> = marks.iter().map(|m| &m.name).collect();
     let (parts, number) = match marks.as_slice() {
         [] => return None,
         [one] => ("part bears", one.id.as_str()),
@@ -136,7 +130,7 @@ fn unplaced(back: &Back) -> Option<Question> {
     Some(Question {
         ask: format!(
             "Say which {parts} {} (dorso settle {number} on PART).",
-            names.join(" and ")
+            and(&names)
         ),
         because,
         marks: marks.iter().map(|m| m.id.clone()).collect(),

@@ -97,10 +97,10 @@ fn load(file: &Path, folder: &Path) -> Loaded {
         Ok(None) => None,
         Err(e) => told(&keep, &name, &e),
     };
-    let (list, faults, _) = read(rows::read(file, &bytes), digest);
-    let entries = list.as_ref().and_then(|l| l.entries.packed());
-    let (Some(list), Some(entries)) = (list, entries) else {
-        return (None, faults, unusable);
+    let (mut list, faults, _) = read(rows::read(file, &bytes), digest);
+    let packed = list.as_ref().and_then(|l| l.entries.packed());
+    let (Some(list), Some(entries)) = (&mut list, packed) else {
+        return (list, faults, unusable);
     };
     let kept = serde_json::to_string(&(&list.name, list.role, &faults)).map(|said| Kept {
         told: said,
@@ -110,8 +110,8 @@ fn load(file: &Path, folder: &Path) -> Loaded {
         .map_err(io::Error::from)
         .and_then(|kept| packed::keep(&keep, WHAT, digest, &kept));
     let unkept = unkept.err().and_then(|e| told(&keep, &name, &e));
-    let list = List { entries, ..list };
-    (Some(list), faults, unkept.or(unusable))
+    list.entries = entries;
+    (Some(list.clone()), faults, unkept.or(unusable))
 }
 
 fn list(file: &Path, kept: Kept, digest: u64) -> io::Result<(List, Vec<Fault>)> {

@@ -17,15 +17,6 @@ const FROM: usize = 2_000;
 /// Stands for a year that isn't known.
 const UNKNOWN: i32 = i32::MIN;
 
-const ALL: [Kind; KINDS] = [
-    Kind::Maker,
-    Kind::Seller,
-    Kind::Sale,
-    Kind::Show,
-    Kind::Person,
-    Kind::Place,
-];
-
 /// Digest of the rules by which lists are made ready.
 fn rules() -> u64 {
     let sources = [
@@ -52,13 +43,15 @@ impl Lists {
         if rows < FROM {
             return (anew(), None);
         }
-        let names = gazetteer.lists.iter().map(|l| l.name.as_bytes());
+        let names = || gazetteer.lists.iter().map(|l| l.name.as_bytes());
         let all: Vec<[u8; 8]> = digests.iter().map(|d| d.to_ne_bytes()).collect();
         let rules = rules().to_ne_bytes();
-        let parts = names.chain(all.iter().map(|d| &d[..]));
+        let parts = names().chain(all.iter().map(|d| &d[..]));
         let made_from = Digest::of(parts.chain([&rules[..]]));
         let of_folder = first.file.parent().unwrap_or(Path::new("."));
-        let file = folder.join(file_name("lists", of_folder, "words"));
+        // Some of the lists, asked for by name, don't take the place of all
+        let which = format!("lists-{:016x}", Digest::of(names()));
+        let file = folder.join(file_name(&which, of_folder, "words"));
         let unusable = match packed::open::<Lists>(&file, WHAT, made_from) {
             Ok(Some(mut lists)) => {
                 lists.take_names(gazetteer);
@@ -134,7 +127,7 @@ impl Packed for Lists {
         let year = |y: i32| (y != UNKNOWN).then_some(y);
         let row = |i: usize| Row {
             at: (list[i] as u16, entry[i]),
-            kind: ALL[(kind[i] as usize).min(KINDS - 1)],
+            kind: Kind::ALL[(kind[i] as usize).min(KINDS - 1)],
             years: (year(first[i]), year(last[i])),
             trade: trade[i],
         };

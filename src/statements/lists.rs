@@ -71,6 +71,16 @@ pub struct Lists {
 }
 
 impl Kind {
+    /// Every kind, in order.
+    pub const ALL: [Kind; KINDS] = [
+        Kind::Maker,
+        Kind::Seller,
+        Kind::Sale,
+        Kind::Show,
+        Kind::Person,
+        Kind::Place,
+    ];
+
     /// The kind of a role as a list declares it (`gazetteer::rows::ROLES`).
     pub fn of_role(role: &str) -> Option<Kind> {
         Some(match role {
@@ -106,15 +116,8 @@ pub fn kind(role: Option<&str>, entries: &Entries) -> Kind {
             votes[*k as usize] += 1;
         }
     }
-    let all = [
-        Kind::Maker,
-        Kind::Seller,
-        Kind::Sale,
-        Kind::Show,
-        Kind::Person,
-        Kind::Place,
-    ];
-    all.into_iter()
+    Kind::ALL
+        .into_iter()
         .rev()
         .max_by_key(|k| votes[*k as usize])
         .unwrap_or(Kind::Maker)
