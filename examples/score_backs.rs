@@ -117,7 +117,7 @@ fn main() -> Fallible<()> {
         let all_found = marks.len();
         let marks: Vec<Told> = marks
             .into_iter()
-            .filter(|m| m.bears() >= bears::LIKELY)
+            .filter(|m| bears::is_told(m.bears(), !m.lines.is_empty()))
             .collect();
         let mut sets = vec![&mut all];
         if picture.photos[0].grade != "hard" {

@@ -13,6 +13,21 @@ use std::sync::OnceLock;
 /// a place that was looked at: the same as of a single photograph.
 pub const LIKELY: f64 = crate::marks::LIKELY;
 
+/// Chance under which a place where nothing could be read is no mark but a place to look at: likelier than not
+/// it bears nothing.
+pub const EVEN: f64 = 0.5;
+
+/// Whether a place is told as a mark: what can be read on it speaks for itself, else it has to be likelier a
+/// mark than not.
+pub fn is_told(chance: f64, is_read: bool) -> bool {
+    chance >= if is_read { LIKELY } else { EVEN }
+}
+
+/// Whether anything was read.
+pub fn is_read(reading: &Reading) -> bool {
+    reading.lines.iter().any(|l| !l.text.trim().is_empty())
+}
+
 /// Chances nearer to 0 or 1 than this count as this.
 const SURE: f64 = 0.003;
 

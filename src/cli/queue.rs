@@ -4,8 +4,8 @@ use super::keeping::{self, StoreOption};
 use super::note::own_clues;
 use super::{Finished, Outcome, put, put_json};
 use crate::decisions::{
-    DoubtKind, Item, KeptMark, KeptPhotograph, Lettering, Picture, Sighting, State, Store, queue,
-    two,
+    DoubtKind, Item, KeptMark, KeptPhotograph, Lettering, Picture, Sighting, State, Store, and,
+    questions, queue, two,
 };
 use crate::error::Result;
 use crate::marks::MarkKind;
@@ -91,12 +91,19 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let (marks, count) = if quick {
         let due = store.due(&today(), only)?;
         let told = due.iter().take(arguments.most);
-        let marks = told.map(|id| store.mark(*id)).collect::<Result<Vec<_>>>()?;
+        let mut marks = told.map(|id| store.mark(*id)).collect::<Result<Vec<_>>>()?;
+        let firsts: Vec<KeptMark> = marks.iter().filter(|m| m.is_place()).cloned().collect();
+        for first in firsts {
+            let picture = store.picture_of(first.photograph)?.map_or(0, |p| p.id);
+            let all = store.places_due(&today(), picture)?.into_iter();
+            let others = all.filter(|id| *id != first.id).map(|id| store.mark(id));
+            marks.extend(others.collect::<Result<Vec<_>>>()?);
+        }
         (marks, Some(due.len()))
     } else {
         (store.marks(only)?, None)
     };
-    let items: Vec<Item> = queue(&marks, &today())
+    let items: Vec<Item> = questions(queue(&marks, &today()))
         .into_iter()
         .filter(|i| arguments.all || i.state.is_due())
         .filter(|i| arguments.kind.is_none_or(|k| i.mark.kind() == k))
@@ -223,6 +230,11 @@ impl<'a> Places<'a> {
             0 | 1 => String::new(),
             n => format!(", on {n} photographs"),
         };
+        let kind = if item.is_place() {
+            "place to look at"
+        } else {
+            kind
+        };
         let of = self.of(mark);
         let _ = writeln!(out, "     {kind}, {of} (\"{}\"){several}", mark.picture);
         if let (None, Some((part, chance))) =
@@ -241,6 +253,13 @@ impl<'a> Places<'a> {
         for (i, d) in item.doubts.iter().enumerate() {
             let lead = if i == 0 { "because" } else { "and" };
             let _ = writeln!(out, "     {lead} {}", d.words);
+        }
+        if !item.with.is_empty() {
+            let others = and(&item.with);
+            let _ = writeln!(
+                out,
+                "     asked with {others}: where nothing stands, say not-a-mark of all at once"
+            );
         }
         let numbered = mark.numbered();
         for (i, p) in numbered.iter().enumerate().take(most) {
@@ -304,6 +323,7 @@ impl<'a> Places<'a> {
             asked,
             until,
             sightings: mark.sightings.iter().map(|s| self.sighting(s)).collect(),
+            with: item.with.iter().map(ToString::to_string).collect(),
             worth: item.worth,
             because: item
                 .doubts
@@ -428,6 +448,9 @@ pub(crate) struct ItemOut {
     until: Option<String>,
     /// The photographs that show it.
     sightings: Vec<SightingOut>,
+    /// The other places to look at of the picture that are asked with this one.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    with: Vec<String>,
     worth: f64,
     because: Vec<BecauseOut>,
     leiden: Vec<String>,

@@ -23,7 +23,8 @@ const FORMAT: &str = "dorso.decision/1";
 /// Arguments of the command.
 #[derive(clap::Args, Debug)]
 pub(crate) struct Arguments {
-    /// The mark, as dorso queue names it (1b); alone, tells all that is kept about it
+    /// The mark, as dorso queue names it (1b); alone, tells all that is kept about it. Several with
+    /// commas between them (1b,3d) are said to be no marks or unreadable, or put off, at once
     #[arg(value_name = "MARK")]
     mark: String,
     #[command(subcommand)]
@@ -119,6 +120,11 @@ enum Deed {
 
 /// Runs the command.
 pub(crate) fn run(arguments: Arguments) -> Outcome {
+    let ids = arguments.mark.split(',').map(keeping::mark_id);
+    let ids: Vec<MarkId> = ids.collect::<Result<_>>()?;
+    if ids.len() > 1 {
+        return several(&ids, &arguments);
+    }
     let id = keeping::mark_id(&arguments.mark)?;
     let mut store = arguments.store.open()?;
     let clues = super::note::own_clues(arguments.gazetteer.as_deref())?;
@@ -149,6 +155,52 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         out.push_str(&next(&store, &mark)?);
         put(&out)?;
     }
+    Ok(Finished::Well)
+}
+
+/// The same of several marks: what can be said of marks that nobody read.
+fn several(ids: &[MarkId], arguments: &Arguments) -> Outcome {
+    let act = match &arguments.deed {
+        Some(Deed::NotAMark) => Act::NotAMark,
+        Some(Deed::Unreadable) => Act::Unreadable,
+        Some(Deed::Later { when }) => Act::PutOff {
+            until: when.as_deref().map(|w| day(w, &today())).transpose()?,
+        },
+        _ => {
+            return Err(usage(
+                &arguments.mark,
+                "this can't be said of several marks at once",
+                "say not-a-mark, unreadable or later of them, or name one",
+            ));
+        }
+    };
+    let mut store = arguments.store.open()?;
+    let clues = super::note::own_clues(arguments.gazetteer.as_deref())?;
+    // That each of them is there is known before anything is written.
+    let marks = ids.iter().map(|id| store.mark(*id));
+    let marks: Vec<KeptMark> = marks.collect::<Result<_>>()?;
+    let author = arguments.author.author()?;
+    let mut decisions = Vec::new();
+    for mark in &marks {
+        decisions.push(store.decide(mark.id, &act, &author)?);
+    }
+    keeping::hold_changed(&mut store, &clues, None)?;
+    if arguments.json {
+        let all: Vec<_> = decisions
+            .iter()
+            .map(|d| DecisionOut::new(d, true))
+            .collect();
+        put_json(&all)?;
+        return Ok(Finished::Well);
+    }
+    let mut out = String::new();
+    for decision in &decisions {
+        out.push_str(&told(decision, &store, arguments)?);
+    }
+    if let Some(last) = marks.last() {
+        out.push_str(&next(&store, last)?);
+    }
+    put(&out)?;
     Ok(Finished::Well)
 }
 

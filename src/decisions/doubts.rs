@@ -39,11 +39,13 @@ pub enum DoubtKind {
     Conflict,
     /// It may be the same mark as another, or two marks.
     Same,
+    /// A place where nothing could be read and likelier than not nothing stands.
+    Place,
 }
 
 impl DoubtKind {
     /// Every sort.
-    pub const ALL: [DoubtKind; 9] = [
+    pub const ALL: [DoubtKind; 10] = [
         DoubtKind::Unread,
         DoubtKind::Unclear,
         DoubtKind::Rivals,
@@ -53,6 +55,7 @@ impl DoubtKind {
         DoubtKind::Differs,
         DoubtKind::Conflict,
         DoubtKind::Same,
+        DoubtKind::Place,
     ];
 
     /// Name on the command line and in JSON.
@@ -67,6 +70,7 @@ impl DoubtKind {
             DoubtKind::Differs => "differs",
             DoubtKind::Conflict => "conflict",
             DoubtKind::Same => "same",
+            DoubtKind::Place => "place",
         }
     }
 
@@ -106,6 +110,8 @@ pub enum Asked {
     Entry(String),
     /// Whether it reads so.
     Reading,
+    /// Whether anything stands at this place and at the others like it of the picture.
+    Places,
     /// Something that is answered elsewhere on its page, such as whether two sightings are one mark.
     Other,
     /// Nothing is in doubt.
@@ -116,6 +122,9 @@ pub enum Asked {
 pub fn asked(doubts: &[Doubt]) -> Asked {
     if let Some(list) = doubts.iter().find_map(|d| d.list.clone()) {
         return Asked::Entry(list);
+    }
+    if doubts.iter().any(|d| d.kind == DoubtKind::Place) {
+        return Asked::Places;
     }
     let reading = |d: &Doubt| matches!(d.kind, DoubtKind::Unclear | DoubtKind::Unread);
     match doubts {

@@ -193,9 +193,24 @@ impl KeptMark {
         self.bears < bears::LIKELY && self.settled == Settled::default() && !self.is_drawn()
     }
 
-    /// Whether it stands for itself as a mark: not said to be none, no piece of another, not unlikely.
+    /// Whether it is a place to look at and no mark yet: nothing could be read there, it is likelier than not that
+    /// it bears nothing, and nobody said what it is. All such places of a picture are one question.
+    pub fn is_place(&self) -> bool {
+        let s = &self.settled;
+        let unsaid = s.lettering.is_none() && s.named.is_empty() && s.answers.is_empty();
+        let unset = s.kind.is_none() && s.on.is_none() && s.not_a_mark.is_none();
+        let alone = self.piece_of.is_none() && !self.is_drawn() && !self.is_unlikely();
+        unsaid
+            && unset
+            && alone
+            && !bears::is_told(self.bears, bears::is_read(&self.latest().reading))
+    }
+
+    /// Whether it stands for itself as a mark: not said to be none, no piece of another, not unlikely and no
+    /// mere place to look at.
     pub fn is_told(&self) -> bool {
-        self.settled.not_a_mark.is_none() && self.piece_of.is_none() && !self.is_unlikely()
+        let stands = self.settled.not_a_mark.is_none() && self.piece_of.is_none();
+        stands && !self.is_unlikely() && !self.is_place()
     }
 
     /// Kind: as a person set it, else as found.

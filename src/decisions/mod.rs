@@ -36,9 +36,9 @@ pub use kept::{KeptMark, Look, Maybe, Sighting, at_places};
 pub use observations::{
     Deed, Happening, Held as EventHeld, Observation, ObservationId, Sight, standing,
 };
-pub use queue::{Item, State, item, queue};
+pub use queue::{Item, State, item, questions, queue};
 pub use settled::{Answer, Held, Lettering, Named, Settled, Waiting};
-pub use sqlite::{Drawing, Due, Guard, Kept, SqliteStore, Tally, Together, default_path};
+pub use sqlite::{Drawing, Guard, Kept, SqliteStore, Tally, Together, default_path};
 pub use together::{Joined, Laying, Placed, Whole};
 
 /// A mark as a run saw and read it.

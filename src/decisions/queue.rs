@@ -1,6 +1,8 @@
 //! What needs a person, most worthwhile first. Pure: from kept marks and today's date.
 
-use super::{Doubt, DoubtKind, KeptMark, Lettering, Maybe, Settled, Waiting, reasons, two, worth};
+use super::{
+    Doubt, DoubtKind, KeptMark, Lettering, MarkId, Maybe, Settled, Waiting, reasons, two, worth,
+};
 use crate::readings;
 use serde::{Deserialize, Serialize};
 
@@ -55,6 +57,31 @@ pub struct Item<'a> {
     pub worth: f64,
     /// What is still in doubt.
     pub doubts: Vec<Doubt>,
+    /// The other places of the picture that are asked with this one.
+    pub with: Vec<MarkId>,
+}
+
+impl Item<'_> {
+    /// Whether it is a place to look at that waits for a person.
+    pub fn is_place(&self) -> bool {
+        self.state.is_due() && self.doubts.iter().any(|d| d.kind == DoubtKind::Place)
+    }
+}
+
+/// What a person is asked: an item each, and the places to look at of one picture as one item with the rest of
+/// them beside the first.
+///
+/// * `items`: in the order of the queue, which is kept.
+pub fn questions<'a>(items: Vec<Item<'a>>) -> Vec<Item<'a>> {
+    let mut out: Vec<Item<'a>> = Vec::new();
+    for item in items {
+        let is_beside = |o: &Item<'_>| o.is_place() && o.mark.picture == item.mark.picture;
+        match out.iter().position(is_beside).filter(|_| item.is_place()) {
+            Some(first) => out[first].with.push(item.mark.id),
+            None => out.push(item),
+        }
+    }
+    out
 }
 
 /// All marks with their states, in the order in which a person should look: by state, then the
@@ -87,6 +114,7 @@ pub fn item<'a>(mark: &'a KeptMark, today: &str) -> Item<'a> {
         state,
         worth,
         doubts,
+        with: Vec::new(),
     }
 }
 
@@ -143,6 +171,14 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
             .iter()
             .map(|m| Doubt::new(DoubtKind::Same, sameness(mark, m))),
     );
+    if mark.is_place() {
+        let words = format!(
+            "nothing could be read here, and likelier than not nothing stands here (lettering {})",
+            two(mark.bears)
+        );
+        out.push(Doubt::new(DoubtKind::Place, words));
+        return out;
+    }
     let undecided: Vec<_> = mark
         .rivals
         .iter()

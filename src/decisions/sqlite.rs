@@ -23,7 +23,7 @@ mod standing;
 pub use beside::Together;
 pub use decide::{Drawing, Guard, Kept};
 use read::Which;
-pub use standing::{Due, Tally};
+pub use standing::Tally;
 
 /// Marks an SQLite file as a store of this program: "Dors" in ASCII.
 const APPLICATION: i32 = 0x446f_7273;

@@ -3,9 +3,9 @@
 use super::page::{Page, Place, page as lay};
 use super::web::{Ask, Fields, Reply, coded};
 use super::words as w;
-use super::{Desk, mark_id, picture, today};
+use super::{Desk, mark_id, picture, places, today};
 use crate::decisions::{
-    Act, Bearer, Decision, DecisionId, Guard, Kept, KeptMark, KeptPhotograph, MarkId, Store,
+    Act, Author, Bearer, Decision, DecisionId, Guard, Kept, KeptMark, KeptPhotograph, MarkId, Store,
 };
 use crate::error::{Error, Kind, Result};
 use crate::marks::MarkKind;
@@ -29,7 +29,7 @@ fn act(desk: &Desk, mark: &KeptMark, form: &Fields) -> Result<Act> {
         "until" => Act::PutOff {
             until: Some(day(form.get("until"))?),
         },
-        "not-a-mark" => Act::NotAMark,
+        "not-a-mark" | "nothing-here" => Act::NotAMark,
         "again" => Act::Again,
         "same" => Act::Same {
             with: sighting(form, "other")?,
@@ -143,7 +143,19 @@ pub fn decide(desk: &Desk, id: MarkId, ask: &Ask) -> Result<Reply> {
         Act::Same { .. } | Act::Apart { .. } => sighting(&ask.form, "sighting")?,
         _ => id,
     };
+    let beside = match ask.form.get("act") {
+        "nothing-here" => places::named(ask.form.get("with"))
+            .ok_or_else(|| usage(w::PLACES_WITH, w::NO_SIGHTING, w::GO_BACK))?,
+        _ => Vec::new(),
+    };
     let kept = desk.store().decide_once(of, &act, &author, &guard)?;
+    if let Kept::Now(d) | Kept::Before(d) = &kept
+        && !beside.is_empty()
+    {
+        let mut said = vec![d.id.to_string()];
+        said.extend(nothing_at(desk, &beside, &author, &guard)?);
+        return onward(desk, id, &said.join(","), &act, ask);
+    }
     if matches!(act, Act::Same { .. } | Act::Apart { .. }) {
         desk.read_together(mark.photograph)?;
     }
@@ -151,13 +163,36 @@ pub fn decide(desk: &Desk, id: MarkId, ask: &Ask) -> Result<Reply> {
     after(desk, id, kept, &act, ask)
 }
 
+/// Says of places that are asked with another that nothing stands there; those on which somebody decided
+/// something meanwhile stay as they are. Gives the entries.
+fn nothing_at(desk: &Desk, places: &[MarkId], by: &Author, guard: &Guard) -> Result<Vec<String>> {
+    let mut said = Vec::new();
+    for id in places {
+        let own = Guard {
+            seen: Some(None),
+            once: guard.once.as_ref().map(|o| format!("{o}-{id}")),
+        };
+        let kept = desk.store().decide_once(*id, &Act::NotAMark, by, &own)?;
+        if let Kept::Now(d) | Kept::Before(d) = kept {
+            said.push(d.id.to_string());
+        }
+    }
+    Ok(said)
+}
+
 /// The answer to a decision: on to the next mark, or the two decisions side by side.
 pub fn after(desk: &Desk, id: MarkId, kept: Kept, act: &Act, ask: &Ask) -> Result<Reply> {
+    match kept {
+        Kept::Now(d) | Kept::Before(d) => onward(desk, id, &d.id.to_string(), act, ask),
+        Kept::Conflict(newer) => conflict(desk, id, &newer, act, ask),
+    }
+}
+
+/// On to the next mark.
+///
+/// * `said`: the entries that were made, with commas between them.
+fn onward(desk: &Desk, id: MarkId, said: &str, act: &Act, ask: &Ask) -> Result<Reply> {
     let only = ask.form.number("picture");
-    let decision = match kept {
-        Kept::Now(d) | Kept::Before(d) => d,
-        Kept::Conflict(newer) => return conflict(desk, id, &newer, act, ask),
-    };
     let photograph = desk.store().mark(id)?.photograph;
     desk.hold_dates(photograph)?;
     let due = desk.store().due(&today(), only)?;
@@ -173,13 +208,13 @@ pub fn after(desk: &Desk, id: MarkId, kept: Kept, act: &Act, ask: &Ask) -> Resul
         due.iter().find(|d| **d != id).copied()
     };
     let place = match (goal, only) {
-        (Some(g), None) => format!("/settle/{g}?said={}", decision.id),
-        (Some(g), Some(p)) => format!("/settle/{g}?picture={p}&said={}", decision.id),
-        (None, None) => format!("/settle?said={}", decision.id),
-        (None, Some(p)) => format!("/settle?picture={p}&said={}", decision.id),
+        (Some(g), None) => format!("/settle/{g}?said={said}"),
+        (Some(g), Some(p)) => format!("/settle/{g}?picture={p}&said={said}"),
+        (None, None) => format!("/settle?said={said}"),
+        (None, Some(p)) => format!("/settle?picture={p}&said={said}"),
     };
     Ok(if ask.by_script {
-        Reply::Json(json!({ "go": place, "decision": decision.id.to_string() }))
+        Reply::Json(json!({ "go": place, "decision": said }))
     } else {
         Reply::See(place)
     })
@@ -226,21 +261,30 @@ fn conflict(desk: &Desk, id: MarkId, newer: &[Decision], act: &Act, ask: &Ask) -
 
 /// Undoes an entry and leads to its mark.
 pub fn undo(desk: &Desk, ask: &Ask) -> Result<Reply> {
-    let which = DecisionId::parse(ask.form.get("decision"))
-        .ok_or_else(|| usage(w::UNDO, w::NO_DECISION, w::GO_BACK))?;
-    let mut store = desk.store();
-    let mark = store
-        .mark_of(which)?
-        .ok_or_else(|| usage(w::UNDO, w::NO_DECISION, w::GO_BACK))?;
+    let wrong = || usage(w::UNDO, w::NO_DECISION, w::GO_BACK);
+    let which = ask.form.get("decision").split(',').map(DecisionId::parse);
+    let which: Vec<DecisionId> = which.collect::<Option<_>>().ok_or_else(wrong)?;
     let author = desk.author(ask.form.get("why"));
-    let guard = Guard {
-        seen: None,
-        ..guard(&ask.form)
-    };
-    let said = match store.decide_once(mark, &Act::Undo { undoes: which }, &author, &guard)? {
-        Kept::Now(d) | Kept::Before(d) => d.id.to_string(),
-        Kept::Conflict(_) => String::new(),
-    };
+    let guard = guard(&ask.form);
+    let mut store = desk.store();
+    let (mut said, mut undone) = (Vec::new(), None);
+    for undoes in which {
+        let mark = store.mark_of(undoes)?.ok_or_else(wrong)?;
+        let own = Guard {
+            seen: None,
+            once: guard.once.as_ref().map(|o| match undone {
+                None => o.clone(),
+                Some(_) => format!("{o}-{undoes}"),
+            }),
+        };
+        let kept = store.decide_once(mark, &Act::Undo { undoes }, &author, &own)?;
+        if let Kept::Now(d) | Kept::Before(d) = kept {
+            said.push(d.id.to_string());
+        }
+        undone.get_or_insert(mark);
+    }
+    let mark = undone.ok_or_else(wrong)?;
+    let said = said.join(",");
     let photograph = store.mark(mark)?.photograph;
     let unread = store.unread_together()?;
     let own = store.picture_of(photograph)?.map(|p| p.id);

@@ -36,6 +36,7 @@ mod overview;
 mod page;
 mod photos;
 mod picture;
+mod places;
 mod proposed;
 mod question;
 mod reading;

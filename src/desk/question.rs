@@ -8,7 +8,9 @@ use crate::proposals::Proposal;
 const NAMED: usize = 3;
 
 /// The question in words; nothing where nothing is asked here.
-pub fn words(mark: &KeptMark, asked: &Asked) -> Option<String> {
+///
+/// * `with`: how many other places are asked with it.
+pub fn words(mark: &KeptMark, asked: &Asked, with: usize) -> Option<String> {
     match asked {
         Asked::Entry(list) => {
             let rivals = mark.rivals.iter().find(|r| r.list == *list)?;
@@ -17,6 +19,7 @@ pub fn words(mark: &KeptMark, asked: &Asked) -> Option<String> {
             let said = said(mark, list, shown.first()?);
             Some(w::which_entry(list, &said, &names))
         }
+        Asked::Places => Some(w::ask_places(1 + with)),
         Asked::Reading if mark.latest().reading.lines.is_empty() => Some(w::ASK_UNREAD.to_owned()),
         Asked::Reading => Some(w::ASK_READING.to_owned()),
         Asked::Other | Asked::Nothing => None,

@@ -5,11 +5,12 @@ use super::page::{Page, Place, page as lay, token};
 use super::web::{Ask, Reply, unclear};
 use super::words as w;
 use super::{
-    Desk, item, lights, note, photos, picture, proposed, question, reading, sightings, today,
+    Desk, item, lights, note, photos, picture, places, proposed, question, reading, sightings,
+    today,
 };
 use crate::decisions::{
-    Act, Asked, Bearer, Decision, DecisionId, KeptMark, Lettering, MarkId, Picture, Store, holding,
-    last_to_undo,
+    Act, Asked, Bearer, Decision, DecisionId, KeptMark, Lettering, MarkId, Picture, Store, and,
+    holding, last_to_undo,
 };
 use crate::error::Result;
 use crate::marks::{Bearing, MarkKind};
@@ -84,6 +85,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
     let state = crate::decisions::item(&mark, &today());
     let newest = journal.last().map_or(0, |d| d.id.0);
     let asked = crate::decisions::asked(&state.doubts);
+    let with = places::with(desk, &mark, &asked)?;
     let lists = desk.lists_at_hand();
     let entries = html! {
         section aria-labelledby="proposals-title" {
@@ -106,8 +108,9 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
         }
         div.settle id="settle" data-mark=(id) data-newest=(newest) data-picture=(picture.id) {
             div.main {
-                (why(question::words(&mark, &asked), &question::others(&state.doubts, &asked)))
+                (why(question::words(&mark, &asked, with.len()), &question::others(&state.doubts, &asked)))
                 (crop(&mark, &picture))
+                (places::others(&with))
                 (sightings::questions(desk, &mark, newest)?)
                 (others(&mark))
                 form id="decide" method="post" action=(format!("/mark/{id}/decide")) {
@@ -132,7 +135,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                         (typing(&mark))
                     }
                     @if !matches!(asked, Asked::Entry(_)) { (entries) }
-                    (deeds(&mark, &asked))
+                    (deeds(&mark, &asked, with.len()))
                 }
                 @if run::seeks_copies(&mark) {
                     p.ways { a href=(format!("/mark/{id}/copies")) { (w::COPIES) } }
@@ -161,7 +164,8 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
 
 /// What was decided just before, with the way back.
 fn said_before(desk: &Desk, said: &str) -> Result<Markup> {
-    let Some(id) = DecisionId::parse(said) else {
+    let all: Vec<DecisionId> = said.split(',').filter_map(DecisionId::parse).collect();
+    let Some(id) = all.first().copied() else {
         return Ok(html! {});
     };
     let store = desk.store();
@@ -175,7 +179,13 @@ fn said_before(desk: &Desk, said: &str) -> Result<Markup> {
         Act::Undo { undoes } => journal.iter().find(|u| u.id == undoes),
         _ => None,
     });
-    let mark = mark.to_string();
+    let mut marks = vec![mark.to_string()];
+    for beside in &all[1..] {
+        marks.extend(store.mark_of(*beside)?.map(|m| m.to_string()));
+    }
+    let mark = and(&marks);
+    let ids = all.iter().map(ToString::to_string);
+    let ids = ids.collect::<Vec<_>>().join(",");
     Ok(html! {
         @if let Some(u) = undone {
             p.said { span id="said" data-words=(w::taken_back(&mark, &u.act.words())) {
@@ -184,12 +194,12 @@ fn said_before(desk: &Desk, said: &str) -> Result<Markup> {
         } @else if let Some(d) = found {
             form.said method="post" action="/undo" {
                 (token(desk))
-                input type="hidden" name="decision" value=(d.id);
+                input type="hidden" name="decision" value=(ids);
                 span id="said" data-words=(w::told(&mark, &d.act.words())) {
                     (w::told(&mark, &d.act.words()))
                 }
                 " "
-                button id="undo-said" data-decision=(d.id) { (w::UNDO) " " kbd { "z" } }
+                button id="undo-said" data-decision=(ids) { (w::UNDO) " " kbd { "z" } }
             }
         }
     })
@@ -224,7 +234,7 @@ fn crop(mark: &KeptMark, picture: &Picture) -> Markup {
 fn purpose(asked: &Asked) -> proposed::For<'_> {
     match asked {
         Asked::Entry(list) => proposed::For::Question(list),
-        Asked::Reading => proposed::For::Looking,
+        Asked::Reading | Asked::Places => proposed::For::Looking,
         Asked::Other | Asked::Nothing => proposed::For::Choosing,
     }
 }
@@ -292,7 +302,7 @@ fn typing(mark: &KeptMark) -> Markup {
     }
 }
 
-fn deeds(mark: &KeptMark, asked: &Asked) -> Markup {
+fn deeds(mark: &KeptMark, asked: &Asked, with: usize) -> Markup {
     let reading = *asked == Asked::Reading && !mark.latest().reading.lines.is_empty();
     let on = mark.settled.on.as_ref().map(|h| h.value);
     // What is proposed stands ready in the fields, but nothing is set before the person says so.
@@ -308,7 +318,9 @@ fn deeds(mark: &KeptMark, asked: &Asked) -> Markup {
         section.deeds aria-labelledby="deeds-title" {
             h2.hidden id="deeds-title" { (w::DEEDS) }
             div.tools role="group" aria-label=(w::DEEDS) {
-                @if reading {
+                @if *asked == Asked::Places {
+                    button.go name="act" value="nothing-here" data-key="t" { (w::nothing_at(1 + with)) " " kbd { "t" } }
+                } @else if reading {
                     button.go name="act" value="read" data-key="t" { (w::ACCEPT_READING) " " kbd { "t" } }
                     button name="act" value="take" data-accept=(w::ACCEPT) { span { (w::TAKE) } }
                 } @else {

@@ -199,6 +199,10 @@ pub const ACCEPT_READING: &str = "Accept the reading";
 pub const NOT_ASKED: &str = "Also named, and not in doubt";
 pub const ASK_READING: &str = "Does it read so?";
 pub const ASK_UNREAD: &str = "What does it read?";
+pub const NOTHING_STANDS: &str = "Nothing stands here";
+pub const PLACES_WITH: &str = "The other places like it";
+pub const PLACES_HOW: &str =
+    "Your answer is about all of them. If something stands at one, open it.";
 pub const CANT_BE_READ: &str = "Can't be read";
 pub const PUT_OFF: &str = "Put off";
 pub const NO_MARK: &str = "No mark";

@@ -58,7 +58,7 @@ pub struct Gathered {
 pub fn gather(marks: &[KeptMark], journal: &[Observation], clues: &Clues) -> Result<Gathered> {
     let mut out = Gathered::default();
     let copies = copies::of(marks);
-    for m in marks.iter().filter(|m| m.settled.not_a_mark.is_none()) {
+    for m in marks.iter().filter(|m| m.is_told()) {
         let on = m.settled.on.as_ref().map(|h| h.value);
         let bearer = on.map(|o| o.0);
         let mut claims = named(m, bearer);

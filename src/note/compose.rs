@@ -9,7 +9,7 @@ use super::{
 };
 use crate::dating::clues::Clues;
 use crate::decisions::{
-    Decision, DecisionId, KeptMark, Lettering, Observation, Picture, holding, queue,
+    Decision, DecisionId, KeptMark, Lettering, Observation, Picture, and, holding, queue, two,
 };
 use crate::error::Result;
 use crate::evidence::{Gathered, Solved, gather, solve};
@@ -97,7 +97,7 @@ impl Kept<'_> {
         let provenance = links::provenance(&facts, journal, observations);
         let evidence = evidence::evidence(&items, observations, dated, (&facts, english))?;
         let unknown = unknown::unknown(&told, !provenance.told.is_empty());
-        let lead = teller.lead(&notes, marks.len() - told.len(), now);
+        let lead = teller.lead(&notes, marks, now);
         Ok(Note {
             entry: entry::entry(&facts, &provenance.links, dated.1, language),
             picture: picture.name.clone(),
@@ -214,7 +214,7 @@ impl Teller<'_> {
         }
     }
 
-    fn lead(&self, notes: &[MarkNote], none: usize, now: &str) -> Vec<Sentence> {
+    fn lead(&self, notes: &[MarkNote], marks: &[KeptMark], now: &str) -> Vec<Sentence> {
         let count = |s: Standing| match notes.iter().filter(|m| m.standing == s).count() {
             0 => "none".to_owned(),
             n => n.to_string(),
@@ -228,11 +228,41 @@ impl Teller<'_> {
             count(Standing::Proposed),
             count(Standing::Open),
         ))];
+        let none = marks.iter().filter(|m| m.settled.not_a_mark.is_some());
+        let none = none.count();
         if none > 0 {
             out.push(record(format!(
                 "{} that the program had found {} set aside by a person as no mark.",
                 plural(none, "place"),
                 if none == 1 { "was" } else { "were" }
+            )));
+        }
+        out.extend(self.places(marks));
+        out
+    }
+
+    /// The places that are no marks yet: where something may stand, and where most likely nothing does.
+    fn places(&self, marks: &[KeptMark]) -> Vec<Sentence> {
+        let named = |m: &KeptMark| format!("{} ({}, {})", m.id, self.place(m), two(m.bears));
+        let mut out = Vec::new();
+        let open = marks.iter().filter(|m| m.is_place());
+        let open: Vec<String> = open.map(named).collect();
+        if !open.is_empty() {
+            out.push(record(format!(
+                "At {} something may stand, though likelier than not nothing does, and nothing could be read there: {}.",
+                plural(open.len(), "more place"),
+                and(&open)
+            )));
+        }
+        let unlikely = marks
+            .iter()
+            .filter(|m| m.piece_of.is_none() && m.is_unlikely());
+        let unlikely: Vec<String> = unlikely.map(named).collect();
+        if !unlikely.is_empty() {
+            out.push(record(format!(
+                "One photograph shows what looks like lettering at {} where others show none: {}.",
+                plural(unlikely.len(), "place"),
+                and(&unlikely)
             )));
         }
         out

@@ -196,7 +196,7 @@ pub fn put_together(photographs: Vec<ReadPhotograph>, album: &Album, index: &Ind
         let mark = &grouped.marks[n];
         let bare_on = mark.members.iter().map(|m| bare_on(m.0)).min().unwrap_or(0);
         seen.lettering = bears::chance(seen.lettering, bears::read(&seen.reading), bare_on);
-        if seen.lettering < bears::LIKELY {
+        if !bears::is_told(seen.lettering, bears::is_read(&seen.reading)) {
             let none = mark.members.iter().map(|m| at[m.0 as usize]);
             unlikely.extend(none.map(|(photo, n)| (photo, n, seen.lettering)));
             continue;
@@ -303,7 +303,7 @@ pub fn as_kept(
             pieces.extend(at_of(m.id).zip(shown));
             continue;
         }
-        if m.is_unlikely() {
+        if m.is_unlikely() || m.is_place() {
             let none = m.sightings.iter().filter_map(|s| at_of(s.id));
             unlikely.extend(none.map(|(photo, n)| (photo, n, m.bears)));
             continue;

@@ -15,5 +15,6 @@ mod faults;
 mod learn;
 mod note;
 mod one_back;
+mod places;
 mod settle;
 mod store;

@@ -4,38 +4,25 @@
 //! transaction that changed them. If the rules change, all rows are worked out anew when the store
 //! is opened.
 
-use super::read::{Which, parse, settled_marks};
+use super::read::{Which, settled_marks};
 use super::{SqliteStore, fault, json, read};
-use crate::decisions::{DecisionId, Doubt, MarkId, Picture, State, Store, item};
+use crate::decisions::{DecisionId, MarkId, Picture, State, Store, item};
 use crate::error::Result;
 use rusqlite::{Connection, OptionalExtension, params};
 use sha2::{Digest, Sha256};
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::path::Path;
 
 /// The setting that names the rules by which the rows were worked out.
 const RULES: &str = "standing rules";
 
-/// A mark of the queue.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Due {
-    /// The mark.
-    pub mark: MarkId,
-    /// Picture (number in the store).
-    pub picture: i64,
-    /// Where it stands.
-    pub state: State,
-    /// Order among equals of state, 0 to 1.
-    pub worth: f64,
-    /// What is still in doubt.
-    pub doubts: Vec<Doubt>,
-}
-
 /// How much of a picture is settled: numbers of marks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Tally {
-    /// A person is needed now or after everything else.
+    /// Questions to a person, now or after everything else: a mark each, all places to look at together one.
     pub due: usize,
+    /// Places to look at beyond the first, which are asked with it.
+    pub beside: usize,
     /// Put off to a day to come, or somebody is asked.
     pub waiting: usize,
     /// A person decided and nothing is left in doubt.
@@ -51,7 +38,7 @@ pub struct Tally {
 impl Tally {
     /// All marks.
     pub fn all(&self) -> usize {
-        self.due + self.waiting + self.settled + self.clear + self.none
+        self.due + self.beside + self.waiting + self.settled + self.clear + self.none
     }
 }
 
@@ -124,6 +111,9 @@ fn rules() -> String {
         .collect()
 }
 
+/// Whether a row is that of a place to look at ([`crate::decisions::DoubtKind::Place`]).
+const IS_PLACE: &str = "instr(s.doubts, '\"kind\":\"place\"') > 0";
+
 /// Due marks, in order; `?1` today, `?2` a picture or NULL.
 const IN_ORDER: &str = "FROM standing s JOIN sightings m ON m.id = s.mark
      JOIN photographs p ON p.id = m.photograph
@@ -145,7 +135,8 @@ impl SqliteStore {
         t.commit().map_err(at)
     }
 
-    /// All marks that need a person now, in the order in which they should look.
+    /// What needs a person now, in the order in which they should look: marks, and of the places to look at of
+    /// a picture the first.
     ///
     /// * `today`: ISO date; what was put off until then or earlier is due again.
     ///
@@ -155,58 +146,36 @@ impl SqliteStore {
         let at = |e: rusqlite::Error| fault(&self.path, &e);
         let mut find = self
             .connection
-            .prepare_cached(&format!("SELECT s.mark {IN_ORDER}"))
+            .prepare_cached(&format!("SELECT s.mark, p.picture, {IS_PLACE} {IN_ORDER}"))
             .map_err(at)?;
-        let rows = find
-            .query_map(params![today, picture], |r| r.get(0).map(MarkId))
-            .map_err(at)?;
-        rows.collect::<rusqlite::Result<_>>().map_err(at)
+        let mut rows = find.query(params![today, picture]).map_err(at)?;
+        let (mut out, mut asked) = (Vec::new(), HashSet::new());
+        while let Some(row) = rows.next().map_err(at)? {
+            let is_place: bool = row.get(2).map_err(at)?;
+            let picture: i64 = row.get(1).map_err(at)?;
+            if !is_place || asked.insert(picture) {
+                out.push(MarkId(row.get(0).map_err(at)?));
+            }
+        }
+        Ok(out)
     }
 
-    /// A page of the queue: `most` marks from the `first` (counted from 0) on.
+    /// The places to look at of a picture (number in the store) that wait for a person, in order: one question.
     ///
     /// # Errors
     /// `Kind::Store` if it can't be read.
-    pub fn due_page(
-        &self,
-        today: &str,
-        picture: Option<i64>,
-        first: usize,
-        most: usize,
-    ) -> Result<Vec<Due>> {
+    pub fn places_due(&self, today: &str, picture: i64) -> Result<Vec<MarkId>> {
         let at = |e: rusqlite::Error| fault(&self.path, &e);
         let mut find = self
             .connection
-            .prepare_cached(&format!(
-                "SELECT s.mark, p.picture, s.state, s.worth, s.doubts {IN_ORDER} LIMIT ?3 OFFSET ?4"
-            ))
+            .prepare_cached(&format!("SELECT s.mark, {IS_PLACE} {IN_ORDER}"))
             .map_err(at)?;
         let rows = find
-            .query_map(params![today, picture, most as i64, first as i64], |r| {
-                Ok((
-                    MarkId(r.get(0)?),
-                    r.get(1)?,
-                    r.get::<_, String>(2)?,
-                    r.get(3)?,
-                    r.get::<_, String>(4)?,
-                ))
-            })
+            .query_map(params![today, picture], |r| Ok((r.get(0)?, r.get(1)?)))
             .map_err(at)?;
-        rows.map(|row| {
-            let (mark, picture, state, worth, doubts) = row.map_err(at)?;
-            let state = match parse(&self.path, &state)? {
-                State::Until(_) => State::Open,
-                state => state,
-            };
-            Ok(Due {
-                mark,
-                picture,
-                state,
-                worth,
-                doubts: parse(&self.path, &doubts)?,
-            })
-        })
-        .collect()
+        let all: Vec<(i64, bool)> = rows.collect::<rusqlite::Result<_>>().map_err(at)?;
+        let places = all.into_iter().filter(|(_, is_place)| *is_place);
+        Ok(places.map(|(mark, _)| MarkId(mark)).collect())
     }
 
     /// Marks that are to be read a second time, in order of number.
@@ -231,19 +200,27 @@ impl SqliteStore {
         let at = |e: rusqlite::Error| fault(&self.path, &e);
         let mut find = self
             .connection
-            .prepare_cached(
+            .prepare_cached(&format!(
                 "SELECT p.picture, CASE WHEN s.rank = 2 AND s.until <= ?1 THEN 0 ELSE s.rank END,
-                        count(*), sum(s.again)
+                        count(*), sum(s.again), {IS_PLACE}
                  FROM standing s JOIN sightings m ON m.id = s.mark
-                 JOIN photographs p ON p.id = m.photograph GROUP BY 1, 2",
-            )
+                 JOIN photographs p ON p.id = m.photograph GROUP BY 1, 2, 5 ORDER BY 1, 2, 5"
+            ))
             .map_err(at)?;
-        let mut out: HashMap<i64, Tally> = HashMap::new();
+        let (mut out, mut asked) = (HashMap::<i64, Tally>::new(), HashSet::new());
         let mut rows = find.query([today]).map_err(at)?;
         while let Some(row) = rows.next().map_err(at)? {
-            let tally = out.entry(row.get(0).map_err(at)?).or_default();
+            let picture: i64 = row.get(0).map_err(at)?;
+            let tally = out.entry(picture).or_default();
             let n = row.get::<_, i64>(2).map_err(at)? as usize;
             match row.get::<_, i64>(1).map_err(at)? {
+                0 | 1 if row.get(4).map_err(at)? => {
+                    // Those put off are asked with those that aren't.
+                    let first = usize::from(!asked.contains(&picture));
+                    asked.insert(picture);
+                    tally.due += first;
+                    tally.beside += n - first;
+                }
                 0 | 1 => tally.due += n,
                 2 | 3 => tally.waiting += n,
                 4 => tally.settled += n,

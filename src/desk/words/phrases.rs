@@ -256,6 +256,24 @@ pub fn told(mark: &str, act: &str) -> String {
     format!("{mark}: {act}. Saved.")
 }
 
+pub fn ask_places(count: usize) -> String {
+    match count {
+        1 => "Does anything stand at this place?".into(),
+        n => format!("Does anything stand at these {n} places?"),
+    }
+}
+
+pub fn nothing_at(count: usize) -> String {
+    match count {
+        1 => super::NOTHING_STANDS.into(),
+        n => format!("Nothing stands at these {n} places"),
+    }
+}
+
+pub fn place_shown(mark: &str) -> String {
+    format!("Place {mark}")
+}
+
 pub fn taken_back(mark: &str, act: &str) -> String {
     format!("{mark}: taken back: {act}.")
 }
