@@ -77,6 +77,21 @@ pub const EARLIER: &str = "Those before";
 pub const LATER_ONES: &str = "Those after";
 pub const NOTE: &str = "Note";
 
+// Finding.
+pub const FIND_TITLE: &str = "Find marks, pictures and entries";
+pub const FIND_WORDS: &str = "Words, a name or a number";
+pub const FIND_HOW: &str = "Sought in all readings, statements, names of pictures, provenance and lists; where nothing bears the words, marks with damaged ones are shown.";
+pub const ANY: &str = "any";
+pub const FIRM: &str = "Firm";
+pub const IN_DOUBT: &str = "In doubt";
+pub const SALE_ROOM: &str = "Sale room";
+pub const YEAR_FIELD: &str = "Year (1880, c. 1880, 1850-60)";
+pub const ALL_OF_THEM: &str = "All marks";
+pub const IN_LISTS: &str = "On your lists";
+pub const FOUND_DAMAGED: &str = "No mark bears these words whole; these come near.";
+pub const MORE_MARKS: &str = "More marks";
+pub const K_FIND: &str = "find";
+
 // One picture.
 pub const PHOTOGRAPHS: &str = "Photographs";
 pub const NO_MARKS: &str = "No mark was found on this photograph.";
@@ -100,6 +115,23 @@ pub const VIEWER_KEYS: &[(&str, &str)] = &[
     ("m", "mend the outline of the chosen mark"),
     ("r", "turn the chosen mark by a quarter"),
 ];
+
+// What is seen on the object.
+pub const SEEN: &str = "Seen on the object";
+pub const NOT_BOTH: &str = "Can't be together";
+pub const NOTHING_SEEN: &str = "Nobody has noted yet what the object shows beside its lettering.";
+pub const SEE_MORE: &str = "Note what you see, or its size";
+pub const SEE_HOW: &str =
+    "Look without opening, lifting or peeling anything; ask a conservator for more.";
+pub const SEEN_WHAT: &str = "What you see";
+pub const KEEP_SEEN: &str = "Keep it";
+pub const SEEN_HEIGHT: &str = "Height of the support";
+pub const SEEN_WIDTH: &str = "Width";
+pub const SEEN_UNIT: &str = "In";
+pub const KEEP_SIZE: &str = "Keep the size";
+pub const SEEN_SIZE: &str = "size of the support";
+pub const NO_SIZE: &str = "this is no size that a picture has";
+pub const GIVE_SIZE: &str = "give height and width as numbers, such as 30 and 25 in inches";
 
 // Drawing.
 pub const DRAW: &str = "Add and mend marks";
@@ -181,6 +213,10 @@ pub const SIGN_KEYS: [(&str, &str, &str); 5] = [
     ("[|]", "F9", "[abc] supplied"),
     ("[/]", "F10", "[R/K] either"),
 ];
+pub const STANDS_AS: &str = "Read by a person:";
+pub const STANDS_UNREADABLE: &str = "A person can't read it.";
+pub const BY_PROGRAM: &str = "The program reads:";
+pub const WHY_SO: &str = "Why";
 pub const LINE_UP: &str = "Line up";
 pub const LINE_DOWN: &str = "Line down";
 pub const SAVE_READING: &str = "Save this reading";
@@ -198,6 +234,12 @@ pub const ACCEPT: &str = "Accept: ";
 pub const ACCEPT_READING: &str = "Accept the reading";
 pub const NOT_ASKED: &str = "Also named, and not in doubt";
 pub const ASK_READING: &str = "Does it read so?";
+pub const ASK_DIFFERS: &str = "Which reading is right?";
+pub const ASK_KIND: &str = "What kind of mark is it?";
+pub const ASK_CONFLICT: &str = "These don't fit together. Is it read as it stands there?";
+pub const STANDS: &str = "I looked: it stands so, and stays as it is";
+pub const THE_PROGRAM: &str = "the program";
+pub const ANSWERS: &str = "Answers";
 pub const ASK_UNREAD: &str = "What does it read?";
 pub const CANT_BE_READ: &str = "Can't be read";
 pub const PUT_OFF: &str = "Put off";
@@ -263,6 +305,10 @@ pub const SETTLE_KEYS: &[(&str, &str)] = &[
     ("g", "other light: the same mark in other photographs"),
     ("m", "loupe"),
     ("F2 F4 F8 F9 F10", "signs, while typing"),
+    (
+        "Alt v, Alt g, Alt m",
+        "way to see it, other light, loupe, while typing",
+    ),
     ("Ctrl Enter", "save, while typing"),
 ];
 
@@ -277,11 +323,13 @@ pub const ENTRY_FIELDS: [(&str, &str, bool); 9] = [
     ("trade", "Trade", false),
     ("address", "Premises", false),
     ("town", "Town", false),
-    ("from", "First year there (1868, 1868~, 187X)", false),
+    ("from", "First year there (1868, c. 1868, 1870s)", false),
     ("to", "Last year there", false),
     ("source", "Source (\"from memory\" if from there)", true),
     ("note", "Anything else", false),
 ];
+pub const NO_YEAR: &str = "this is not understood as a year";
+pub const GIVE_YEAR: &str = "write it as 1868, c. 1868, 1868-75, 1870s or before 1880";
 pub const ADD_ENTRY: &str = "Add it to the list and take it";
 pub const LISTS: &str = "lists";
 pub const NO_OWN_LISTS: &str =
@@ -386,6 +434,7 @@ pub const SCRIPTS: &[(&str, &str)] = &[
     ("is", "is now"),
     ("shown", "shown"),
     ("corner", "Corner"),
+    ("line", "Line"),
     ("sending", "Sending"),
     ("sent", "sent"),
     ("notTaken", "not taken:"),

@@ -214,7 +214,7 @@ fn letters_are_mended_and_typed_by_keys_and_what_fits_is_offered() {
     // Typing: signs by one key, entries that fit.
     page.go(&mut b, &format!("{}/settle/2c", served.address));
     page.press(&mut b, "r");
-    page.wait(&mut b, "document.activeElement.id === 'text'");
+    page.wait(&mut b, "document.activeElement.matches('#rows input')");
     page.text(&mut b, "O");
     page.press(&mut b, "F4");
     page.text(&mut b, "ME & DAUGHT");
