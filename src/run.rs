@@ -388,7 +388,9 @@ pub fn hold_dates(store: &mut SqliteStore, picture: i64, clues: &Clues) -> Resul
         let dates = dates
             .into_iter()
             .filter_map(|(id, words)| Some((MarkId::parse(&id)?, words)));
-        Ok(dates.chain(evidence::unlike_marks(marks, &decisions::standing(seen))).collect())
+        Ok(dates
+            .chain(evidence::unlike_marks(marks, &decisions::standing(seen)))
+            .collect())
     })
 }
 

@@ -6,11 +6,23 @@ use super::edtf::Edtf;
 const WIDTH: i32 = 5;
 /// Words before a year that make it an estimate.
 const ABOUT: [&str; 12] = [
-    "about", "approx", "around", "c", "ca", "circa", "environ", "gegen", "omstreeks", "um", "vers",
+    "about",
+    "approx",
+    "around",
+    "c",
+    "ca",
+    "circa",
+    "environ",
+    "gegen",
+    "omstreeks",
+    "um",
+    "vers",
     "verso",
 ];
 /// Words before the last year that may be meant.
-const BEFORE: [&str; 8] = ["before", "by", "until", "avant", "vor", "bis", "voor", "prima"];
+const BEFORE: [&str; 8] = [
+    "before", "by", "until", "avant", "vor", "bis", "voor", "prima",
+];
 /// Words before the first year that may be meant.
 const AFTER: [&str; 9] = [
     "after", "from", "since", "après", "depuis", "nach", "seit", "na", "dopo",
@@ -73,7 +85,9 @@ fn worded(text: &str) -> Option<String> {
 
 /// Letters at the beginning, with a full stop behind them left out.
 fn first_word(text: &str) -> (&str, &str) {
-    let end = text.find(|c: char| !c.is_alphabetic()).unwrap_or(text.len());
+    let end = text
+        .find(|c: char| !c.is_alphabetic())
+        .unwrap_or(text.len());
     let rest = text[end..].trim_start_matches(['.', ' ']);
     (&text[..end], rest)
 }

@@ -2,8 +2,8 @@
 
 use super::doubts::and;
 use super::{
-    Doubt, DoubtKind, Held, KeptMark, Lettering, Maybe, Named, Settled, Taken, Waiting, reasons, two,
-    worth,
+    Doubt, DoubtKind, Held, KeptMark, Lettering, Maybe, Named, Settled, Taken, Waiting, reasons,
+    two, worth,
 };
 use crate::readings;
 use serde::{Deserialize, Serialize};
@@ -130,7 +130,11 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
     }
     let looked = s.lettering.is_some() || !s.named.is_empty();
     let mut out = Vec::new();
-    out.extend(s.also.iter().filter_map(|(list, also)| taken_twice(s, list, also)));
+    out.extend(
+        s.also
+            .iter()
+            .filter_map(|(list, also)| taken_twice(s, list, also)),
+    );
     if let Some(words) = difference(mark) {
         out.push(Doubt::new(DoubtKind::Differs, words));
     }

@@ -173,9 +173,7 @@ impl Settled {
     /// them is taken again.
     fn take(&mut self, t: &Taken, decision: DecisionId) {
         let value = Named::Entry(t.clone());
-        let before = self
-            .named
-            .insert(t.list.clone(), Held { value, decision });
+        let before = self.named.insert(t.list.clone(), Held { value, decision });
         let also = self.also.entry(t.list.clone()).or_default();
         match before {
             Some(Held {

@@ -62,7 +62,10 @@ pub fn page(desk: &Desk, ask: &Ask) -> Result<Reply> {
 fn form(desk: &Desk, f: &Fields) -> Result<Markup> {
     let (firms, rooms) = {
         let store = desk.store();
-        (store.named_most(false, NAMED)?, store.named_most(true, NAMED)?)
+        (
+            store.named_most(false, NAMED)?,
+            store.named_most(true, NAMED)?,
+        )
     };
     let choice = |name: &str, words: &str, options: &[(String, String)]| {
         html! {
@@ -159,7 +162,10 @@ fn entries(desk: &Desk, words: &[&str]) -> Result<Markup> {
     let index = desk.lists()?;
     let has = |e: &&Entry| {
         let near = all_in(&e.name, words) || e.variants.iter().any(|v| all_in(v, words));
-        near || all_in(&format!("{} {} {} {}", e.name, e.trade, e.address, e.town), words)
+        near || all_in(
+            &format!("{} {} {} {}", e.name, e.trade, e.address, e.town),
+            words,
+        )
     };
     let found: Vec<&Entry> = index.gazetteer.entries().filter(has).take(OTHERS).collect();
     Ok(html! {
@@ -210,8 +216,12 @@ fn entry(mark: &KeptMark, picture: &Picture) -> Markup {
 
 fn pages(found: &FoundMarks, first: usize, f: &Fields) -> Markup {
     let to = |from: usize| {
-        let kept = f.0.iter().filter(|(n, v)| n != "from" && !v.trim().is_empty());
-        let mut all: Vec<String> = kept.map(|(n, v)| format!("{}={}", coded(n), coded(v))).collect();
+        let kept =
+            f.0.iter()
+                .filter(|(n, v)| n != "from" && !v.trim().is_empty());
+        let mut all: Vec<String> = kept
+            .map(|(n, v)| format!("{}={}", coded(n), coded(v)))
+            .collect();
         all.push(format!("from={from}"));
         format!("/find?{}", all.join("&"))
     };

@@ -70,8 +70,8 @@ fn excluded(a: &Sight, b: &Sight) -> Option<String> {
         ) if feature == other && choice != second => {
             let (_, together) = ONE_OF.iter().find(|f| f.0 == feature.as_str())?;
             let (a, b) = (choice.as_str(), second.as_str());
-            let fits = together.iter().any(|t| *t == (a, b) || *t == (b, a))
-                || [a, b].contains(&"paper");
+            let fits =
+                together.iter().any(|t| *t == (a, b) || *t == (b, a)) || [a, b].contains(&"paper");
             (!fits).then(|| {
                 let said = |c: &str| c.replace('-', " ");
                 format!(
@@ -156,9 +156,12 @@ fn size_in(line: &str) -> Option<(String, Vec<(f64, f64)>)> {
         .map(|c| if matches!(c, '×' | 'X') { 'x' } else { c })
         .filter(|c| !('\u{300}'..='\u{36f}').contains(c))
         .collect();
-    let at = plain
-        .match_indices('x')
-        .find_map(|(at, _)| Some((number_before(&plain[..at])?, number_after(&plain[at + 1..])?)));
+    let at = plain.match_indices('x').find_map(|(at, _)| {
+        Some((
+            number_before(&plain[..at])?,
+            number_after(&plain[at + 1..])?,
+        ))
+    });
     let (h, w) = at?;
     if !SIDES.contains(&h) || !SIDES.contains(&w) {
         return None;
@@ -178,14 +181,19 @@ fn number_before(text: &str) -> Option<f64> {
     let text = text.trim_end_matches([' ', '"', '″', '”', '\'']);
     let from = text
         .rfind(|c: char| !c.is_ascii_digit() && c != '.')
-        .map_or(0, |i| i + text[i..].chars().next().map_or(1, char::len_utf8));
+        .map_or(0, |i| {
+            i + text[i..].chars().next().map_or(1, char::len_utf8)
+        });
     text[from..].parse().ok()
 }
 
 fn number_after(text: &str) -> Option<f64> {
     let text = text.trim_start();
     let to = text.find(|c: char| !c.is_ascii_digit() && c != '.');
-    text[..to.unwrap_or(text.len())].trim_end_matches('.').parse().ok()
+    text[..to.unwrap_or(text.len())]
+        .trim_end_matches('.')
+        .parse()
+        .ok()
 }
 
 /// Either way up.

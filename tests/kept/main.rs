@@ -15,5 +15,6 @@ mod faults;
 mod learn;
 mod note;
 mod one_back;
+mod search;
 mod settle;
 mod store;

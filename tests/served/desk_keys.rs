@@ -178,7 +178,10 @@ fn what_is_asked_of_forty_marks_of_the_samples_is_what_is_recorded() {
         let mark = store.mark(number).unwrap();
         let pictures = store.pictures().unwrap();
         let mut photographs = pictures.iter().flat_map(|p| &p.photographs);
-        let photograph = photographs.find(|p| p.id == mark.photograph).unwrap().name();
+        let photograph = photographs
+            .find(|p| p.id == mark.photograph)
+            .unwrap()
+            .name();
         let named = truth(&mark, &photograph);
         let name = named.as_ref().and_then(|(list, entry)| {
             let found = mark.proposed(Some(list), entry);
@@ -188,7 +191,10 @@ fn what_is_asked_of_forty_marks_of_the_samples_is_what_is_recorded() {
         loop {
             for (w, h) in SCREENS {
                 page.size(&mut b, w, h);
-                page.wait(&mut b, "document.querySelector('#crop-picture').naturalWidth > 0");
+                page.wait(
+                    &mut b,
+                    "document.querySelector('#crop-picture').naturalWidth > 0",
+                );
                 let out: Vec<String> =
                     serde_json::from_value(page.eval(&mut b, OUT_OF_SIGHT)).unwrap();
                 hidden += usize::from(!out.is_empty());

@@ -118,7 +118,10 @@ fn two_artists_for_one_label_are_a_question_until_one_is_taken_again() {
     let mark = s.mark(MarkId(1)).unwrap();
     let doubts = item(&mark, DAY).doubts;
     assert_eq!(asked(&doubts), Asked::Taken("artists".into()));
-    assert!(doubts[0].words.contains("Abel Orme and Adam Orme"), "{doubts:?}");
+    assert!(
+        doubts[0].words.contains("Abel Orme and Adam Orme"),
+        "{doubts:?}"
+    );
     let again = s.decide(MarkId(1), &abel, &carrow("")).unwrap();
     assert_eq!(state(&s, 1).0, State::Settled);
     // Undoing gives the question back, and undoing the second artist takes it away.
@@ -219,10 +222,7 @@ fn each_sort_of_question_has_its_own_answers() {
     let (asks, answers) = question(&page, &mut b);
     assert!(asks.starts_with("What kind") && answers[1].starts_with("Written label"));
     page.press_and_load(&mut b, "2");
-    assert_eq!(
-        s.mark(MarkId(1)).unwrap().kind(),
-        MarkKind::WrittenLabel
-    );
+    assert_eq!(s.mark(MarkId(1)).unwrap().kind(), MarkKind::WrittenLabel);
     // Two readings: the keys choose between them.
     let dunn = Author {
         by: "Miss Dunn".into(),
@@ -234,7 +234,10 @@ fn each_sort_of_question_has_its_own_answers() {
     page.go(&mut b, &format!("{}/settle/1b?x", served.address));
     let (asks, answers) = question(&page, &mut b);
     assert!(asks.contains("Which reading"), "{asks}");
-    assert!(answers[0].starts_with("411") && answers[1].starts_with("417"), "{answers:?}");
+    assert!(
+        answers[0].starts_with("411") && answers[1].starts_with("417"),
+        "{answers:?}"
+    );
     page.press_and_load(&mut b, "2");
     let mark = s.mark(MarkId(1)).unwrap();
     assert_eq!(
@@ -253,8 +256,17 @@ fn lines_are_typed_below_those_of_the_picture_which_stays_in_sight() {
     page.go(&mut b, &format!("{}/settle/1b", served.address));
     page.press(&mut b, "r");
     page.wait(&mut b, "document.activeElement.matches('#rows input')");
-    assert_eq!(page.eval(&mut b, "document.querySelectorAll('#rows .strip img').length"), 3);
-    assert_eq!(page.eval(&mut b, "document.activeElement.selectionStart"), 15);
+    assert_eq!(
+        page.eval(
+            &mut b,
+            "document.querySelectorAll('#rows .strip img').length"
+        ),
+        3
+    );
+    assert_eq!(
+        page.eval(&mut b, "document.activeElement.selectionStart"),
+        15
+    );
     // The next line, and a new one in its middle.
     page.press(&mut b, "ArrowDown");
     page.text(&mut b, "!");
@@ -271,8 +283,14 @@ fn lines_are_typed_below_those_of_the_picture_which_stays_in_sight() {
     page.press(&mut b, "alt+v");
     assert_ne!(page.eval(&mut b, src), before);
     page.press(&mut b, "alt+m");
-    assert_eq!(page.eval(&mut b, "document.querySelector('#loupe').hidden"), false);
-    assert_eq!(page.eval(&mut b, "document.activeElement.matches('#rows input')"), true);
+    assert_eq!(
+        page.eval(&mut b, "document.querySelector('#loupe').hidden"),
+        false
+    );
+    assert_eq!(
+        page.eval(&mut b, "document.activeElement.matches('#rows input')"),
+        true
+    );
     // What is saved stands above what the program read.
     page.press_and_load(&mut b, "ctrl+Enter");
     page.go(&mut b, &format!("{}/settle/1b", served.address));

@@ -66,7 +66,11 @@ pub(super) fn put(c: &Connection, path: &Path, item: &Item) -> Result<()> {
             .or_else(|| leading(mark, lists).map(|p| p.name.clone()))
     };
     let years = years_of(mark);
-    let doubts: String = item.doubts.iter().map(|d| format!(" {} ", d.kind.as_str())).collect();
+    let doubts: String = item
+        .doubts
+        .iter()
+        .map(|d| format!(" {} ", d.kind.as_str()))
+        .collect();
     c.prepare_cached(
         "INSERT OR REPLACE INTO traits
            (mark, picture, kind, firm, sale_room, first_year, last_year, doubts, words)
@@ -93,9 +97,10 @@ pub(super) fn put(c: &Connection, path: &Path, item: &Item) -> Result<()> {
 }
 
 fn leading<'a>(mark: &'a KeptMark, lists: &[&str]) -> Option<&'a Proposal> {
-    let rivals = mark.rivals.iter().filter(|r| {
-        lists.contains(&r.list.as_str()) && mark.settled.on_list(&r.list).is_none()
-    });
+    let rivals = mark
+        .rivals
+        .iter()
+        .filter(|r| lists.contains(&r.list.as_str()) && mark.settled.on_list(&r.list).is_none());
     let all = rivals.flat_map(|r| &r.proposals);
     all.filter(|p| p.probability >= LIKELY)
         .max_by(|a, b| a.probability.total_cmp(&b.probability))
@@ -138,7 +143,16 @@ fn years_of(mark: &KeptMark) -> Option<(i32, i32)> {
     if let (Some(first), Some(last)) = (years.iter().min(), years.iter().max()) {
         return Some((*first, *last));
     }
-    let p = leading(mark, &["framers", "colourmen", "retailers", "sale_rooms", "exhibitions"])?;
+    let p = leading(
+        mark,
+        &[
+            "framers",
+            "colourmen",
+            "retailers",
+            "sale_rooms",
+            "exhibitions",
+        ],
+    )?;
     let year = |text: &str| text.get(..4)?.parse::<i32>().ok();
     let (a, b) = (year(&p.not_before), year(&p.not_after));
     Some((a.or(b)?, b.or(a)?))
@@ -202,7 +216,11 @@ impl SqliteStore {
             .into_iter()
             .filter_map(|(mark, text)| {
                 let each = words.iter().map(|w| match w.chars().count() < SHORTEST {
-                    true if text.contains(&format!(" {w} ")) || (w.len() > 2 && text.contains(w)) => 1.0,
+                    true if text.contains(&format!(" {w} "))
+                        || (w.len() > 2 && text.contains(w)) =>
+                    {
+                        1.0
+                    }
                     true => 0.0,
                     false => likeness(w, &text),
                 });
@@ -213,7 +231,12 @@ impl SqliteStore {
         found.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
         Ok(FoundMarks {
             all: found.len(),
-            marks: found.into_iter().skip(first).take(most).map(|f| f.1).collect(),
+            marks: found
+                .into_iter()
+                .skip(first)
+                .take(most)
+                .map(|f| f.1)
+                .collect(),
             damaged: true,
         })
     }
@@ -235,7 +258,9 @@ impl SqliteStore {
             ))
             .map_err(at)?;
         let rows = find
-            .query_map([most as i64], |r| Ok((r.get(0)?, r.get::<_, i64>(1)? as usize)))
+            .query_map([most as i64], |r| {
+                Ok((r.get(0)?, r.get::<_, i64>(1)? as usize))
+            })
             .map_err(at)?;
         rows.collect::<rusqlite::Result<_>>().map_err(at)
     }

@@ -142,7 +142,8 @@ impl SqliteStore {
         let at = |e: rusqlite::Error| fault(&path, &e);
         let t = self.connection.transaction().map_err(at)?;
         for emptied in ["standing", "traits", "found_words"] {
-            t.execute(&format!("DELETE FROM {emptied}"), []).map_err(at)?;
+            t.execute(&format!("DELETE FROM {emptied}"), [])
+                .map_err(at)?;
         }
         renew(&t, &path, Which::All)?;
         super::set(&t, RULES, &rules).map_err(at)?;
