@@ -28,6 +28,8 @@ fn main() {
             "/picture/1",
             "/picture/1/note",
             "/settle",
+            "/find",
+            "/find?words=rothcastor",
             "/bring",
             "/ask",
             "/second",

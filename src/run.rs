@@ -384,9 +384,12 @@ pub fn read_all(
 pub fn hold_dates(store: &mut SqliteStore, picture: i64, clues: &Clues) -> Result<()> {
     store.hold(picture, |marks, seen| {
         let back = evidence::gather(marks, seen, clues)?.back;
-        Ok(evidence::in_doubt(&back)
+        let dates = evidence::in_doubt(&back);
+        let dates = dates
             .into_iter()
-            .filter_map(|(id, words)| Some((MarkId::parse(&id)?, words)))
+            .filter_map(|(id, words)| Some((MarkId::parse(&id)?, words)));
+        Ok(dates
+            .chain(evidence::unlike_marks(marks, &decisions::standing(seen)))
             .collect())
     })
 }

@@ -6,7 +6,7 @@ use crate::decisions::{
     Deed, EventHeld, Happening, Observation, ObservationId, Sight, Store, standing,
 };
 use crate::error::{Error, Kind, Result};
-use crate::evidence::{Choice, Feature, features, standard_sizes};
+use crate::evidence::{Choice, Feature, features, standard_sizes, unlike};
 use crate::note::told::{self, ToldLink};
 use std::fmt::Write as _;
 use std::io::Read as _;
@@ -103,6 +103,13 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     }
     let all = store.observations(Some(picture.id))?;
     let holds = standing(&all);
+    for u in unlike(&holds).iter().filter(|_| !sights.is_empty()) {
+        let _ = writeln!(
+            out,
+            "These can't both be so: {} ({}, {}). Take one back: dorso observe PICTURE --undo NUMBER.",
+            u.words, u.first, u.second
+        );
+    }
     if arguments.json {
         put_json(&serde_json::json!({
             "format": "dorso.observations/1",

@@ -5,3 +5,6 @@ pub mod clues;
 pub mod dress;
 pub mod edtf;
 pub mod kinds;
+mod typed;
+
+pub use typed::{typed, typed_years};

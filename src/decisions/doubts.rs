@@ -106,32 +106,46 @@ impl Doubt {
 /// What a person is asked of a mark, one thing at a time.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Asked {
+    /// Which of the entries taken from this list it is.
+    Taken(String),
     /// Which entry of this list it names, or none.
     Entry(String),
     /// Whether it reads so.
     Reading,
     /// Whether anything stands at this place and at the others like it of the picture.
     Places,
-    /// Something that is answered elsewhere on its page, such as whether two sightings are one mark.
-    Other,
+    /// Which of the readings given is right.
+    Differs,
+    /// Whether sightings show one mark.
+    Same,
+    /// Whether what can't be true together stays as it is.
+    Conflict,
+    /// What kind of mark it is.
+    Kind,
     /// Nothing is in doubt.
     Nothing,
 }
 
 /// What is asked first: what it names, then what it reads, then the rest.
 pub fn asked(doubts: &[Doubt]) -> Asked {
+    let with = |kinds: &[DoubtKind]| doubts.iter().find(|d| kinds.contains(&d.kind));
+    let taken = |d: &&Doubt| d.kind == DoubtKind::Differs && d.list.is_some();
+    if let Some(list) = doubts.iter().find(taken).and_then(|d| d.list.clone()) {
+        return Asked::Taken(list);
+    }
     if let Some(list) = doubts.iter().find_map(|d| d.list.clone()) {
         return Asked::Entry(list);
     }
-    if doubts.iter().any(|d| d.kind == DoubtKind::Place) {
-        return Asked::Places;
-    }
-    let reading = |d: &Doubt| matches!(d.kind, DoubtKind::Unclear | DoubtKind::Unread);
-    match doubts {
-        [] => Asked::Nothing,
-        some if some.iter().any(reading) => Asked::Reading,
-        _ => Asked::Other,
-    }
+    let order = [
+        (&[DoubtKind::Place][..], Asked::Places),
+        (&[DoubtKind::Unclear, DoubtKind::Unread], Asked::Reading),
+        (&[DoubtKind::Differs], Asked::Differs),
+        (&[DoubtKind::Same], Asked::Same),
+        (&[DoubtKind::Conflict, DoubtKind::Missing], Asked::Conflict),
+        (&[DoubtKind::Kind], Asked::Kind),
+    ];
+    let found = order.into_iter().find(|(kinds, _)| with(kinds).is_some());
+    found.map_or(Asked::Nothing, |(_, asked)| asked)
 }
 
 /// Why a person should look at a mark, in words; empty where none need.
@@ -217,37 +231,36 @@ fn undecided(rivals: &Rivals) -> Option<(DoubtKind, String)> {
         .take_while(|p| p.probability >= RIVAL && first.probability - p.probability <= NEAR)
         .collect();
     if near.len() >= 2 {
-        let count = count_word(near.len());
-        let what = if near.iter().all(|p| p.name == first.name) {
-            format!(
-                "{count} entries of {} (list \"{}\") stand within {NEAR} of each other: {} ({}) and {} ({})",
-                first.name,
-                rivals.list,
-                near[0].entry,
-                two(near[0].probability),
-                near[1].entry,
-                two(near[1].probability)
-            )
+        let one_name = near.iter().all(|p| p.name == first.name);
+        let each: Vec<String> = near
+            .iter()
+            .map(|p| {
+                let name = if one_name { &p.entry } else { &p.name };
+                format!("{name} ({})", two(p.probability))
+            })
+            .collect();
+        let last = each.len() - 1;
+        let of = if one_name {
+            format!("{} stands more than once", first.name)
         } else {
-            format!(
-                "{count} entries of list \"{}\" stand within {NEAR} of each other: {} ({}) and {} ({})",
-                rivals.list,
-                near[0].name,
-                two(near[0].probability),
-                near[1].name,
-                two(near[1].probability)
-            )
+            "several are likely".to_owned()
         };
+        let what = format!(
+            "{of} on your list \u{201c}{}\u{201d}: {} or {}",
+            rivals.list,
+            each[..last].join(", "),
+            each[last]
+        );
         return Some((DoubtKind::Rivals, what));
     }
     (first.probability >= WORTH_ASKING).then(|| {
         (
             DoubtKind::Unsure,
             format!(
-                "{} (list \"{}\") has a chance of {}, none of that list {}",
+                "it may name {} ({}), or nothing on your list \u{201c}{}\u{201d} ({})",
                 first.name,
-                rivals.list,
                 two(first.probability),
+                rivals.list,
                 two(rivals.unlisted)
             ),
         )
@@ -334,16 +347,6 @@ pub fn two(p: f64) -> String {
         "<0.01".into()
     } else {
         format!("{p:.2}")
-    }
-}
-
-fn count_word(n: usize) -> String {
-    match n {
-        2 => "two".into(),
-        3 => "three".into(),
-        4 => "four".into(),
-        5 => "five".into(),
-        _ => n.to_string(),
     }
 }
 
@@ -452,7 +455,7 @@ mod tests {
         assert_eq!(
             d,
             [
-                "two entries of list \"framers\" stand within 0.2 of each other: Orme (0.44) and Ormerod (0.36)"
+                "several are likely on your list \u{201c}framers\u{201d}: Orme (0.44) or Ormerod (0.36)"
             ]
         );
     }

@@ -207,6 +207,11 @@ pub enum Act {
         /// Numbers of the other sightings.
         from: Vec<MarkId>,
     },
+    /// A person looked at what was asked so and leaves it as it is.
+    Stands {
+        /// The doubt, as it was worded.
+        words: String,
+    },
     /// Of its cleaned pictures this one is read first and shown as chosen.
     Variant {
         /// Its name: `flat`, `local-contrast`, `joined`, ...
@@ -261,6 +266,7 @@ impl Act {
                 let others: Vec<String> = from.iter().map(MarkId::to_string).collect();
                 format!("is another mark than {}", others.join(", "))
             }
+            Act::Stands { words } => format!("stays as it is, looked at by a person: {words}"),
             Act::Variant { variant } => format!("is read by its cleaned picture \"{variant}\""),
             Act::Undo { undoes } => format!("undoes {undoes}"),
         }
@@ -389,6 +395,7 @@ mod tests {
                 blind
             }),
             Just(Act::Again),
+            "[a-z]{1,6}".prop_map(|words| Act::Stands { words }),
             (1..4i64).prop_map(|n| Act::Same { with: MarkId(n) }),
             (1..4i64).prop_map(|n| Act::Apart {
                 from: vec![MarkId(n)]

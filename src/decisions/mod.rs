@@ -38,7 +38,9 @@ pub use observations::{
 };
 pub use queue::{Item, State, item, questions, queue};
 pub use settled::{Answer, Held, Lettering, Named, Settled, Waiting};
-pub use sqlite::{Drawing, Guard, Kept, SqliteStore, Tally, Together, default_path};
+pub use sqlite::{
+    Drawing, FoundMarks, Guard, Kept, SqliteStore, Tally, Together, Wanted, default_path,
+};
 pub use together::{Joined, Laying, Placed, Whole};
 
 /// A mark as a run saw and read it.

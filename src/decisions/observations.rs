@@ -2,7 +2,7 @@
 //! entries are never changed, undoing adds one.
 
 use super::Author;
-use crate::dating::edtf::Edtf;
+use crate::dating::typed;
 use crate::error::{Error, Kind, Result};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -203,12 +203,15 @@ impl Happening {
                 "give a document or a person, or \"from memory\"",
             );
         }
-        if !self.when.is_empty() && Edtf::parse(&self.when).is_err() {
-            return wrong(
-                &format!("\"{}\"", self.when),
-                "this is no date in EDTF",
-                "write it as 1932, 1932-05-14, 1888/1895, 193X or 1868~",
-            );
+        if !self.when.is_empty() {
+            let Some(kept) = typed(&self.when) else {
+                return wrong(
+                    &format!("\"{}\"", self.when),
+                    "this is not understood as a date",
+                    "write it as 1932, 1932-05-14, c. 1868, 1888-95, 1930s or before 1880",
+                );
+            };
+            self.when = kept;
         }
         Ok(self)
     }

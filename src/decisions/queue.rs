@@ -1,7 +1,9 @@
 //! What needs a person, most worthwhile first. Pure: from kept marks and today's date.
 
+use super::doubts::and;
 use super::{
-    Doubt, DoubtKind, KeptMark, Lettering, MarkId, Maybe, Settled, Waiting, reasons, two, worth,
+    Doubt, DoubtKind, Held, KeptMark, Lettering, MarkId, Maybe, Named, Settled, Taken, Waiting,
+    reasons, two, worth,
 };
 use crate::readings;
 use serde::{Deserialize, Serialize};
@@ -133,10 +135,11 @@ fn state(mark: &KeptMark, doubts: &[Doubt], today: &str) -> State {
     }
     if !doubts.is_empty() {
         State::Open
-    } else if *s == Default::default() {
-        State::Clear
-    } else {
+    } else if s.is_decided() {
         State::Settled
+    } else {
+        // Its outline, kind or bearer may be set by hand: that says nothing of what it reads
+        State::Clear
     }
 }
 
@@ -153,7 +156,12 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
     }
     let looked = s.lettering.is_some() || !s.named.is_empty();
     let mut out = Vec::new();
-    if let Some(words) = difference(s) {
+    out.extend(
+        s.also
+            .iter()
+            .filter_map(|(list, also)| taken_twice(s, list, also)),
+    );
+    if let Some(words) = difference(mark) {
         out.push(Doubt::new(DoubtKind::Differs, words));
     }
     out.extend(
@@ -190,6 +198,7 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
         DoubtKind::Unread | DoubtKind::Unclear | DoubtKind::Kind => !looked,
         _ => true,
     }));
+    out.retain(|d| s.stands.iter().all(|h| h.value != d.words));
     // A mark that was read surely once needs nobody only because it wasn't found again.
     if mark.missing && !looked && !out.is_empty() {
         let words = "the last reading of its photograph didn't find it again";
@@ -214,9 +223,42 @@ fn sameness(mark: &KeptMark, maybe: &Maybe) -> String {
     }
 }
 
-/// What somebody else read otherwise than it stands, if anything.
-fn difference(s: &Settled) -> Option<String> {
+/// Two entries of one list taken for one mark.
+fn taken_twice(s: &Settled, list: &str, also: &[Held<Taken>]) -> Option<Doubt> {
+    let Named::Entry(now) = &s.named.get(list)?.value else {
+        return None;
+    };
+    let before = also.iter().map(|a| a.value.name.as_str());
+    let names: Vec<&str> = before.chain([now.name.as_str()]).collect();
+    // One label may well name two towns
+    (list != "towns").then(|| Doubt {
+        kind: DoubtKind::Differs,
+        words: format!(
+            "{} were taken for one mark, all from your list \u{201c}{list}\u{201d}",
+            and(&names)
+        ),
+        list: Some(list.to_owned()),
+    })
+}
+
+/// What somebody read otherwise than it stands, if anything: another person, or the program where a
+/// second reading by another person is the only one that stands.
+fn difference(mark: &KeptMark) -> Option<String> {
+    let s = &mark.settled;
     let standing = s.lettering.as_ref()?;
+    if let Some(first) = s.answered() {
+        let lines = mark.latest().reading.lines.iter();
+        let program = Lettering::Read(lines.map(|l| l.leiden.clone()).collect());
+        let read = letters(&program).unwrap_or_default();
+        if !read.is_empty() && Some(read) != letters(&standing.value) {
+            return Some(format!(
+                "{} reads {}; the program reads {}",
+                first.by,
+                said(&first.says),
+                said(&program)
+            ));
+        }
+    }
     let other = s.answers.iter().find(|a| {
         a.decision != standing.decision && letters(&a.value.says) != letters(&standing.value)
     })?;

@@ -69,6 +69,12 @@ pub struct Settled {
     /// A second reading is asked for; ended by a blind answer.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub again: Option<Held<()>>,
+    /// By list, what was taken before what holds now, while nobody said which of them it is.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub also: BTreeMap<String, Vec<Held<Taken>>>,
+    /// Doubts, as worded, at which a person looked and that are to stay as they are.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub stands: Vec<Held<String>>,
     /// The cleaned picture (its name) that is read first.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub variant: Option<Held<String>>,
@@ -113,22 +119,17 @@ impl Settled {
             Some(Held { value, decision })
         }
         match act {
-            Act::Take(t) => {
-                let value = Named::Entry(t.clone());
-                self.named.insert(
-                    t.list.clone(),
-                    Held {
-                        value,
-                        decision: id,
-                    },
-                );
-            }
+            Act::Take(t) => self.take(t, id),
             Act::Read { lines } => self.lettering = held(Lettering::Read(lines.clone()), id),
             Act::Unreadable => self.lettering = held(Lettering::Unreadable, id),
             Act::NotAMark => self.not_a_mark = held((), id),
             Act::Unlisted { list } => {
-                if list.is_none() {
-                    self.named.clear();
+                match list {
+                    Some(list) => drop(self.also.remove(list)),
+                    None => {
+                        self.named.clear();
+                        self.also.clear();
+                    }
                 }
                 let key = list.clone().unwrap_or_default();
                 let value = Named::Unlisted;
@@ -146,6 +147,7 @@ impl Settled {
             Act::PutOff { until } => self.waiting = held(Waiting::Until(until.clone()), id),
             Act::Drawn { reading } => self.drawn.extend(held(*reading, id)),
             Act::Again => self.again = held((), id),
+            Act::Stands { words } => self.stands.extend(held(words.clone(), id)),
             Act::Variant { variant } => self.variant = held(variant.clone(), id),
             Act::Answer { lines, blind } => self.answer(entry, lines, *blind),
             Act::Same { .. } | Act::Apart { .. } | Act::Undo { .. } => {}
@@ -158,12 +160,41 @@ impl Settled {
             Act::Unreadable | Act::NotAMark | Act::Answer { .. } => self.waiting = None,
             Act::Ask { .. } | Act::PutOff { .. } | Act::Kind { .. } | Act::On { .. } => {}
             Act::Drawn { .. } | Act::Again | Act::Variant { .. } | Act::Undo { .. } => {}
+            Act::Stands { .. } => self.waiting = None,
             Act::Same { .. } | Act::Apart { .. } => {}
         }
         if matches!(act, Act::Read { .. } | Act::Unreadable) {
             // The person has seen what the others said and decided.
             self.answers.clear();
         }
+    }
+
+    /// An entry taken. Another one than before on the same list leaves open which it is, until one of
+    /// them is taken again.
+    fn take(&mut self, t: &Taken, decision: DecisionId) {
+        let value = Named::Entry(t.clone());
+        let before = self.named.insert(t.list.clone(), Held { value, decision });
+        let also = self.also.entry(t.list.clone()).or_default();
+        match before {
+            Some(Held {
+                value: Named::Entry(other),
+                decision,
+            }) if other.entry != t.entry && also.iter().all(|a| a.value.entry != t.entry) => {
+                also.push(Held {
+                    value: other,
+                    decision,
+                });
+            }
+            _ => also.clear(),
+        }
+        if also.is_empty() {
+            self.also.remove(&t.list);
+        }
+    }
+
+    /// Whether a person decided what it reads or names, or that a doubt about it stays.
+    pub fn is_decided(&self) -> bool {
+        self.lettering.is_some() || !self.named.is_empty() || !self.stands.is_empty()
     }
 
     /// An answer stands where nothing stood; else it is only kept beside.

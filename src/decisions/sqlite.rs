@@ -18,11 +18,13 @@ mod joined;
 mod observed;
 mod read;
 mod record;
+mod search;
 mod standing;
 
 pub use beside::Together;
 pub use decide::{Drawing, Guard, Kept};
 use read::Which;
+pub use search::{FoundMarks, Wanted};
 pub use standing::Tally;
 
 /// Marks an SQLite file as a store of this program: "Dors" in ASCII.
@@ -40,6 +42,7 @@ const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0008_sightings.sql"),
     include_str!("migrations/0009_statements.sql"),
     include_str!("migrations/0010_bare.sql"),
+    include_str!("migrations/0011_search.sql"),
 ];
 
 /// How long to wait for another program that is writing.

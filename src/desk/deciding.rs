@@ -3,7 +3,7 @@
 use super::page::{Page, Place, page as lay};
 use super::web::{Ask, Fields, Reply, coded};
 use super::words as w;
-use super::{Desk, mark_id, picture, places, today};
+use super::{Desk, mark_id, picture, places, question, today};
 use crate::decisions::{
     Act, Author, Bearer, Decision, DecisionId, Guard, Kept, KeptMark, KeptPhotograph, MarkId, Store,
 };
@@ -98,9 +98,28 @@ fn day(text: &str) -> Result<String> {
     Ok(day)
 }
 
-/// A choice among the proposals: `take:LIST:ENTRY` or `none:LIST`.
+/// An answer chosen: `take:LIST:ENTRY`, `none:LIST`, `read:N` (of the readings given), `kind:KIND`,
+/// `stands:DOUBT`.
 pub fn picked(desk: &Desk, mark: &KeptMark, pick: &str) -> Result<Act> {
     let wrong = || usage(w::PROPOSALS, w::NOTHING_CHOSEN, w::CHOOSE_ONE);
+    if let Some(n) = pick.strip_prefix("read:") {
+        let mut given = question::readings(mark);
+        let n: usize = n.parse().map_err(|_| wrong())?;
+        return match n < given.len() {
+            true => Ok(Act::Read {
+                lines: given.swap_remove(n).1,
+            }),
+            false => Err(wrong()),
+        };
+    }
+    if let Some(kind) = pick.strip_prefix("kind:") {
+        let kind = MarkKind::parse(kind).ok_or_else(wrong)?;
+        return Ok(Act::Kind { kind });
+    }
+    if let Some(words) = pick.strip_prefix("stands:") {
+        let words = words.chars().take(LONGEST).collect();
+        return Ok(Act::Stands { words });
+    }
     if let Some(list) = pick.strip_prefix("none:") {
         return Ok(Act::Unlisted {
             list: Some(list.to_owned()).filter(|l| !l.is_empty()),
@@ -198,7 +217,8 @@ fn onward(desk: &Desk, id: MarkId, said: &str, act: &Act, ask: &Ask) -> Result<R
     let due = desk.store().due(&today(), only)?;
     // What leaves a doubt about the same mark keeps the person there; what puts it off doesn't.
     let stays = match act {
-        Act::Kind { .. } | Act::On { .. } | Act::Again => true,
+        Act::On { .. } | Act::Again => true,
+        Act::Kind { .. } => ask.form.get("act") == "kind" || due.contains(&id),
         Act::PutOff { .. } => false,
         _ => due.contains(&id),
     };

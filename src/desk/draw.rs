@@ -173,8 +173,11 @@ pub fn draw(desk: &Desk, ask: &Ask) -> Result<Reply> {
         "" => None,
         id => Some(desk.store().mark(mark_id(id)?)?),
     };
-    let kind = MarkKind::parse(f.get("kind"));
-    let kind = kind.unwrap_or_else(|| of.as_ref().map_or(MarkKind::Unknown, KeptMark::kind));
+    // The kind is asked of a new mark alone: mending an outline says nothing else
+    let kind = match &of {
+        Some(mark) => mark.kind(),
+        None => MarkKind::parse(f.get("kind")).unwrap_or(MarkKind::Unknown),
+    };
     let stays = !f.get("keep-turn").is_empty();
     let guard = Guard {
         seen: None,

@@ -69,6 +69,11 @@ pub fn lines(mark: &KeptMark) -> Vec<String> {
         Some(Lettering::Unreadable) => return Vec::new(),
         None => {}
     }
+    by_program(mark)
+}
+
+/// What the program read, a line for each line, with Leiden signs.
+pub fn by_program(mark: &KeptMark) -> Vec<String> {
     let read = mark.latest().reading.lines.iter();
     read.map(|l| l.leiden.clone())
         .filter(|l| !l.trim().is_empty())

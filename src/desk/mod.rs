@@ -27,6 +27,7 @@ mod chart;
 mod copies;
 mod deciding;
 mod draw;
+mod find;
 mod guard;
 mod item;
 mod lights;
@@ -42,6 +43,7 @@ mod question;
 mod reading;
 mod routes;
 mod second;
+mod seen;
 mod settle;
 mod sightings;
 mod told;
@@ -240,7 +242,11 @@ impl Desk {
 
     /// Holds the dates of a photograph's picture against each other, after something changed.
     fn hold_dates(&self, photograph: i64) -> Result<()> {
-        let picture = self.picture_of(photograph)?.id;
+        self.hold_picture(self.picture_of(photograph)?.id)
+    }
+
+    /// The same, by the number of the picture.
+    fn hold_picture(&self, picture: i64) -> Result<()> {
         let clues = self.clues()?;
         run::hold_dates(&mut self.store(), picture, &clues)?;
         self.warm.changed();

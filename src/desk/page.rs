@@ -23,6 +23,7 @@ pub struct Page<'a> {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Place {
     Pictures,
+    Find,
     Settle,
     Bring,
     Ask,
@@ -30,8 +31,9 @@ pub enum Place {
     None,
 }
 
-const PLACES: [(Place, &str, &str); 5] = [
+const PLACES: [(Place, &str, &str); 6] = [
     (Place::Pictures, "/", w::PICTURES),
+    (Place::Find, "/find", w::FIND),
     (Place::Settle, "/settle", w::SETTLE),
     (Place::Bring, "/bring", w::BRING),
     (Place::Ask, "/ask", w::ASK_SOMEONE),
@@ -80,7 +82,7 @@ pub fn page(desk: &Desk, page: Page) -> Markup {
 }
 
 fn help(keys: &[(&str, &str)]) -> Markup {
-    let common: &[(&str, &str)] = &[("h", w::K_HELP), ("Esc", w::K_ESCAPE)];
+    let common: &[(&str, &str)] = &[("h", w::K_HELP), ("/", w::K_FIND), ("Esc", w::K_ESCAPE)];
     html! {
         dialog id="help" aria-labelledby="help-title" {
             h2 id="help-title" { (w::KEYS_OF_PAGE) }

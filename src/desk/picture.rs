@@ -3,7 +3,7 @@
 use super::page::{Page, Place, page as lay, token};
 use super::web::{Ask, Reply, number, unclear};
 use super::words as w;
-use super::{Desk, item, mark_id, note, today};
+use super::{Desk, item, mark_id, note, seen, today};
 use crate::decisions::{Bearer, Item, KeptMark, KeptPhotograph, Picture, Placed, Store, queue};
 use crate::error::{Error, Kind, Result};
 use crate::geometry::Quad;
@@ -67,6 +67,7 @@ pub fn page(desk: &Desk, id: i64, ask: &Ask) -> Result<Reply> {
                 }
             }
         }
+        (seen::section(desk, id)?)
     };
     let page = Page {
         title: picture.name.clone(),
@@ -220,10 +221,12 @@ fn drawing(desk: &Desk, p: &KeptPhotograph) -> Markup {
                     label for="draw-mark" { (w::MARK_CHOSEN) } " "
                     input id="draw-mark" name="mark" size="8" maxlength="20" placeholder=(w::NEW_MARK) autocomplete="off";
                     " "
-                    label for="draw-kind" { (w::KIND) } " "
-                    select id="draw-kind" name="kind" {
-                        @for k in MarkKind::ALL {
-                            option value=(k.as_str()) { (heading(k)) }
+                    span id="draw-new" {
+                        label for="draw-kind" { (w::KIND) } " "
+                        select id="draw-kind" name="kind" {
+                            @for k in MarkKind::ALL {
+                                option value=(k.as_str()) { (heading(k)) }
+                            }
                         }
                     }
                 }

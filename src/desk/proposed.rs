@@ -35,6 +35,14 @@ pub fn lists(
         open.sort_by_key(|r| r.list != list);
     }
     let has_keys = matches!(purpose, For::Question(_) | For::Choosing);
+    // A label that names one town thrice has three lists of the same first entry
+    let mut shown: Vec<(&str, &str)> = Vec::new();
+    open.retain(|r| {
+        let first = r.shown().next().map_or("", |p| p.entry.as_str());
+        let new = !shown.contains(&(r.list.as_str(), first));
+        shown.push((r.list.as_str(), first));
+        new
+    });
     // Those that are decided stay in sight, last.
     let decided = rivals.iter().filter(|r| settled.on_list(&r.list).is_some());
     let mut number = 0;
@@ -69,9 +77,12 @@ pub fn lists(
     }
     html! {
         @if groups.is_empty() && purpose != For::Aside { p { (w::NO_PROPOSALS) } }
-        @for (at, g) in groups.iter().enumerate() {
-            @if at == 1 && matches!(purpose, For::Question(_)) { h3 { (w::NOT_ASKED) } }
-            (g)
+        @match (purpose, groups.split_first()) {
+            (For::Question(_), Some((first, rest))) => {
+                (first)
+                @if !rest.is_empty() { details { summary { (w::NOT_ASKED) } @for g in rest { (g) } } }
+            }
+            _ => @for g in &groups { (g) },
         }
         @for r in decided { (already(&r.list, settled)) }
     }
@@ -114,8 +125,10 @@ fn choice(
                 @if let Some(k) = key { " " kbd { (k) } }
                 span.where { (premises(p, entry)) }
                 span.agreement aria-hidden="true" { @for l in &p.agreement.letters { (agreed(l)) } }
-                @for b in &because { span.because { (b) } }
             }
+        }
+        @if !because.is_empty() {
+            details.because { summary aria-label=(w::why_named(&p.name)) { (w::WHY_SO) } @for b in &because { p { (b) } } }
         }
     }
 }

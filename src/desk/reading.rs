@@ -1,7 +1,9 @@
 //! The reading of a mark, letter by letter, each with how sure it is and what else it may be.
 
+use super::deciding::LONGEST;
+use super::item;
 use super::words as w;
-use crate::decisions::two;
+use crate::decisions::{KeptMark, Lettering, two};
 use crate::readings::{Character, Line, SharedLine};
 use crate::statements::Statement;
 use maud::{Markup, html};
@@ -84,6 +86,67 @@ fn letter(c: &Character) -> Markup {
                 span.other { @if s.is_empty() { (w::NO_LETTER) } @else { (s) } }
                 span.hidden { ", " (two(*p)) }
             }
+        }
+    }
+}
+
+/// What a person read, where somebody did: it stands above what the program read.
+pub fn by_person(mark: &KeptMark) -> Markup {
+    let held = mark.settled.lettering.as_ref().map(|h| &h.value);
+    html! {
+        @if let Some(says) = held {
+            p.already id="own-reading" {
+                @match says {
+                    Lettering::Read(lines) => {
+                        (w::STANDS_AS) br;
+                        @for l in lines { span.leiden { (l) } br; }
+                    }
+                    Lettering::Unreadable => (w::STANDS_UNREADABLE),
+                }
+            }
+            @if !mark.latest().reading.lines.is_empty() { p.hint { (w::BY_PROGRAM) } }
+        }
+    }
+}
+
+/// Where each line stands on the picture of the mark: its top and its height, parts of the picture's
+/// height, with some room around it.
+fn strips(mark: &KeptMark) -> Vec<[f64; 2]> {
+    let seen = mark.latest();
+    let (w, h) = seen.outline.size();
+    // The picture has a margin of 2% of the shorter side all round; see `marks::flatten`
+    let height = h + 0.04 * w.min(h);
+    let strip = |l: &Line| {
+        let room = 0.25 * f64::from(l.within.h);
+        let top = (f64::from(l.within.y) - room).max(0.0) / height;
+        let low = (f64::from(l.within.bottom()) + room) / height;
+        (top < low && top < 1.0).then(|| [top, low.min(1.0) - top])
+    };
+    let found: Option<Vec<[f64; 2]>> = seen.reading.lines.iter().map(strip).collect();
+    found.unwrap_or_default()
+}
+
+/// The field in which a reading is typed; the script parts it into lines below those of the picture.
+pub fn typing(mark: &KeptMark) -> Markup {
+    let lines = item::lines(mark);
+    let strips = serde_json::to_string(&strips(mark)).unwrap_or_default();
+    html! {
+        details.typing id="typing" {
+            summary { (w::TYPE) " " kbd { "r" } }
+            label for="text" { (w::TEXT) }
+            div id="rows" data-strips=(strips) {}
+            textarea id="text" name="text" rows=(lines.len().clamp(2, 8)) maxlength=(LONGEST) spellcheck="false"
+                autocomplete="off" autocapitalize="off" aria-describedby="text-how" { (lines.join("\n")) }
+            div.tools role="group" aria-label=(w::SIGNS) {
+                @for (sign, key, words) in w::SIGN_KEYS {
+                    button type="button" data-sign=(sign) { span.leiden { (words) } " " kbd { (key) } }
+                }
+                button type="button" data-move="-1" { (w::LINE_UP) " " kbd { "Alt ↑" } }
+                button type="button" data-move="1" { (w::LINE_DOWN) " " kbd { "Alt ↓" } }
+            }
+            p id="text-how" { (w::TEXT_HOW) }
+            div id="fits" aria-live="polite" {}
+            button name="act" value="read" { (w::SAVE_READING) " " kbd { "Ctrl ⏎" } }
         }
     }
 }

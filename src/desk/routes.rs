@@ -3,8 +3,8 @@
 use super::web::{Ask, Reply, number};
 use super::words as w;
 use super::{
-    Desk, ask, assets, batch, copies, deciding, draw, lights, mark_id, note, overview, page,
-    picture, second,
+    Desk, ask, assets, batch, copies, deciding, draw, find, lights, mark_id, note, overview, page,
+    picture, second, seen,
 };
 use super::{settle, told, typing};
 use crate::error::{Error, Kind, Result};
@@ -32,6 +32,7 @@ fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
         return match path[..] {
             ["mark", id, "decide"] => deciding::decide(desk, mark_id(id)?, ask),
             ["mark", id, "entry"] => typing::add_entry(desk, mark_id(id)?, ask),
+            ["picture", id, "seen"] => seen::keep(desk, number(id)?, ask),
             ["picture", id, "event"] => told::event(desk, number(id)?, ask),
             ["picture", id, "text"] => told::text(desk, number(id)?, ask),
             ["picture", id, "wording"] => note::wording(desk, number(id)?, ask),
@@ -52,6 +53,7 @@ fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
     }
     match path[..] {
         [] => overview::page(desk, ask),
+        ["find"] => find::page(desk, ask),
         ["picture", id] => picture::page(desk, number(id)?, ask),
         ["picture", id, "note"] => note::page(desk, number(id)?, ask),
         ["picture", id, "note", name] => note::file(desk, number(id)?, name, ask),

@@ -1,6 +1,5 @@
 //! One doubtful mark at a time: everything that helps to decide, and the deciding.
 
-use super::deciding::LONGEST;
 use super::page::{Page, Place, page as lay, token};
 use super::web::{Ask, Reply, unclear};
 use super::words as w;
@@ -90,7 +89,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
     let entries = html! {
         section aria-labelledby="proposals-title" {
             h2 id="proposals-title" { (w::PROPOSALS) }
-            (proposed::lists(&mark.rivals, &mark.settled, lists.as_deref(), "", purpose(&asked)))
+            (proposed::lists(&mark.rivals, &mark.settled, lists.as_deref(), "", question::purpose(&asked)))
         }
     };
     let body = html! {
@@ -111,16 +110,18 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                 (why(question::words(&mark, &asked, with.len()), &question::others(&state.doubts, &asked)))
                 (crop(&mark, &picture))
                 (places::others(&with))
-                (sightings::questions(desk, &mark, newest)?)
+                (sightings::questions(desk, &mark, newest, asked == Asked::Same)?)
                 (others(&mark))
                 form id="decide" method="post" action=(format!("/mark/{id}/decide")) {
                     (token(desk))
                     input type="hidden" name="seen" value=(newest);
                     input type="hidden" name="once" value="";
                     input type="hidden" name="picture" value=[only];
+                    (question::choices(&question::answers(&mark, &state.doubts, &asked)))
                     @if matches!(asked, Asked::Entry(_)) { (entries) }
-                    section aria-labelledby="reading-title" {
+                    section.read aria-labelledby="reading-title" {
                         h2 id="reading-title" { (w::READING) }
+                        (reading::by_person(&mark))
                         @if mark.latest().reading.lines.is_empty() { p { (w::NOTHING_READ) } }
                         (reading::letters(&mark.latest().reading.lines))
                         (reading::shared(&mark.latest().reading.shared))
@@ -132,7 +133,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                                 button name="act" value="read" { (w::SAVE_READING) " " kbd { "s" } }
                             }
                         }
-                        (typing(&mark))
+                        (reading::typing(&mark))
                     }
                     @if !matches!(asked, Asked::Entry(_)) { (entries) }
                     (deeds(&mark, &asked, with.len()))
@@ -230,15 +231,6 @@ fn crop(mark: &KeptMark, picture: &Picture) -> Markup {
     }
 }
 
-/// What the choices among the entries are for.
-fn purpose(asked: &Asked) -> proposed::For<'_> {
-    match asked {
-        Asked::Entry(list) => proposed::For::Question(list),
-        Asked::Reading | Asked::Places => proposed::For::Looking,
-        Asked::Other | Asked::Nothing => proposed::For::Choosing,
-    }
-}
-
 /// The question, and why it is asked.
 ///
 /// * `doubts`: those that the question doesn't tell.
@@ -280,28 +272,6 @@ fn others(mark: &KeptMark) -> Markup {
     }
 }
 
-fn typing(mark: &KeptMark) -> Markup {
-    let lines = item::lines(mark);
-    html! {
-        details.typing id="typing" {
-            summary { (w::TYPE) " " kbd { "r" } }
-            label for="text" { (w::TEXT) }
-            textarea id="text" name="text" rows=(lines.len().clamp(2, 8)) maxlength=(LONGEST) spellcheck="false"
-                autocomplete="off" autocapitalize="off" aria-describedby="text-how" { (lines.join("\n")) }
-            div.tools role="group" aria-label=(w::SIGNS) {
-                @for (sign, key, words) in w::SIGN_KEYS {
-                    button type="button" data-sign=(sign) { span.leiden { (words) } " " kbd { (key) } }
-                }
-                button type="button" data-move="-1" { (w::LINE_UP) " " kbd { "Alt ↑" } }
-                button type="button" data-move="1" { (w::LINE_DOWN) " " kbd { "Alt ↓" } }
-            }
-            p id="text-how" { (w::TEXT_HOW) }
-            div id="fits" aria-live="polite" {}
-            button name="act" value="read" { (w::SAVE_READING) " " kbd { "Ctrl ⏎" } }
-        }
-    }
-}
-
 fn deeds(mark: &KeptMark, asked: &Asked, with: usize) -> Markup {
     let reading = *asked == Asked::Reading && !mark.latest().reading.lines.is_empty();
     let on = mark.settled.on.as_ref().map(|h| h.value);
@@ -322,6 +292,8 @@ fn deeds(mark: &KeptMark, asked: &Asked, with: usize) -> Markup {
                     button.go name="act" value="nothing-here" data-key="t" { (w::nothing_at(1 + with)) " " kbd { "t" } }
                 } @else if reading {
                     button.go name="act" value="read" data-key="t" { (w::ACCEPT_READING) " " kbd { "t" } }
+                }
+                @if reading || matches!(asked, Asked::Same | Asked::Places) {
                     button name="act" value="take" data-accept=(w::ACCEPT) { span { (w::TAKE) } }
                 } @else {
                     button.go name="act" value="take" data-key="t" data-accept=(w::ACCEPT) { span { (w::TAKE) } " " kbd { "t" } }

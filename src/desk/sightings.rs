@@ -58,24 +58,26 @@ fn parting(desk: &Desk, mark: &KeptMark, s: &Sighting, newest: i64) -> Markup {
 
 /// The questions whether two sightings show one mark, each with both pictures side by side.
 ///
+/// * `asked_here`: this is what the page asks: the first of them is the question that the keys answer.
+///
 /// # Errors
 /// `Kind::Store` if the other mark can't be read.
-pub fn questions(desk: &Desk, mark: &KeptMark, newest: i64) -> Result<Markup> {
+pub fn questions(desk: &Desk, mark: &KeptMark, newest: i64, asked_here: bool) -> Result<Markup> {
     let mut asked = Vec::new();
     for m in &mark.maybe {
         let other = desk.store().mark(m.other)?;
         asked.push((m, other));
     }
     Ok(html! {
-        @for (m, other) in &asked {
+        @for (i, (m, other)) in asked.iter().enumerate() {
             section.same aria-labelledby=(format!("same-{}", m.other)) {
-                h2 id=(format!("same-{}", m.other)) { (w::same_question(&m.own.to_string(), &m.other.to_string())) }
+                h2.question[asked_here && i == 0] id=(format!("same-{}", m.other)) { (w::same_question(&m.own.to_string(), &m.other.to_string())) }
                 p { (w::same_because(m.chance, &m.why)) }
                 div.pair {
                     (side(mark, m.own))
                     (side(other, m.other))
                 }
-                (answer(desk, mark, m, newest))
+                (answer(desk, mark, m, newest, asked_here && i == 0))
             }
         }
     })
@@ -92,8 +94,8 @@ fn side(mark: &KeptMark, sighting: crate::decisions::MarkId) -> Markup {
     }
 }
 
-fn answer(desk: &Desk, mark: &KeptMark, m: &Maybe, newest: i64) -> Markup {
-    let one = |act: &str, words: &str, key: &str| {
+fn answer(desk: &Desk, mark: &KeptMark, m: &Maybe, newest: i64, asked: bool) -> Markup {
+    let one = |act: &str, words: &str, key: &str, number: u8, likelier: bool| {
         html! {
             form method="post" action=(format!("/mark/{}/decide", m.own)) {
                 (token(desk))
@@ -102,7 +104,10 @@ fn answer(desk: &Desk, mark: &KeptMark, m: &Maybe, newest: i64) -> Markup {
                 input type="hidden" name="other" value=(m.other);
                 input type="hidden" name="seen" value=(newest);
                 input type="hidden" name="once" value="";
-                button data-key=(key) { (words) " " kbd { (key) } }
+                button.go[asked && likelier] data-key=(key) data-number=[asked.then_some(number)] {
+                    (words) " " kbd { (key) }
+                    @if asked && likelier { " " kbd { "t" } }
+                }
             }
         }
     };
@@ -113,8 +118,8 @@ fn answer(desk: &Desk, mark: &KeptMark, m: &Maybe, newest: i64) -> Markup {
     };
     html! {
         div.tools.answers role="group" aria-label=(w::SAME_OR_NOT) {
-            (one("same", together, "y"))
-            (one("apart", w::TWO_MARKS, "d"))
+            (one("same", together, "y", 1, m.chance >= 0.5))
+            (one("apart", w::TWO_MARKS, "d", 2, m.chance < 0.5))
         }
     }
 }

@@ -4,7 +4,7 @@ use super::deciding::{after, guard, usage};
 use super::web::{Ask, Reply};
 use super::words as w;
 use super::{Desk, proposed};
-use crate::dating::edtf::Edtf;
+use crate::dating::typed;
 use crate::decisions::{Act, KeptMark, MarkId, Settled, Store};
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer::edit::{self, Cells};
@@ -90,9 +90,9 @@ pub fn add_entry(desk: &Desk, id: MarkId, ask: &Ask) -> Result<Reply> {
             return Err(usage(field, w::EMPTY, w::SAY_NAME_AND_SOURCE));
         }
     }
-    for value in [&entry.from, &entry.to] {
-        if let (false, Err(e)) = (value.is_empty(), Edtf::parse(value)) {
-            return Err(usage(value, &e.what.to_string(), &e.next.to_string()));
+    for value in [&mut entry.from, &mut entry.to] {
+        if !value.is_empty() {
+            *value = typed(value).ok_or_else(|| usage(value, w::NO_YEAR, w::GIVE_YEAR))?;
         }
     }
     let held = edit::hold(own_folder(desk)?)?;

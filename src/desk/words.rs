@@ -1,9 +1,11 @@
 //! All words of the desk that a person sees, in one place. Phrases with something to fill in are
 //! functions in [`phrases`].
 
+mod find;
 mod note;
 mod phrases;
 
+pub use find::*;
 pub use note::*;
 pub use phrases::*;
 
@@ -181,6 +183,10 @@ pub const SIGN_KEYS: [(&str, &str, &str); 5] = [
     ("[|]", "F9", "[abc] supplied"),
     ("[/]", "F10", "[R/K] either"),
 ];
+pub const STANDS_AS: &str = "Read by a person:";
+pub const STANDS_UNREADABLE: &str = "A person can't read it.";
+pub const BY_PROGRAM: &str = "The program reads:";
+pub const WHY_SO: &str = "Why";
 pub const LINE_UP: &str = "Line up";
 pub const LINE_DOWN: &str = "Line down";
 pub const SAVE_READING: &str = "Save this reading";
@@ -198,6 +204,12 @@ pub const ACCEPT: &str = "Accept: ";
 pub const ACCEPT_READING: &str = "Accept the reading";
 pub const NOT_ASKED: &str = "Also named, and not in doubt";
 pub const ASK_READING: &str = "Does it read so?";
+pub const ASK_DIFFERS: &str = "Which reading is right?";
+pub const ASK_KIND: &str = "What kind of mark is it?";
+pub const ASK_CONFLICT: &str = "These don't fit together. Is it read as it stands there?";
+pub const STANDS: &str = "I looked: it stands so, and stays as it is";
+pub const THE_PROGRAM: &str = "the program";
+pub const ANSWERS: &str = "Answers";
 pub const ASK_UNREAD: &str = "What does it read?";
 pub const NOTHING_STANDS: &str = "Nothing stands here";
 pub const PLACES_WITH: &str = "The other places like it";
@@ -267,6 +279,10 @@ pub const SETTLE_KEYS: &[(&str, &str)] = &[
     ("g", "other light: the same mark in other photographs"),
     ("m", "loupe"),
     ("F2 F4 F8 F9 F10", "signs, while typing"),
+    (
+        "Alt v, Alt g, Alt m",
+        "way to see it, other light, loupe, while typing",
+    ),
     ("Ctrl Enter", "save, while typing"),
 ];
 
@@ -281,11 +297,13 @@ pub const ENTRY_FIELDS: [(&str, &str, bool); 9] = [
     ("trade", "Trade", false),
     ("address", "Premises", false),
     ("town", "Town", false),
-    ("from", "First year there (1868, 1868~, 187X)", false),
+    ("from", "First year there (1868, c. 1868, 1870s)", false),
     ("to", "Last year there", false),
     ("source", "Source (\"from memory\" if from there)", true),
     ("note", "Anything else", false),
 ];
+pub const NO_YEAR: &str = "this is not understood as a year";
+pub const GIVE_YEAR: &str = "write it as 1868, c. 1868, 1868-75, 1870s or before 1880";
 pub const ADD_ENTRY: &str = "Add it to the list and take it";
 pub const LISTS: &str = "lists";
 pub const NO_OWN_LISTS: &str =
@@ -390,6 +408,7 @@ pub const SCRIPTS: &[(&str, &str)] = &[
     ("is", "is now"),
     ("shown", "shown"),
     ("corner", "Corner"),
+    ("line", "Line"),
     ("sending", "Sending"),
     ("sent", "sent"),
     ("notTaken", "not taken:"),

@@ -24,6 +24,7 @@ mod observe;
 mod questions;
 mod sizes;
 mod solve;
+mod unlike;
 mod worded;
 mod words;
 
@@ -37,6 +38,7 @@ pub use observe::{Choice, Feature, features, observed};
 pub use questions::{Question, questions};
 pub use sizes::{SizeMatch, standard_sizes};
 pub use solve::{STRAY, solve};
+pub use unlike::{Unlike, unlike, unlike_marks};
 
 /// First and last year, both included; `None`: no limit on that side.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Default)]

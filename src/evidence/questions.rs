@@ -55,6 +55,15 @@ pub fn questions(
             worth: 0.9 + 0.1 * c.chance,
         });
     }
+    out.extend(super::unlike(seen).into_iter().map(|u| Question {
+        ask: format!(
+            "Look again which of them it is, and take the other back (dorso observe PICTURE --undo {} or {}).",
+            u.first, u.second
+        ),
+        because: format!("These can't both be so: {}.", u.words),
+        marks: Vec::new(),
+        worth: 0.95,
+    }));
     out.extend(unplaced(back));
     for i in items {
         out.extend(of_mark(i));

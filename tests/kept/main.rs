@@ -16,5 +16,6 @@ mod learn;
 mod note;
 mod one_back;
 mod places;
+mod search;
 mod settle;
 mod store;

@@ -243,7 +243,7 @@ fn a_place_that_other_photographs_show_bare_is_not_asked_unless_a_person_speaks_
 
 #[test]
 fn stores_of_every_earlier_version_open_and_keep_what_was_decided_of_each_photograph() {
-    for version in 2..=9 {
+    for version in 2..=10 {
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("store.sqlite");
         let old = format!(

@@ -214,7 +214,7 @@ fn letters_are_mended_and_typed_by_keys_and_what_fits_is_offered() {
     // Typing: signs by one key, entries that fit.
     page.go(&mut b, &format!("{}/settle/2c", served.address));
     page.press(&mut b, "r");
-    page.wait(&mut b, "document.activeElement.id === 'text'");
+    page.wait(&mut b, "document.activeElement.matches('#rows input')");
     page.text(&mut b, "O");
     page.press(&mut b, "F4");
     page.text(&mut b, "ME & DAUGHT");
@@ -365,6 +365,7 @@ fn hostile_texts_stay_texts() {
         "/settle/2c",
         "/settle/1b?said=d1",
         "/ask",
+        "/find?words=img+onerror&kind=%22%3E%3Cimg%20src%3Dx%3E&year=%3Cimg%20src%3Dx%3E",
         "/second?by=%22%3E%3Cimg%20src%3Dx%20onerror%3Dbad%3E",
         "/?name=%22%3E%3Cscript%3Ewindow.bad%3D1%3C/script%3E",
         "/mark/1b/fits?text=%3Cimg%20src=x%3E",
@@ -548,6 +549,9 @@ fn no_page_has_a_fault_of_accessibility_in_light_or_dark() {
         "/settle/1b?said=d1",
         "/settle/2c",
         "/bring",
+        "/find",
+        "/find?words=thackwray&year=never",
+        "/find?words=thackwrey",
         "/ask",
         "/second?by=x",
         "/second/2c?by=x",

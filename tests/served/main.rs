@@ -10,3 +10,4 @@ mod support;
 mod asked;
 mod desk_keys;
 mod desk_pages;
+mod one_question;

@@ -91,7 +91,10 @@ pub struct Served {
 
 impl Served {
     pub fn start(dir: &Path, port: u16, more: &[&str]) -> Served {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_dorso"))
+        // A program built elsewhere may be served, such as one of the other profile
+        let program = std::env::var("DORSO_PROGRAM");
+        let program = program.unwrap_or(env!("CARGO_BIN_EXE_dorso").into());
+        let mut child = Command::new(program)
             .args([
                 "desk",
                 "--no-open",

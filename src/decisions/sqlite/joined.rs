@@ -67,7 +67,21 @@ pub(super) fn regroup(c: &Connection, path: &Path, picture: i64) -> Result<()> {
     let of_picture = "SELECT s.id FROM sightings s JOIN photographs p ON p.id = s.photograph
          WHERE p.picture = ?1";
     // What was worked out of a mark that is part of another now.
-    for table in ["standing", "conflicts", "beside", "unread_together"] {
+    c.execute(
+        &format!(
+            "DELETE FROM found_words WHERE rowid IN ({of_picture})
+             AND rowid NOT IN (SELECT mark FROM members)"
+        ),
+        [picture],
+    )
+    .map_err(at)?;
+    for table in [
+        "standing",
+        "traits",
+        "conflicts",
+        "beside",
+        "unread_together",
+    ] {
         c.execute(
             &format!(
                 "DELETE FROM {table} WHERE mark IN ({of_picture})

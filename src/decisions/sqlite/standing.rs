@@ -5,7 +5,7 @@
 //! is opened.
 
 use super::read::{Which, settled_marks};
-use super::{SqliteStore, fault, json, read};
+use super::{SqliteStore, fault, json, read, search};
 use crate::decisions::{DecisionId, MarkId, Picture, State, Store, item};
 use crate::error::Result;
 use rusqlite::{Connection, OptionalExtension, params};
@@ -81,6 +81,7 @@ pub(super) fn renew(c: &Connection, path: &Path, which: Which) -> Result<()> {
             json(&item.doubts)?
         ])
         .map_err(at)?;
+        search::put(c, path, &item)?;
         let change = match mark.sightings.len() > 1 && !mark.read_together {
             true => "INSERT OR IGNORE INTO unread_together (mark) VALUES (?1)",
             false => "DELETE FROM unread_together WHERE mark = ?1",
@@ -102,6 +103,7 @@ fn rules() -> String {
         include_str!("../../back/bears.json"),
         include_str!("../together.rs"),
         include_str!("standing.rs"),
+        include_str!("search.rs"),
     ] {
         hash.update(source.as_bytes());
     }
@@ -129,7 +131,10 @@ impl SqliteStore {
         let path = self.path.clone();
         let at = |e: rusqlite::Error| fault(&path, &e);
         let t = self.connection.transaction().map_err(at)?;
-        t.execute("DELETE FROM standing", []).map_err(at)?;
+        for emptied in ["standing", "traits", "found_words"] {
+            t.execute(&format!("DELETE FROM {emptied}"), [])
+                .map_err(at)?;
+        }
         renew(&t, &path, Which::All)?;
         super::set(&t, RULES, &rules).map_err(at)?;
         t.commit().map_err(at)

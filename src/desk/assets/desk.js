@@ -40,6 +40,12 @@ const help = one("#help");
 const showHelp = () => help.showModal();
 key("h", showHelp);
 key("?", showHelp);
+key("/", () => {
+  const words = one("#words");
+  if (words) words.focus();
+  else location.assign("/find");
+});
+if (one("#words") && !location.search) one("#words").focus();
 one("#open-help").addEventListener("click", showHelp);
 one("#close-help").addEventListener("click", () => help.close());
 const box = one("#keys-on");
@@ -48,8 +54,19 @@ box.addEventListener("change", () => {
   try { localStorage.setItem("dorso-keys", box.checked ? "on" : "off"); } catch { /* then they stay on */ }
 });
 
+// Keys that only look work with Alt while text is typed.
+const LOOKING = { KeyV: "v", KeyB: "b", KeyG: "g", KeyM: "m" };
+
 document.addEventListener("keydown", (event) => {
-  if (event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey) return;
+  if (event.defaultPrevented || event.ctrlKey || event.metaKey) return;
+  if (event.altKey) {
+    const looks = event.target.closest("textarea, input") && keys.get(LOOKING[event.code]);
+    if (looks) {
+      event.preventDefault();
+      looks(event);
+    }
+    return;
+  }
   const field = event.target.closest("textarea, select, input:not([type=radio]):not([type=checkbox]):not([type=range])");
   // A slider keeps the keys that move it.
   const moves = event.target.matches("input[type=range]") && /^(Arrow|Page|Home|End)/.test(event.key);

@@ -83,6 +83,7 @@ function choose(id) {
   all("a", outlines).forEach((a) => a.classList.toggle("chosen", a.dataset.mark === id));
   const found = chosen();
   form.elements.mark.value = found ? id : "";
+  one("#draw-new").hidden = Boolean(found);
   for (const b of all('[data-draw="mend"], [data-draw="turn"]')) b.disabled = !found;
   if (found) {
     one("#part-mark").value = id;

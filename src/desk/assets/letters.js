@@ -1,6 +1,7 @@
 // The reading letter by letter, and the field in which it is typed.
 import { one, all, key, tell, words } from "./desk.js";
 import { decide } from "./settle.js";
+import { field, fill, gather, rows, swap } from "./rows.js";
 
 const text = one("#text");
 const letters = all("#reading .letter");
@@ -30,7 +31,10 @@ function reading() {
 function changed(button, said) {
   button.classList.add("changed");
   one(".sign", button).textContent = signOf(button) || "–";
-  if (!typedByHand) text.value = reading();
+  if (!typedByHand) {
+    text.value = reading();
+    fill();
+  }
   tell(`${button.dataset.text || "–"} ${words.is} ${said}`);
 }
 function choose(n) {
@@ -85,34 +89,28 @@ one("#lost")?.addEventListener("click", lost);
 // --- Typing
 
 function put(sign) {
-  const { selectionStart: a, selectionEnd: b } = text;
-  const chosen = text.value.slice(a, b);
+  const into = field();
+  const { selectionStart: a, selectionEnd: b } = into;
+  const chosen = into.value.slice(a, b);
   let piece = sign;
   let back = 0;
   if (sign === "[|]") { piece = `[${chosen}]`; back = chosen ? 0 : 1; }
   if (sign === "[/]") { piece = `[${chosen}/]`; back = 1; }
   if (sign === DOT) piece = chosen ? [...chosen].map((c) => (c.trim() ? c + DOT : c)).join("").normalize("NFC") : DOT;
-  text.setRangeText(piece, a, b, "end");
-  if (back) text.selectionEnd = text.selectionStart = text.selectionEnd - back;
-  text.focus();
+  into.setRangeText(piece, a, b, "end");
+  if (back) into.selectionEnd = into.selectionStart = into.selectionEnd - back;
+  into.focus();
   typed();
 }
 function move(by) {
-  const lines = text.value.split("\n");
-  const at = text.value.slice(0, text.selectionStart).split("\n").length - 1;
-  const to = at + by;
-  if (to < 0 || to >= lines.length) return;
-  [lines[at], lines[to]] = [lines[to], lines[at]];
-  text.value = lines.join("\n");
-  const place = lines.slice(0, to).join("\n").length + (to > 0 ? 1 : 0);
-  text.setSelectionRange(place, place);
-  text.focus();
+  swap(by);
   typed();
 }
 let timer = 0;
 let asked = 0;
 function typed() {
   typedByHand = true;
+  if (rows().length > 0) gather();
   clearTimeout(timer);
   timer = setTimeout(fits, 150);
 }
@@ -132,12 +130,16 @@ async function fits() {
   }
 }
 if (text) {
-  text.addEventListener("input", typed);
+  let last = text;
+  one("#typing").addEventListener("focusin", (event) => { if (event.target.matches("#rows input")) last = event.target; });
+  for (const place of [text, one("#rows")]) place.addEventListener("input", typed);
   one("#typing").addEventListener("toggle", () => { if (one("#typing").open) fits(); });
-  for (const b of all("[data-sign]")) b.addEventListener("click", () => put(b.dataset.sign));
-  for (const b of all("[data-move]")) b.addEventListener("click", () => move(Number(b.dataset.move)));
+  const back = (does) => () => { last.focus(); does(); };
+  for (const b of all("[data-sign]")) b.addEventListener("click", back(() => put(b.dataset.sign)));
+  for (const b of all("[data-move]")) b.addEventListener("click", back(() => move(Number(b.dataset.move))));
   const signs = { F2: DOT, F4: "[.]", F8: "[---]", F9: "[|]", F10: "[/]" };
-  text.addEventListener("keydown", (event) => {
+  one("#typing").addEventListener("keydown", (event) => {
+    if (!event.target.matches("#text, #rows input")) return;
     if (signs[event.key]) {
       event.preventDefault();
       put(signs[event.key]);

@@ -1,6 +1,7 @@
 // One doubtful mark: looking, choosing, deciding, undoing.
 import { one, all, key, press, tell, trouble, words } from "./desk.js";
 import { save, plainly } from "./saving.js";
+import { begin, rows } from "./rows.js";
 
 const form = one("#decide");
 const DONE = "dorso-done";
@@ -86,10 +87,16 @@ async function switchLights() {
   const slide = one("#light");
   slide.max = String(lit.length - 1);
   slide.value = "0";
+  const typing = rows().includes(document.activeElement);
   for (const part of ["#light", "#light-words"]) one(part).hidden = false;
   one("#lights-switch").setAttribute("aria-pressed", "true");
   light();
-  slide.focus();
+  if (typing) {
+    slide.value = String(Math.min(1, lit.length - 1));
+    light();
+  } else {
+    slide.focus();
+  }
 }
 if (lights) {
   one("#lights-switch").addEventListener("click", switchLights);
@@ -105,6 +112,7 @@ const NEARER = 2.5;
 let at = { x: 0.5, y: 0.5 };
 function loupeSource() {
   if (inner && picture) inner.src = picture.src;
+  for (const strip of all(".strip img")) strip.src = picture.src;
 }
 function placeLoupe() {
   if (!loupe || loupe.hidden) return;
@@ -133,7 +141,15 @@ function switchLoupe() {
   loupeSource();
   placeLoupe();
   tell(loupe.hidden ? words.loupeOff : words.loupeOn);
-  if (!loupe.hidden) loupe.focus({ preventScroll: true });
+  // While somebody types, the loupe goes to the line that is typed and leaves them the caret.
+  const line = rows().indexOf(document.activeElement);
+  const strip = JSON.parse(one("#rows")?.dataset.strips ?? "[]")[line];
+  if (strip) {
+    at = { x: 0.5, y: strip[0] + strip[1] / 2 };
+    placeLoupe();
+  } else if (!loupe.hidden) {
+    loupe.focus({ preventScroll: true });
+  }
 }
 if (loupe) {
   one("#loupe-switch").addEventListener("click", switchLoupe);
@@ -205,17 +221,20 @@ if (form) {
     key(String(n), () => {
       const choice = one(`input[data-key="${n}"]`, form);
       if (choice) decide("take", [["pick", choice.value]]);
+      else one(`.same button[data-number="${n}"]`)?.click();
     });
   }
   // Enter answers as the button does, unless something else has it
   key("Enter", (event) => {
     if (event.target.closest("a, button, summary")) event.target.click();
-    else press("button.go");
+    else press(".same button.go, #decide button.go");
   });
+  if (one(".same button.go")) key("t", () => press(".same button.go"));
   // The button says what it accepts.
   const accept = one("button[data-accept]", form);
   const sayWhat = () => {
     const chosen = one("input[name=pick]:checked", form);
+    if (!accept) return;
     accept.disabled = !chosen;
     if (chosen) one("span", accept).textContent = accept.dataset.accept + chosen.dataset.name;
   };
@@ -227,7 +246,10 @@ if (form) {
     one(field).focus();
   };
   key("a", open("#asking", "#whom"));
-  key("r", open("#typing", "#text"));
+  key("r", () => {
+    const lines = all("#reading .line");
+    begin(lines.findIndex((l) => l.contains(document.activeElement)));
+  });
   key("e", open("#entry", "#entry-name"));
   key("s", () => decide("read"));
 }

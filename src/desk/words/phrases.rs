@@ -1,6 +1,7 @@
 //! Phrases of the desk with something to fill in.
 
-use crate::decisions::{Bearer, two};
+use crate::decisions::{Bearer, DoubtKind, two};
+use crate::gazetteer::Entry;
 use crate::marks::Bearing;
 use crate::readings::writing::Writing;
 
@@ -197,6 +198,75 @@ pub fn which_entry(list: &str, words: &str, names: &[String]) -> String {
         _ => ("Which entry of your list is", "another"),
     };
     format!("{who} “{words}”: {}, or {else_}?", names.join(", "))
+}
+
+/// The question which of the entries taken one after the other a mark names.
+pub fn which_taken(list: &str) -> String {
+    let what = match list {
+        "artists" => "artist",
+        "framers" | "colourmen" | "retailers" => "firm",
+        "exhibitions" => "exhibition",
+        "sale_rooms" => "sale room",
+        _ => "entry",
+    };
+    format!("More than one {what} was taken for this one mark. Which is it?")
+}
+
+/// Two things seen that exclude each other.
+pub fn not_both(words: &str) -> String {
+    format!("These can't both be so: {words}. Which is it? Take the other back.")
+}
+
+pub fn measured(height: f64, width: f64) -> String {
+    format!(
+        "Measured: {height:.0} × {width:.0} mm ({:.1} × {:.1} in), height first",
+        height / 25.4,
+        width / 25.4
+    )
+}
+
+pub fn marks_found(n: usize) -> String {
+    match n {
+        0 => "No mark".into(),
+        n => count(n, "mark"),
+    }
+}
+
+pub fn no_year(text: &str) -> String {
+    format!(
+        "“{text}” is not understood as a year; write 1880, c. 1880, 1850-60, before 1880 or 1870s. All years are shown."
+    )
+}
+
+/// What a row of a list says besides the name.
+pub fn entry_words(e: &Entry) -> String {
+    let years = match (e.from.as_str(), e.to.as_str()) {
+        ("", "") => String::new(),
+        (a, b) => format!("{a}–{b}"),
+    };
+    let all = [&e.trade, &e.address, &e.town, &years].map(|t| t.trim());
+    let told: Vec<&str> = all.into_iter().filter(|t| !t.is_empty()).collect();
+    format!("{} ({})", told.join(", "), list_title(&e.list))
+}
+
+/// A sort of doubt.
+pub fn doubt(kind: DoubtKind) -> &'static str {
+    match kind {
+        DoubtKind::Unread => "not read",
+        DoubtKind::Unclear => "how it reads",
+        DoubtKind::Rivals => "which of several names",
+        DoubtKind::Unsure => "whether it names what is proposed",
+        DoubtKind::Kind => "what kind of mark it is",
+        DoubtKind::Missing => "not found again",
+        DoubtKind::Differs => "read or taken differently",
+        DoubtKind::Conflict => "doesn't fit the rest",
+        DoubtKind::Same => "one mark or two",
+        DoubtKind::Place => "whether anything stands there",
+    }
+}
+
+pub fn why_named(name: &str) -> String {
+    format!("Why {name}")
 }
 
 pub fn none_of(list: &str) -> String {

@@ -8,8 +8,10 @@
 //! of the JPEG, so that each has a hash of its own. Times are those of the whole answer at the
 //! client, the mark's picture included, on a connection of its own.
 
-#[path = "../tests/support/mod.rs"]
+#[path = "../../tests/support/mod.rs"]
 mod support;
+
+mod many;
 
 use dorso::decisions::{
     Joined, KeptPhotograph, Laying, Placed, Recorded, SqliteStore, Store, Whole,
@@ -32,6 +34,9 @@ fn main() {
     let store = dir.path().join("s.sqlite");
     if std::env::args().any(|a| a == "backs") {
         return backs(dir.path());
+    }
+    if std::env::args().any(|a| a == "many") {
+        return many::many(dir.path());
     }
     fill(dir.path(), &store);
     first_and_next(&store);
