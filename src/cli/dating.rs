@@ -66,18 +66,33 @@ fn told(dating: &Dating) -> String {
     }
     out += &match (dating.not_before.as_deref(), dating.not_after.as_deref()) {
         (Some(a), Some(b)) if a == b => format!("The mark: {a} ({}).\n", dating.edtf),
+        (Some(_), Some(_)) if dating.edtf.contains(',') => {
+            format!("The mark: {} ({}).\n", spans(&dating.edtf), dating.edtf)
+        }
         (Some(a), Some(b)) => format!("The mark: {a} to {b} ({}).\n", dating.edtf),
         (Some(a), None) => format!("The mark: not before {a} ({}).\n", dating.edtf),
         (None, Some(b)) => format!("The mark: not after {b} ({}).\n", dating.edtf),
         (None, None) => "No interval is left.\n".into(),
     };
-    if let (Some(until), Some(last)) = (&dating.in_use_until, &dating.not_after) {
+    let now = crate::decisions::now();
+    let use_ends = dating
+        .in_use_until
+        .as_ref()
+        .filter(|until| until.as_str() < &now[..4]);
+    if let (Some(until), Some(last)) = (use_ends, &dating.not_after) {
         out += &format!(
             "Of marks like this one in twenty or fewer were put on after {until}: what was usual to {last} stayed in use.\n"
         );
     }
     out += "A clue dates the mark that bears it, never the picture; old labels and plates stayed in use, so allow some years after.\n";
     out
+}
+
+/// The spans of an EDTF set in words: "1837-06-20 to 1901-01-22, or 1952-02-06 to 2022-09-08".
+fn spans(set: &str) -> String {
+    let each = set.trim_matches(['[', ']']).split(',');
+    let words: Vec<String> = each.map(|s| s.trim().replace("..", " to ")).collect();
+    words.join(", or ")
 }
 
 fn dates(c: &Clue) -> String {

@@ -1,11 +1,16 @@
 //! `dorso match`: proposals for a reading typed by a person.
 
 use super::{Finished, Outcome, contract, put, put_json, tell};
-use crate::decisions::two;
+use crate::decisions::{SeenMark, two};
 use crate::error::{Error, Kind, Result};
+use crate::evidence::by_own_dates;
 use crate::gazetteer::{self, Entry, Gazetteer};
+use crate::geometry::Rect;
+use crate::marks::MarkKind;
 use crate::proposals::{Index, Rivals, SHOWN_FROM};
-use std::path::PathBuf;
+use crate::readings::{Line, Reading};
+use crate::statements::{Role, Statement};
+use std::path::{Path, PathBuf};
 
 /// Arguments of the command.
 #[derive(clap::Args, Debug)]
@@ -74,6 +79,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let index = super::read::ready(lists, store.as_deref())?;
     let rivals = index.weigh(&lines, arguments.list.as_deref());
     let said = index.statements(&lines, None);
+    let rivals = beside_dates(lines, rivals, &said, arguments.gazetteer.as_deref())?;
     if arguments.json {
         put_json(&contract::Matched::new(&rivals, &said))?;
     } else {
@@ -83,6 +89,34 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         }
     }
     Ok(Finished::Well)
+}
+
+/// The rivals beside the year that the text states, where it states one: a firm with several addresses is met
+/// at that of the year.
+fn beside_dates(
+    lines: Vec<Line>,
+    rivals: Vec<Rivals>,
+    said: &[Statement],
+    lists: Option<&Path>,
+) -> Result<Vec<Rivals>> {
+    let dates = [Role::ExhibitionYear, Role::SaleDate, Role::Date];
+    if !said.iter().any(|s| dates.contains(&s.role)) {
+        return Ok(rivals);
+    }
+    let seen = SeenMark {
+        label: "m1".into(),
+        kind: MarkKind::Unknown,
+        outline: Rect::new(0, 0, 1, 1).quad(),
+        lettering: 1.0,
+        reading: Reading {
+            lines,
+            ..Reading::default()
+        },
+        rivals,
+        bearing: None,
+        statements: said.to_vec(),
+    };
+    by_own_dates(seen, &super::note::own_clues(lists)?)
 }
 
 fn known(lists: &Gazetteer, name: &str, folder: &gazetteer::Place) -> Result<()> {

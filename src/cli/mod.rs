@@ -26,6 +26,7 @@ mod queue;
 mod read;
 mod reword;
 mod settle;
+mod side;
 
 /// Reads the marks on the backs of old pictures.
 #[derive(Parser, Debug)]

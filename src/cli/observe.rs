@@ -1,9 +1,9 @@
 //! `dorso observe`: keeps what a person sees on the object beside the lettering.
 
 use super::keeping::{self, AuthorOptions, StoreOption};
-use super::{Finished, Outcome, put, put_json};
+use super::{Finished, Outcome, put, put_json, side};
 use crate::decisions::{
-    Deed, EventHeld, Happening, Observation, ObservationId, Sight, Store, standing,
+    Deed, EventHeld, Happening, Observation, ObservationId, Sight, Store, sides, standing,
 };
 use crate::error::{Error, Kind, Result};
 use crate::evidence::{Choice, Feature, features, standard_sizes, unlike};
@@ -54,6 +54,16 @@ pub(crate) struct Arguments {
     /// It is shown that it passed from here directly to the next
     #[arg(long, requires = "event")]
     direct: bool,
+    /// Say which side of the object a photograph of the picture (its name) shows, with --side: what
+    /// photographs of different sides show is never taken for one mark
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["seen", "undo", "event", "provenance"], requires = "side")]
+    photograph: Option<String>,
+    /// back, front, edge, or frame (the back of a frame taken off)
+    #[arg(long, value_name = "SIDE", requires = "photograph")]
+    side: Option<String>,
+    /// Folder of your lists, for what marks name once photographs are laid apart
+    #[arg(long, value_name = "DIR", requires = "photograph")]
+    gazetteer: Option<PathBuf>,
     /// Undo this observation or event (o3)
     #[arg(long, value_name = "NUMBER", conflicts_with = "seen")]
     undo: Option<String>,
@@ -90,6 +100,12 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     };
     let mut store = arguments.store.open()?;
     let picture = keeping::picture(&store, &arguments.picture)?;
+    let shows = match (&arguments.photograph, &arguments.side) {
+        (Some(name), Some(side)) => Some(side::shows(name, side, &picture)?),
+        _ => None,
+    };
+    let sights: Vec<Sight> = sights.into_iter().chain(shows).collect();
+    let before = sides(&store.observations(Some(picture.id))?);
     let mut out = String::new();
     if arguments.look {
         return look(&sights, arguments.json);
@@ -102,6 +118,17 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         }
     }
     let all = store.observations(Some(picture.id))?;
+    if sides(&all) != before {
+        let by = arguments.author.author()?.by;
+        let file = arguments.store.file()?;
+        side::lay_anew(
+            &mut store,
+            &file,
+            picture.id,
+            arguments.gazetteer.as_deref(),
+            &by,
+        )?;
+    }
     let holds = standing(&all);
     for u in unlike(&holds).iter().filter(|_| !sights.is_empty()) {
         let _ = writeln!(
@@ -341,6 +368,7 @@ fn told(o: &Observation, list: &[Feature]) -> String {
                 shown.trim_end()
             )
         }
+        Sight::Shows { name, side, .. } => format!("{head}{name} shows the {}.", side.as_str()),
         Sight::Wording {
             length,
             passage,

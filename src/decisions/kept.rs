@@ -118,6 +118,29 @@ pub struct KeptMark {
 }
 
 impl KeptMark {
+    /// A mark that no store has, seen once: what is worked out of kept marks can be worked out of it.
+    pub fn unkept(seen: SeenMark) -> KeptMark {
+        let look = Look {
+            id: 1,
+            run: 1,
+            at: String::new(),
+            by_hand: false,
+            seen: seen.clone(),
+        };
+        let id = MarkId(1);
+        let mut out = KeptMark::new(id, String::new(), 1, seen);
+        out.sightings.push(Sighting {
+            id,
+            photograph: 1,
+            joined: 1.0,
+            looks: vec![look],
+            drawn: None,
+            missing: false,
+        });
+        out.rivals.clone_from(&out.whole.rivals);
+        out
+    }
+
     /// What counts of it, from all its sightings; the outline is on [`KeptMark::photograph`].
     pub fn latest(&self) -> &SeenMark {
         &self.whole

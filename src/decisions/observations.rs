@@ -5,7 +5,7 @@ use super::Author;
 use crate::dating::typed;
 use crate::error::{Error, Kind, Result};
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 /// Number of an entry, rising with time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
@@ -66,11 +66,80 @@ pub enum Sight {
         /// What the program wrote there.
         before: String,
     },
+    /// Which side of the object a photograph shows.
+    Shows {
+        /// SHA-256 of the photograph, hexadecimal.
+        photograph: String,
+        /// Its name, for reading.
+        name: String,
+        /// The side.
+        side: Side,
+    },
     /// The named entry holds no longer.
     Undo {
         /// The entry undone.
         undoes: ObservationId,
     },
+}
+
+/// A side of the object. Photographs of different sides are never laid on each other.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum Side {
+    /// The back, of which a photograph is unless a person says otherwise.
+    #[default]
+    Back,
+    /// The front.
+    Front,
+    /// An edge.
+    Edge,
+    /// The back of a frame that was taken off.
+    Frame,
+}
+
+impl Side {
+    /// Every side.
+    pub const ALL: [Side; 4] = [Side::Back, Side::Front, Side::Edge, Side::Frame];
+
+    /// Name on the command line.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Side::Back => "back",
+            Side::Front => "front",
+            Side::Edge => "edge",
+            Side::Frame => "frame",
+        }
+    }
+
+    /// The side of that name, if it is one.
+    pub fn parse(name: &str) -> Option<Side> {
+        Side::ALL.into_iter().find(|s| s.as_str() == name)
+    }
+}
+
+/// The side that each photograph (SHA-256) shows, where a person said it; what was said last counts.
+///
+/// * `journal`: in order of number.
+pub fn sides(journal: &[Observation]) -> HashMap<String, Side> {
+    let mut out = HashMap::new();
+    for o in journal_in_order(journal) {
+        if let Sight::Shows {
+            photograph, side, ..
+        } = &o.sight
+        {
+            out.insert(photograph.clone(), *side);
+        }
+    }
+    out
+}
+
+/// The entries that hold, the oldest first.
+fn journal_in_order(journal: &[Observation]) -> Vec<&Observation> {
+    let mut holds = standing(journal);
+    holds.sort_by_key(|o| o.id);
+    holds
 }
 
 /// What befell the object, in the words of the trade.

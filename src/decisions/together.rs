@@ -45,6 +45,29 @@ pub struct Laying {
     pub bare_on: Vec<(MarkId, u32)>,
 }
 
+impl Laying {
+    /// This one with that of another side of the object, whose faces are numbered after its own.
+    pub fn with(mut self, other: Laying) -> Laying {
+        let faces = self
+            .places
+            .iter()
+            .filter_map(|(_, p)| Some(p.as_ref()?.face + 1));
+        let after = faces.max().unwrap_or(0);
+        let moved = other.places.into_iter().map(|(photograph, place)| {
+            let place = place.map(|p| Placed {
+                face: p.face + after,
+                ..p
+            });
+            (photograph, place)
+        });
+        self.places.extend(moved);
+        self.joins.extend(other.joins);
+        self.pieces.extend(other.pieces);
+        self.bare_on.extend(other.bare_on);
+        self
+    }
+}
+
 /// What a mark reads and names by all its sightings.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Whole {

@@ -9,7 +9,7 @@ use super::page::{Page, Place, page as lay, token};
 use super::web::{Ask, Reply};
 use super::words as w;
 use super::{Desk, warm};
-use crate::decisions::{Run, SeenMark, SeenPhotograph, SqliteStore, Store, now};
+use crate::decisions::{Run, SeenMark, SeenPhotograph, SqliteStore, Store, now, sides};
 use crate::error::{Error, Kind, Result};
 use crate::geometry::Quad;
 use crate::photograph;
@@ -207,11 +207,15 @@ fn bring_together(desk: &Desk, picture: i64, index: &Index) -> Result<()> {
     let known = {
         let store = desk.store();
         let of = store.picture(picture)?;
-        of.map(|of| Ok::<_, Error>((store.marks(Some(of.id))?, of)))
-            .transpose()?
+        of.map(|of| {
+            let sides = sides(&store.observations(Some(of.id))?);
+            Ok::<_, Error>((store.marks(Some(of.id))?, sides, of))
+        })
+        .transpose()?
     };
-    let laying =
-        known.and_then(|(marks, of)| run::together::laid(&of, &marks, &mut desk.album(), &desk.by));
+    let laying = known.and_then(|(marks, sides, of)| {
+        run::together::laid(&of, &marks, &sides, &mut desk.album(), &desk.by)
+    });
     let mut store = desk.store();
     if let Some(laying) = laying {
         store.keep_laying(picture, &laying)?;

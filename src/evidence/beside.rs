@@ -1,8 +1,10 @@
 //! What the other evidence says to the rival entries of a mark.
 
-use super::{Back, Solved};
-use crate::decisions::{KeptMark, MarkId, Named};
-use crate::proposals::{self, Weight};
+use super::{Back, Solved, gather, solve};
+use crate::dating::clues::Clues;
+use crate::decisions::{KeptMark, MarkId, Named, SeenMark};
+use crate::error::Result;
+use crate::proposals::{self, Rivals, Weight};
 use crate::statements::Role;
 use serde::Serialize;
 use std::collections::HashMap;
@@ -103,6 +105,20 @@ pub fn weights(
             (m.id, out)
         })
         .collect()
+}
+
+/// The rivals of a mark that stands for itself (a reading that was typed), weighed beside the dates that it
+/// states: a firm with several addresses is met at that of the year which stands on the mark.
+///
+/// # Errors
+/// As for [`gather`].
+pub fn by_own_dates(seen: SeenMark, clues: &Clues) -> Result<Vec<Rivals>> {
+    let alone = [KeptMark::unkept(seen)];
+    let gathered = gather(&alone, &[], clues)?;
+    let solved = solve(&gathered.back);
+    let weights = weights(&alone, &gathered.back, &solved, Vec::new());
+    let own = weights.first().map_or(&[][..], |w| &w.1);
+    Ok(alone[0].rivals.iter().map(|r| r.beside(own)).collect())
 }
 
 /// For each dated entry of one list on one mark: by how much the dates move it against what says

@@ -29,7 +29,7 @@ mod worded;
 mod words;
 
 pub use apart::{Apart, apart};
-pub use beside::{Beside, artists_beside, beside, towns_beside, weights};
+pub use beside::{Beside, artists_beside, beside, by_own_dates, towns_beside, weights};
 pub use chart::{Bar, chart};
 pub use conflicts::{Conflict, Dissolves, MISREAD, Side, in_doubt};
 pub use copies::{Copied, of as copies_of};

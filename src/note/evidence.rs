@@ -87,7 +87,12 @@ pub(super) fn evidence(
         // Events and texts stand in the line of provenance, wordings in their places
         observed: holds
             .iter()
-            .filter(|o| matches!(o.sight, Sight::Feature { .. } | Sight::Size { .. }))
+            .filter(|o| {
+                matches!(
+                    o.sight,
+                    Sight::Feature { .. } | Sight::Size { .. } | Sight::Shows { .. }
+                )
+            })
             .map(|o| record(observed(o, &list)))
             .collect(),
         brief: entry::dates(solved, language.wording(), Telling::Figures(BRIEF))
@@ -109,6 +114,7 @@ fn observed(o: &Observation, list: &[Feature]) -> String {
         Sight::Undo { undoes } => format!("{who}: undoes {undoes}."),
         Sight::Event(h) => format!("{who}: {} ({}).", h.who, h.deed.as_str()),
         Sight::Provenance { source, .. } => format!("{who}: a text of provenance ({source})."),
+        Sight::Shows { name, side, .. } => format!("{who}: {name} shows the {}.", side.as_str()),
         Sight::Wording { passage, words, .. } => format!("{who}: {passage}: {words}"),
         Sight::Size { height, width } => {
             let sizes = standard_sizes(*height, *width);

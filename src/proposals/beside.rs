@@ -50,6 +50,9 @@ const TOWN: f64 = 1.0;
 /// An artist whom another mark names surely multiplies by 1 + this.
 const ARTIST: f64 = 3.0;
 
+/// Before what was so before anything beside the mark was looked at.
+const ALONE: &str = "By the lettering alone ";
+
 /// Years between an entry's and the picture's at which its weight is halved: boards lay in shops,
 /// and frames were changed.
 const HALVED: f64 = 12.0;
@@ -78,9 +81,9 @@ impl Beside {
     pub fn weight(&self, p: &Proposal, dates: f64) -> Weight {
         let mut because = self.met_told(&p.list, &p.entry, &p.town);
         if dates < 1.0 / TELLING {
-            because.push("Other dates on this picture weigh against its years.".into());
+            because.push("The dates of this picture weigh against its years.".into());
         } else if dates > TELLING {
-            because.push("Other dates on this picture weigh for its years.".into());
+            because.push("The dates of this picture weigh for its years.".into());
         }
         Weight {
             list: p.list.clone(),
@@ -190,6 +193,7 @@ impl Rivals {
         for (p, before) in out.proposals.iter_mut().zip(&self.proposals) {
             p.probability /= sum;
             if (p.probability - before.probability).abs() >= WORTH_TELLING {
+                p.agreement.because.iter_mut().for_each(by_the_lettering);
                 p.agreement.because.push(format!(
                     "By the lettering alone its chance is {:.2}.",
                     before.probability
@@ -200,6 +204,28 @@ impl Rivals {
         out.proposals
             .sort_by(|a, b| b.probability.total_cmp(&a.probability));
         out
+    }
+}
+
+/// What a sentence says of the nearest rival's chance was so by the lettering alone.
+fn by_the_lettering(sentence: &mut String) {
+    let of_rival = [
+        " is as likely (",
+        " stands within reach (",
+        " is likelier (",
+    ];
+    if of_rival.iter().any(|o| sentence.contains(o)) && !sentence.starts_with(ALONE) {
+        let mut rest = sentence.chars();
+        let first: String = rest
+            .next()
+            .into_iter()
+            .flat_map(char::to_lowercase)
+            .collect();
+        let name = !sentence.starts_with("The same") && !sentence.starts_with("Another row");
+        *sentence = match name {
+            true => format!("{ALONE}{sentence}"),
+            false => format!("{ALONE}{first}{}", rest.as_str()),
+        };
     }
 }
 

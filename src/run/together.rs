@@ -7,8 +7,8 @@ use crate::back::group::{Pair, Said, Shown, group};
 use crate::back::joins::{self, Join};
 use crate::back::plan::{self, Features, Place, Plan};
 use crate::decisions::{
-    self, KeptMark, KeptPhotograph, Laying, MarkId, Picture, Placed, SeenMark, SqliteStore, Store,
-    Whole,
+    self, KeptMark, KeptPhotograph, Laying, MarkId, Picture, Placed, SeenMark, Side, SqliteStore,
+    Store, Whole,
 };
 use crate::error::Result;
 use crate::geometry::Homography;
@@ -352,7 +352,8 @@ pub fn bring_together(
 ) -> Result<()> {
     if let Some(of) = store.picture(picture)? {
         let marks = store.marks(Some(picture))?;
-        if let Some(laying) = laid(&of, &marks, album, by) {
+        let sides = decisions::sides(&store.observations(Some(picture))?);
+        if let Some(laying) = laid(&of, &marks, &sides, album, by) {
             store.keep_laying(picture, &laying)?;
         }
     }
@@ -363,8 +364,16 @@ pub fn bring_together(
 /// second a photograph that the album hasn't, for which the store isn't needed.
 ///
 /// * `marks`: of the picture.
+/// * `sides`: what a person said of photographs ([`decisions::sides`]); those of one side are laid on each
+///   other alone.
 /// * `by`: who has it done, for the record.
-pub fn laid(of: &Picture, marks: &[KeptMark], album: &mut Album, by: &str) -> Option<Laying> {
+pub fn laid(
+    of: &Picture,
+    marks: &[KeptMark],
+    sides: &HashMap<String, Side>,
+    album: &mut Album,
+    by: &str,
+) -> Option<Laying> {
     if of.photographs.len() < 2 {
         return None;
     }
@@ -374,7 +383,24 @@ pub fn laid(of: &Picture, marks: &[KeptMark], album: &mut Album, by: &str) -> Op
         .into_iter()
         .filter(|p| album.shots.contains_key(&p.sha256))
         .collect();
-    (at_hand.len() >= 2).then(|| laying(&at_hand, marks, album, by))
+    if at_hand.len() < 2 {
+        return None;
+    }
+    let side = |p: &KeptPhotograph| sides.get(&p.sha256).copied().unwrap_or_default();
+    let mut whole: Option<Laying> = None;
+    for one in Side::ALL {
+        let own = at_hand.iter().copied().filter(|p| side(p) == one);
+        let own: Vec<&KeptPhotograph> = own.collect();
+        if own.is_empty() {
+            continue;
+        }
+        let more = laying(&own, marks, album, by);
+        whole = Some(match whole {
+            Some(before) => before.with(more),
+            None => more,
+        });
+    }
+    whole
 }
 
 /// Photographs at hand laid on each other, for the store.

@@ -2,8 +2,8 @@
 
 use crate::support::{MONDAY, TUESDAY, blind_stamp, firm_label, photograph, run};
 use dorso::decisions::{
-    Act, Author, DoubtKind, Joined, Laying, MarkId, Placed, Run, SqliteStore, State, Store, Taken,
-    Whole, item,
+    Act, Author, DoubtKind, Joined, Laying, MarkId, Placed, Run, Side, Sight, SqliteStore, State,
+    Store, Taken, Whole, item, sides,
 };
 use dorso::geometry::Homography;
 use std::path::Path;
@@ -239,6 +239,41 @@ fn a_place_that_other_photographs_show_bare_is_not_asked_unless_a_person_speaks_
     // Laid anew with a mark found there on the other photographs, it is one again.
     s.keep_laying(picture, &laying(&joins)).unwrap();
     assert!(s.due("2024-05-08", None).unwrap().contains(&stamp));
+}
+
+#[test]
+fn photographs_of_another_side_are_told_undone_and_numbered_as_faces_of_their_own() {
+    let dir = tempfile::tempdir().unwrap();
+    let (mut s, picture, l) = three(dir.path());
+    let raking = "c".repeat(64);
+    let front = Sight::Shows {
+        photograph: raking.clone(),
+        name: "raking.jpg".into(),
+        side: Side::Front,
+    };
+    let said = s.observe(picture, &front, &person("A. Carrow")).unwrap();
+    let told = |s: &SqliteStore| sides(&s.observations(Some(picture)).unwrap());
+    assert_eq!(told(&s).get(&raking), Some(&Side::Front));
+    // The label on it is another mark than that on the back, however alike they are
+    let whole = laying(&[(l[0], l[1], 0.99), (l[1], l[2], 0.97)]);
+    s.keep_laying(picture, &whole).unwrap();
+    assert_eq!(s.mark(l[2]).unwrap().id, l[0]);
+    let (mut back, mut other) = (laying(&[(l[0], l[1], 0.99)]), laying(&[]));
+    back.places.truncate(2);
+    other.places.drain(..2);
+    let parted = back.with(other);
+    let faces: Vec<_> = parted
+        .places
+        .iter()
+        .map(|p| p.1.as_ref().unwrap().face)
+        .collect();
+    assert_eq!(faces, [0, 0, 1]);
+    s.keep_laying(picture, &parted).unwrap();
+    assert_eq!(s.mark(l[2]).unwrap().id, l[2]);
+    assert_eq!(s.mark(l[1]).unwrap().id, l[0]);
+    let undo = Sight::Undo { undoes: said.id };
+    s.observe(picture, &undo, &person("A. Carrow")).unwrap();
+    assert!(told(&s).is_empty());
 }
 
 #[test]

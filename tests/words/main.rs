@@ -1,5 +1,6 @@
 //! Texts, dates, lists and their weighing; the papers and the one way of the data.
 
+mod clue_sources;
 mod clues;
 mod dated_labels;
 mod docs;
@@ -11,6 +12,7 @@ mod measures;
 mod one_way;
 mod open_lists;
 mod places;
+mod premises;
 mod provenance;
 mod string_measures;
 mod weighing;

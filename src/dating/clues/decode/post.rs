@@ -110,10 +110,17 @@ pub fn zip(all: &[Token], i: usize) -> Option<Found> {
         "texas",
     ];
     let state = word(all, i, STATES) && all[i].capital || word(all, i, LONGER);
+    let single = |t: &&Token| t.capital && t.folded.len() == 1;
+    // "N.Y." is two words
+    let dotted = match (all.get(i).filter(single), all.get(i + 1).filter(single)) {
+        (Some(a), Some(b)) => STATES.contains(&format!("{}{}", a.folded, b.folded).as_str()),
+        _ => false,
+    };
+    let end = i + 1 + usize::from(dotted);
     let figures = all
-        .get(i + 1)
+        .get(end)
         .is_some_and(|t| t.number().is_some() && t.folded.len() == 5);
-    (state && figures).then(|| said(i, i + 2, ""))
+    ((state || dotted) && figures).then(|| said(i, end + 1, ""))
 }
 
 /// Codes of German post before a town: `(13b)`, `8000`, `D-8000`, `80331`, by the number of figures.
