@@ -129,7 +129,7 @@ pub fn page(desk: &Desk, id: i64, ask: &Ask) -> Result<Reply> {
     };
     let body = html! {
         (setter.ways())
-        div id="whole" lang=(language.as_str()) { (setter.parts(&set.blocks)) }
+        div id="whole" class=(format!("note-{}", length.as_str())) lang=(language.as_str()) { (setter.parts(&set.blocks)) }
         @if length == Length::File { (told::forms(desk, id)) }
     };
     let shown = Page {

@@ -408,6 +408,10 @@ pub const SCRIPTS: &[(&str, &str)] = &[
     ("shown", "shown"),
     ("corner", "Corner"),
     ("line", "Line"),
+    (
+        "notLaid",
+        "The two share no strokes by which they could be laid on each other; the second is shown at the width of the first.",
+    ),
     ("sending", "Sending"),
     ("sent", "sent"),
     ("notTaken", "not taken:"),
