@@ -27,6 +27,8 @@ fn main() {
             "/",
             "/picture/1",
             "/picture/1/note",
+            "/picture/1/sheet",
+            "/compare?mark=1b&mark=2c",
             "/settle",
             "/find",
             "/find?words=rothcastor",

@@ -1,7 +1,7 @@
 //! `dorso gazetteer`: check the lists, add a row, take in a spreadsheet, start lists of one's own.
 
 use super::{Finished, Outcome, put, put_json, tell};
-use crate::dating::edtf::Edtf;
+use crate::dating::typed;
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer::edit::{self, Cells};
 use crate::gazetteer::fold::Form;
@@ -271,19 +271,19 @@ fn own_list(dir: &Path, list: &str, new_list: bool) -> Result<(PathBuf, Option<S
     }
 }
 
-fn run_add(a: Add) -> Outcome {
-    for (option, value) in [("--from", &a.from), ("--to", &a.to)] {
+fn run_add(mut a: Add) -> Outcome {
+    for (option, value) in [("--from", &mut a.from), ("--to", &mut a.to)] {
         if value.is_empty() {
             continue;
         }
-        if let Err(e) = Edtf::parse(value) {
-            return Err(Error::new(
+        *value = typed(value).ok_or_else(|| {
+            Error::new(
                 Kind::Usage,
                 format!("{option} {value}"),
-                format!("not an EDTF year (character {}: {})", e.position, e.what),
-                e.next,
-            ));
-        }
+                "this is not understood as a year",
+                "write it as 1868, c. 1868, 1868-75, 1870s or before 1880",
+            )
+        })?;
     }
     for (option, value) in [("--name", &a.name), ("--source", &a.source)] {
         if value.trim().is_empty() {

@@ -32,7 +32,7 @@ pub(crate) struct Arguments {
     /// Town of the event
     #[arg(long, value_name = "TOWN", default_value = "", requires = "event")]
     place: String,
-    /// Date of the event in EDTF: 1932, 1932-05-14, 1888/1895, 193X
+    /// Date of the event: 1932, 1932-05-14, c. 1890, 1888-95, 1930s (kept as EDTF)
     #[arg(long, value_name = "DATE", default_value = "", requires = "event")]
     when: String,
     /// How the event is known, or what the text of provenance is taken from: a document, a person

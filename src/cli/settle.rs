@@ -4,8 +4,8 @@ use super::keeping::{self, AuthorOptions, StoreOption};
 use super::queue::{Places, proposal_words, today};
 use super::{Finished, Outcome, put, put_json};
 use crate::decisions::{
-    Act, Bearer, Decision, DecisionId, KeptMark, MarkId, SqliteStore, Store, Taken, holding,
-    last_to_undo, queue,
+    Act, Bearer, Decision, DecisionId, DoubtKind, KeptMark, MarkId, SqliteStore, Store, Taken,
+    holding, item, last_to_undo, queue,
 };
 use crate::error::{Error, Kind, Result};
 use crate::marks::MarkKind;
@@ -68,6 +68,8 @@ enum Deed {
     },
     /// A person looked and can't read it
     Unreadable,
+    /// You looked at what doesn't fit together, and it stays as it is
+    Stands,
     /// Somebody else is to be asked
     Ask {
         /// Who
@@ -204,6 +206,20 @@ fn several(ids: &[MarkId], arguments: &Arguments) -> Outcome {
     Ok(Finished::Well)
 }
 
+/// The first thing about a mark that doesn't fit, left as it is.
+fn stands(mark: &KeptMark) -> Result<Act> {
+    let doubts = item(mark, &today()).doubts;
+    let unfit = |k: DoubtKind| matches!(k, DoubtKind::Conflict | DoubtKind::Missing);
+    match doubts.into_iter().find(|d| unfit(d.kind)) {
+        Some(d) => Ok(Act::Stands { words: d.words }),
+        None => Err(usage(
+            "stands",
+            "nothing about this mark is told not to fit",
+            "see dorso settle NUMBER for what is in doubt",
+        )),
+    }
+}
+
 fn act(deed: &Deed, mark: &KeptMark, store: &SqliteStore, a: &Arguments) -> Result<Act> {
     Ok(match deed {
         Deed::Take { which, list } => Act::Take(take(which, list.as_deref(), mark, a)?),
@@ -222,6 +238,7 @@ fn act(deed: &Deed, mark: &KeptMark, store: &SqliteStore, a: &Arguments) -> Resu
             }
         }
         Deed::Unreadable => Act::Unreadable,
+        Deed::Stands => stands(mark)?,
         Deed::Ask { whom } => Act::Ask {
             whom: whom.join(" "),
         },

@@ -212,6 +212,13 @@ pub enum Act {
         /// The doubt, as it was worded.
         words: String,
     },
+    /// How it is like a mark of another picture, as a person saw them side by side.
+    Likened {
+        /// Number of the other mark.
+        with: MarkId,
+        /// How.
+        how: Likeness,
+    },
     /// Of its cleaned pictures this one is read first and shown as chosen.
     Variant {
         /// Its name: `flat`, `local-contrast`, `joined`, ...
@@ -267,9 +274,45 @@ impl Act {
                 format!("is another mark than {}", others.join(", "))
             }
             Act::Stands { words } => format!("stays as it is, looked at by a person: {words}"),
+            Act::Likened { with, how } => match how {
+                Likeness::Same => format!("is the same label as {with}"),
+                Likeness::Firm => format!("is another label of the same firm as {with}"),
+                Likeness::Other => format!("is not the same label as {with}"),
+            },
             Act::Variant { variant } => format!("is read by its cleaned picture \"{variant}\""),
             Act::Undo { undoes } => format!("undoes {undoes}"),
         }
+    }
+}
+
+/// How two marks of different pictures are like each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Likeness {
+    /// Two copies of one label, stamp or stencil.
+    Same,
+    /// Two labels of one firm.
+    Firm,
+    /// Neither.
+    Other,
+}
+
+impl Likeness {
+    /// Each of them.
+    pub const ALL: [Likeness; 3] = [Likeness::Same, Likeness::Firm, Likeness::Other];
+
+    /// Name in forms.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Likeness::Same => "same",
+            Likeness::Firm => "firm",
+            Likeness::Other => "other",
+        }
+    }
+
+    /// The one of that name, if it is one.
+    pub fn parse(name: &str) -> Option<Likeness> {
+        Likeness::ALL.into_iter().find(|l| l.as_str() == name)
     }
 }
 
@@ -396,6 +439,10 @@ mod tests {
             }),
             Just(Act::Again),
             "[a-z]{1,6}".prop_map(|words| Act::Stands { words }),
+            (1..4i64).prop_map(|n| Act::Likened {
+                with: MarkId(n),
+                how: Likeness::Firm
+            }),
             (1..4i64).prop_map(|n| Act::Same { with: MarkId(n) }),
             (1..4i64).prop_map(|n| Act::Apart {
                 from: vec![MarkId(n)]

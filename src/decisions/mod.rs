@@ -30,7 +30,8 @@ pub(crate) use doubts::and;
 pub use doubts::{Asked, Doubt, DoubtKind, asked, doubts, reasons, two, worth};
 pub use ids::MarkId;
 pub use journal::{
-    Act, Author, Bearer, Decision, DecisionId, Taken, fold, fold_by, holding, last_to_undo,
+    Act, Author, Bearer, Decision, DecisionId, Likeness, Taken, fold, fold_by, holding,
+    last_to_undo,
 };
 pub use kept::{KeptMark, Look, Maybe, Sighting, at_places};
 pub use observations::{

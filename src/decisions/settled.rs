@@ -150,7 +150,7 @@ impl Settled {
             Act::Stands { words } => self.stands.extend(held(words.clone(), id)),
             Act::Variant { variant } => self.variant = held(variant.clone(), id),
             Act::Answer { lines, blind } => self.answer(entry, lines, *blind),
-            Act::Same { .. } | Act::Apart { .. } | Act::Undo { .. } => {}
+            Act::Same { .. } | Act::Apart { .. } | Act::Likened { .. } | Act::Undo { .. } => {}
         }
         match act {
             Act::Take(_) | Act::Read { .. } | Act::Unlisted { .. } => {
@@ -161,7 +161,7 @@ impl Settled {
             Act::Ask { .. } | Act::PutOff { .. } | Act::Kind { .. } | Act::On { .. } => {}
             Act::Drawn { .. } | Act::Again | Act::Variant { .. } | Act::Undo { .. } => {}
             Act::Stands { .. } => self.waiting = None,
-            Act::Same { .. } | Act::Apart { .. } => {}
+            Act::Same { .. } | Act::Apart { .. } | Act::Likened { .. } => {}
         }
         if matches!(act, Act::Read { .. } | Act::Unreadable) {
             // The person has seen what the others said and decided.

@@ -5,13 +5,14 @@ use super::words;
 use sha2::{Digest, Sha256};
 use std::sync::{Arc, OnceLock};
 
-const FILES: [(&str, &str, &str); 10] = [
+const FILES: [(&str, &str, &str); 11] = [
     ("desk.css", CSS, include_str!("assets/desk.css")),
     ("desk.js", JS, include_str!("assets/desk.js")),
     ("saving.js", JS, include_str!("assets/saving.js")),
     ("settle.js", JS, include_str!("assets/settle.js")),
     ("letters.js", JS, include_str!("assets/letters.js")),
     ("rows.js", JS, include_str!("assets/rows.js")),
+    ("compare.js", JS, include_str!("assets/compare.js")),
     ("viewer.js", JS, include_str!("assets/viewer.js")),
     ("draw.js", JS, include_str!("assets/draw.js")),
     ("note.js", JS, include_str!("assets/note.js")),

@@ -1,8 +1,9 @@
 //! The dates of a picture's marks on one scale of years, drawn and as a table.
 
+use super::item;
 use super::words as w;
 use crate::dating::edtf::Edtf;
-use crate::decisions::{KeptMark, two};
+use crate::decisions::KeptMark;
 use maud::{Markup, html};
 
 /// A proposal less likely than this isn't drawn.
@@ -122,7 +123,7 @@ pub fn chart(spans: &[Span]) -> Markup {
                             td { a href=(format!("/settle/{}", s.mark)) { (s.mark) } }
                             td { (s.name) }
                             td { (years_words(s)) }
-                            td { @match s.chance { None => (w::A_PERSON), Some(p) => (w::chance(&two(p))) } }
+                            td { @match s.chance { None => (w::A_PERSON), Some(p) => (item::chance(p)) } }
                         }
                     }
                 }

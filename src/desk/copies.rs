@@ -26,7 +26,9 @@ pub fn page(desk: &Desk, id: MarkId) -> Result<Reply> {
         @for f in &found {
             @if let Some(other) = all.iter().find(|m| m.id == f.mark) {
                 (copy(other, &format!("{}.", f.words())))
-                p.ways { a href=(format!("/settle/{}", f.mark)) { (w::to_mark(&f.mark.to_string())) } }
+                p.ways {
+                    a href=(format!("/compare?mark={id}&mark={}", f.mark)) { (w::SIDE_BY_SIDE) } " "
+                    a href=(format!("/settle/{}", f.mark)) { (w::to_mark(&f.mark.to_string())) } }
             }
         }
     };

@@ -240,6 +240,21 @@ fn onward(desk: &Desk, id: MarkId, said: &str, act: &Act, ask: &Ask) -> Result<R
     })
 }
 
+/// The answer to what was said of two marks: the two again, with what holds of them now.
+pub fn after_compared(
+    desk: &Desk,
+    id: MarkId,
+    with: MarkId,
+    kept: Kept,
+    act: &Act,
+    ask: &Ask,
+) -> Result<Reply> {
+    match kept {
+        Kept::Conflict(newer) => conflict(desk, id, &newer, act, ask),
+        Kept::Now(_) | Kept::Before(_) => Ok(Reply::See(format!("/compare?mark={id}&mark={with}"))),
+    }
+}
+
 /// Another window, or somebody else, decided since the person looked.
 fn conflict(desk: &Desk, id: MarkId, newer: &[Decision], act: &Act, ask: &Ask) -> Result<Reply> {
     if ask.by_script {

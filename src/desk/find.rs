@@ -193,7 +193,10 @@ fn marks(desk: &Desk, found: &FoundMarks, first: usize, f: &Fields) -> Result<Ma
         section aria-labelledby="found-marks" {
             h2 id="found-marks" { (w::marks_found(found.all)) }
             @if found.damaged && found.all > 0 { p.hint { (w::FOUND_DAMAGED) } }
-            ul.found { @for (m, p) in &shown { (entry(m, p)) } }
+            form method="get" action="/compare" {
+                ul.found { @for (m, p) in &shown { (entry(m, p)) } }
+                @if shown.len() > 1 { button { (w::COMPARE_CHOSEN) } }
+            }
             (pages(found, first, f))
         }
     })
@@ -210,6 +213,7 @@ fn entry(mark: &KeptMark, picture: &Picture) -> Markup {
             }
             span.leiden { (item::transcription(mark)) }
             span.state { (picture.name) " · " (item::state_words(&state)) }
+            label { input type="checkbox" name="mark" value=(id) aria-label=(w::choose_mark(&id.to_string())); " " (w::COMPARE_THIS) }
         }
     }
 }

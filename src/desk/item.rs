@@ -1,9 +1,10 @@
 //! How a mark is named and shown wherever it is met.
 
 use super::words as w;
-use crate::decisions::{KeptMark, KeptPhotograph, Lettering, State};
+use crate::decisions::{KeptMark, KeptPhotograph, Lettering, State, two};
 use crate::geometry::Quad;
 use crate::note;
+use crate::note::certainty::likely;
 use maud::{Markup, html};
 
 /// Longest side of the small picture of a whole back, px.
@@ -86,8 +87,27 @@ pub fn transcription(mark: &KeptMark) -> String {
     if lines.is_empty() {
         w::NOT_READ.into()
     } else {
-        lines.join(" / ")
+        shown(&lines.join(" / "))
     }
+}
+
+/// A reading as it is shown: a backslash, which only says that the next sign stands on the object
+/// itself, is left out.
+pub fn shown(leiden: &str) -> String {
+    let mut out = String::new();
+    let mut signs = leiden.chars();
+    while let Some(c) = signs.next() {
+        out.extend(match c {
+            '\\' => signs.next(),
+            c => Some(c),
+        });
+    }
+    out
+}
+
+/// A chance in words, with its number for those who ask for numbers.
+pub fn chance(p: f64) -> Markup {
+    html! { span.likely title=(two(p)) { (likely(p)) } span.number { (two(p)) } }
 }
 
 /// "upper left of back.jpg".

@@ -5,8 +5,8 @@ use super::deciding::usage;
 use super::page::{Page, Place, page as lay, token};
 use super::web::{Ask, Reply, coded};
 use super::words as w;
-use super::{Desk, chart, told};
-use crate::decisions::{KeptMark, MarkId, ObservationId, Picture, Sight, Store, now, two};
+use super::{Desk, chart, item, told};
+use crate::decisions::{KeptMark, MarkId, ObservationId, Picture, Sight, Store, now};
 use crate::error::Result;
 use crate::exports;
 use crate::note::{
@@ -49,7 +49,7 @@ fn sentence(s: &Sentence, mark: &str) -> Markup {
         " " a href=(format!("/settle/{mark}")) { (w::to_mark(mark)) }
         @match s.basis {
             Basis::Person(d) => { " " span.basis { (d) } }
-            Basis::Program(p) => { " " span.basis { (w::chance(&two(p))) } }
+            Basis::Program(p) => { " " span.basis { (item::chance(p)) } }
             Basis::Record => {}
         }
     }
@@ -129,7 +129,7 @@ pub fn page(desk: &Desk, id: i64, ask: &Ask) -> Result<Reply> {
     };
     let body = html! {
         (setter.ways())
-        div id="whole" lang=(language.as_str()) { (setter.parts(&set.blocks)) }
+        div id="whole" class=(format!("note-{}", length.as_str())) lang=(language.as_str()) { (setter.parts(&set.blocks)) }
         @if length == Length::File { (told::forms(desk, id)) }
     };
     let shown = Page {

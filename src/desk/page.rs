@@ -67,7 +67,7 @@ pub fn page(desk: &Desk, page: Page) -> Markup {
                         }
                     }
                     p.who { (w::DECIDING_AS) " " strong { (desk.by) } }
-                    button type="button" id="open-help" { (w::KEYS) " " kbd { "h" } }
+                    button type="button" id="open-help" { (w::HELP) " " kbd { "h" } }
                 }
                 p id="trouble" role="alert" hidden {}
                 p id="told" role="status" {}
@@ -75,26 +75,47 @@ pub fn page(desk: &Desk, page: Page) -> Markup {
                     h1 tabindex="-1" { (page.title) }
                     (page.body)
                 }
-                (help(page.keys))
+                (help(page.place, page.keys))
             }
         }
     }
 }
 
-fn help(keys: &[(&str, &str)]) -> Markup {
-    let common: &[(&str, &str)] = &[("h", w::K_HELP), ("/", w::K_FIND), ("Esc", w::K_ESCAPE)];
+fn help(place: Place, keys: &[(&str, &str)]) -> Markup {
+    let common: &[(&str, &str)] = &[
+        ("h", w::K_HELP),
+        ("/", w::K_FIND),
+        ("#", w::K_NUMBERS),
+        ("Esc", w::K_ESCAPE),
+    ];
     html! {
         dialog id="help" aria-labelledby="help-title" {
-            h2 id="help-title" { (w::KEYS_OF_PAGE) }
+            h2 id="help-title" { (w::HELP) }
+            @for p in about(place) { p { (p) } }
+            h3 { (w::KEYS_OF_PAGE) }
             dl.keys {
                 @for (key, does) in keys.iter().chain(common) {
                     div { dt { kbd { (key) } } dd { (does) } }
                 }
             }
+            p { label { input type="checkbox" id="numbers-on"; " " (w::NUMBERS_ON) " " kbd { "#" } } }
             p { label { input type="checkbox" id="keys-on" checked; " " (w::KEYS_ON) } }
             p { (w::KEYS_WHY) }
             button type="button" id="close-help" { (w::CLOSE) }
         }
+    }
+}
+
+/// What a page is for, a few sentences.
+fn about(place: Place) -> &'static [&'static str] {
+    match place {
+        Place::Pictures => w::ABOUT_PICTURES,
+        Place::Find => w::ABOUT_FIND,
+        Place::Settle => w::ABOUT_SETTLE,
+        Place::Bring => w::ABOUT_BRING,
+        Place::Ask => w::ABOUT_ASK,
+        Place::Second => w::ABOUT_SECOND,
+        Place::None => &[],
     }
 }
 

@@ -254,9 +254,13 @@ impl Photos {
         marks: &[KeptMark],
     ) -> Result<Option<Arc<Vec<u8>>>, String> {
         let sighting = mark.look().id;
+        let among: Vec<String> = marks.iter().map(|m| m.id.to_string()).collect();
         let key = format!(
-            "{}/light/{}/{sighting}/{}",
-            own.sha256, mark.id, other.sha256
+            "{}/light/{}/{sighting}/{}/{}",
+            own.sha256,
+            mark.id,
+            other.sha256,
+            among.join(" ")
         );
         let coded = self.coded(key, || {
             let sought = self.flat_for(own, mark, SOUGHT)?;

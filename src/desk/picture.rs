@@ -37,7 +37,8 @@ pub fn page(desk: &Desk, id: i64, ask: &Ask) -> Result<Reply> {
                 a.go href=(format!("/settle?picture={id}")) { (w::count_due(due)) }
                 " "
             }
-            a href=(format!("/picture/{id}/note")) { (w::NOTE) }
+            a href=(format!("/picture/{id}/note")) { (w::NOTE) } " "
+            a href=(format!("/picture/{id}/sheet")) { (w::SHEET) }
         }
         @if picture.photographs.len() > 1 {
             nav aria-label=(w::PHOTOGRAPHS) {

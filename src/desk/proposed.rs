@@ -1,7 +1,8 @@
 //! Proposals of the lists as choices, each with its chance and how its letters agree.
 
+use super::item;
 use super::words as w;
-use crate::decisions::{Named, Settled, two};
+use crate::decisions::{Named, Settled};
 use crate::gazetteer::Entry;
 use crate::proposals::{Index, Proposal, Rivals, Seen};
 use maud::{Markup, html};
@@ -69,7 +70,7 @@ pub fn lists(
                 label.choice {
                     input type="radio" name=(format!("{prefix}pick")) value=(format!("none:{}", r.list))
                         data-key=[(has_keys && at == 0).then_some(0)] data-name=(w::none_of(&r.list));
-                    span.chance { (two(r.unlisted)) }
+                    span.chance { (item::chance(r.unlisted)) }
                     span.what { (w::none_of(&r.list)) @if has_keys && at == 0 { " " kbd { "0" } } }
                 }
             }
@@ -119,7 +120,7 @@ fn choice(
         label.choice {
             input type="radio" name=(format!("{prefix}pick")) value=(format!("take:{}:{}", p.list, p.entry))
                 checked[first] data-key=[key] data-name=(p.name) data-chance=(p.probability);
-            span.chance { (two(p.probability)) }
+            span.chance { (item::chance(p.probability)) }
             span.what {
                 strong { (p.name) }
                 @if let Some(k) = key { " " kbd { (k) } }

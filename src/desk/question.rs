@@ -71,7 +71,7 @@ pub fn answers(mark: &KeptMark, doubts: &[Doubt], asked: &Asked) -> Vec<Answer> 
             .into_iter()
             .enumerate()
             .map(|(i, (by, lines))| {
-                let words = format!("{} ({by})", lines.join(" / "));
+                let words = format!("{} ({by})", item::shown(&lines.join(" / ")));
                 answer(format!("read:{i}"), words)
             })
             .collect(),

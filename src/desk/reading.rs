@@ -31,7 +31,7 @@ pub fn letters(lines: &[Line]) -> Markup {
                             span.word { @for c in word { (letter(c)) } }
                         }
                     }
-                    span.whole title=(w::LINE_AS_A_WHOLE) { (two(line.confidence)) }
+                    span.whole title=(w::LINE_AS_A_WHOLE) { (item::chance(line.confidence)) }
                     // Apart from the number, which isn't its chance
                     @if let Some(how) = line.writing.filter(|t| t.chance >= TOLD).and_then(|t| w::written(t.writing)) {
                         span.whole title=(w::HOW_WRITTEN) { "(" (how) ")" }
@@ -99,7 +99,7 @@ pub fn by_person(mark: &KeptMark) -> Markup {
                 @match says {
                     Lettering::Read(lines) => {
                         (w::STANDS_AS) br;
-                        @for l in lines { span.leiden { (l) } br; }
+                        @for l in lines { span.leiden { (item::shown(l)) } br; }
                     }
                     Lettering::Unreadable => (w::STANDS_UNREADABLE),
                 }
@@ -159,7 +159,7 @@ pub fn states(statements: &[Statement]) -> Markup {
             dl.states {
                 @for s in statements {
                     dt { (s.role.as_str().replace('_', " ")) }
-                    dd { (s.value) " " span.hint { (two(s.chance)) } }
+                    dd { (s.value) " " span.hint { (item::chance(s.chance)) } }
                 }
             }
         }

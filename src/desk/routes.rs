@@ -3,10 +3,10 @@
 use super::web::{Ask, Reply, number};
 use super::words as w;
 use super::{
-    Desk, ask, assets, batch, copies, deciding, draw, find, lights, mark_id, note, overview, page,
-    picture, second, seen,
+    Desk, ask, assets, batch, compare, copies, deciding, draw, find, lights, mark_id, note,
+    overview, page, picture, second, seen,
 };
-use super::{settle, told, typing};
+use super::{settle, sheet, told, typing};
 use crate::error::{Error, Kind, Result};
 use serde_json::json;
 
@@ -31,6 +31,7 @@ fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
     if ask.change {
         return match path[..] {
             ["mark", id, "decide"] => deciding::decide(desk, mark_id(id)?, ask),
+            ["mark", id, "likened"] => compare::likened(desk, mark_id(id)?, ask),
             ["mark", id, "entry"] => typing::add_entry(desk, mark_id(id)?, ask),
             ["picture", id, "seen"] => seen::keep(desk, number(id)?, ask),
             ["picture", id, "event"] => told::event(desk, number(id)?, ask),
@@ -53,8 +54,11 @@ fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
     }
     match path[..] {
         [] => overview::page(desk, ask),
+        ["compare"] => compare::page(desk, ask),
+        ["laid", a, b, _] => compare::laid(desk, a, b),
         ["find"] => find::page(desk, ask),
         ["picture", id] => picture::page(desk, number(id)?, ask),
+        ["picture", id, "sheet"] => sheet::page(desk, number(id)?),
         ["picture", id, "note"] => note::page(desk, number(id)?, ask),
         ["picture", id, "note", name] => note::file(desk, number(id)?, name, ask),
         ["picture", id, "aside"] => note::aside(desk, number(id)?),

@@ -189,15 +189,15 @@ fn said_before(desk: &Desk, said: &str) -> Result<Markup> {
     let ids = ids.collect::<Vec<_>>().join(",");
     Ok(html! {
         @if let Some(u) = undone {
-            p.said { span id="said" data-words=(w::taken_back(&mark, &u.act.words())) {
-                (w::taken_back(&mark, &u.act.words()))
+            p.said { span id="said" data-words=(w::taken_back(&mark, &item::shown(&u.act.words()))) {
+                (w::taken_back(&mark, &item::shown(&u.act.words())))
             } }
         } @else if let Some(d) = found {
             form.said method="post" action="/undo" {
                 (token(desk))
                 input type="hidden" name="decision" value=(ids);
-                span id="said" data-words=(w::told(&mark, &d.act.words())) {
-                    (w::told(&mark, &d.act.words()))
+                span id="said" data-words=(w::told(&mark, &item::shown(&d.act.words()))) {
+                    (w::told(&mark, &item::shown(&d.act.words())))
                 }
                 " "
                 button id="undo-said" data-decision=(ids) { (w::UNDO) " " kbd { "z" } }
@@ -261,7 +261,7 @@ fn others(mark: &KeptMark) -> Markup {
                         li {
                             (a.value.by) @if a.value.blind { " " (w::BLIND) } ": "
                             @match &a.value.says {
-                                Lettering::Read(lines) => span.leiden { (lines.join(" / ")) },
+                                Lettering::Read(lines) => span.leiden { (item::shown(&lines.join(" / "))) },
                                 Lettering::Unreadable => (w::COULDNT_READ),
                             }
                         }
@@ -372,7 +372,7 @@ fn history(desk: &Desk, journal: &[Decision], only: Option<i64>) -> Markup {
             ol.history {
                 @for d in journal {
                     li class=(if holds.contains(&d.id) { "holds" } else { "undone" }) {
-                        (d.id) " · " (d.author.by) ", " (d.author.at.get(..16).unwrap_or("").replace('T', " ")) ": " (d.act.words())
+                        (d.id) " · " (d.author.by) ", " (d.author.at.get(..16).unwrap_or("").replace('T', " ")) ": " (item::shown(&d.act.words()))
                         @if !holds.contains(&d.id) { " (" (w::UNDONE) ")" }
                         @if !d.author.why.is_empty() { ". " (w::BECAUSE) " " (d.author.why) }
                     }

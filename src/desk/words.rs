@@ -2,10 +2,12 @@
 //! functions in [`phrases`].
 
 mod find;
+mod help;
 mod note;
 mod phrases;
 
 pub use find::*;
+pub use help::*;
 pub use note::*;
 pub use phrases::*;
 
@@ -18,8 +20,8 @@ pub const BRING: &str = "Bring photographs";
 pub const ASK_SOMEONE: &str = "Ask someone";
 pub const SECOND: &str = "Second reading";
 pub const DECIDING_AS: &str = "Deciding as";
-pub const KEYS: &str = "Keys";
 pub const KEYS_OF_PAGE: &str = "Keys of this page";
+pub const NUMBERS_ON: &str = "Show chances as numbers";
 pub const KEYS_ON: &str = "Single keys work";
 pub const KEYS_WHY: &str =
     "Switch them off if you speak your input or type by accident; everything has a button too.";
@@ -251,6 +253,7 @@ pub const LOOK_KEYS: &[(&str, &str)] = &[
     ("m", "loupe"),
 ];
 pub const K_HELP: &str = "these keys";
+pub const K_NUMBERS: &str = "chances as numbers, or in words again";
 pub const K_ESCAPE: &str = "leave a field, close what is open";
 pub const K_UNDO: &str = "undo what was decided last";
 pub const SETTLE_KEYS: &[(&str, &str)] = &[
@@ -409,6 +412,10 @@ pub const SCRIPTS: &[(&str, &str)] = &[
     ("shown", "shown"),
     ("corner", "Corner"),
     ("line", "Line"),
+    (
+        "notLaid",
+        "The two share no strokes by which they could be laid on each other; the second is shown at the width of the first.",
+    ),
     ("sending", "Sending"),
     ("sent", "sent"),
     ("notTaken", "not taken:"),

@@ -361,5 +361,5 @@ fn an_event_typed_by_hand_enters_the_line_of_provenance_and_can_be_undone() {
             "x",
         ],
     );
-    assert!(told.contains("no date in EDTF"), "{told}");
+    assert!(told.contains("not understood as a date"), "{told}");
 }

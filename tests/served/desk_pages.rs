@@ -359,6 +359,8 @@ fn hostile_texts_stay_texts() {
         "/",
         "/picture/1",
         "/picture/1/note",
+        "/picture/1/sheet",
+        "/compare?mark=1b&mark=2c",
         "/picture/1/note?length=catalogue&language=fr",
         "/picture/1/note?length=label",
         "/settle/1b",
@@ -544,6 +546,8 @@ fn no_page_has_a_fault_of_accessibility_in_light_or_dark() {
         "/",
         "/picture/1",
         "/picture/1/note",
+        "/picture/1/sheet",
+        "/compare?mark=1b&mark=2c",
         "/picture/1/note?length=catalogue&language=fr",
         "/picture/1/note?length=label",
         "/settle/1b?said=d1",
@@ -562,10 +566,20 @@ fn no_page_has_a_fault_of_accessibility_in_light_or_dark() {
             &mut b,
             "document.querySelectorAll('details').forEach(d => d.open = true)",
         );
-        for scheme in ["light", "dark"] {
+        for (width, scheme) in [
+            (360, "light"),
+            (820, "dark"),
+            (1440, "light"),
+            (360, "dark"),
+        ] {
+            page.size(&mut b, width, 900);
             page.scheme(&mut b, scheme);
             for f in violations(&page, &mut b) {
-                faults.push(format!("{path} {scheme} {f}"));
+                faults.push(format!("{path} {width} {scheme} {f}"));
+            }
+            let wide = page.eval(&mut b, "document.documentElement.scrollWidth - innerWidth");
+            if wide.as_i64() > Some(0) {
+                faults.push(format!("{path} {width}: {wide} px wider than the window"));
             }
         }
     }

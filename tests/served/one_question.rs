@@ -311,3 +311,36 @@ fn mending_an_outline_keeps_the_kind_whatever_the_form_says() {
     assert_eq!(mark.kind(), MarkKind::Stamp);
     assert!(mark.is_drawn() && mark.settled.lettering.is_none());
 }
+
+#[test]
+fn what_is_said_of_two_marks_side_by_side_is_kept_and_undone() {
+    let dir = tempfile::tempdir().unwrap();
+    small_store(dir.path());
+    let served = Served::start(dir.path(), 0, &[]);
+    let mut b = Browser::start();
+    let page = b.page(1000, 800);
+    page.go(
+        &mut b,
+        &format!("{}/compare?mark=1b&mark=4e", served.address),
+    );
+    page.press_and_load(&mut b, "2");
+    let said = page.eval(&mut b, "document.querySelector('.said').innerText");
+    assert!(said.as_str().unwrap().contains("same firm as 4e"), "{said}");
+    // It says nothing of what either reads or names.
+    let s = open(dir.path());
+    assert!(!s.mark(MarkId(1)).unwrap().settled.is_decided());
+    let undo = s.journal().unwrap()[0].id;
+    drop(s);
+    served.post("/undo", &format!("decision={undo}"));
+    page.go(
+        &mut b,
+        &format!("{}/compare?mark=1b&mark=4e&x", served.address),
+    );
+    assert_eq!(
+        page.eval(&mut b, "document.querySelectorAll('.said').length"),
+        0
+    );
+    for bad in ["/compare", "/compare?mark=1b", "/compare?mark=1b&mark=1b"] {
+        assert!(served.get(bad).0.contains(" 400 "), "{bad}");
+    }
+}

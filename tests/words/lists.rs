@@ -178,18 +178,18 @@ fn add_writes_in_the_files_own_form_and_changes_no_other_byte() {
 }
 
 #[test]
-fn add_asks_for_a_source_a_year_in_edtf_and_a_list_that_is_there() {
+fn add_asks_for_a_source_a_year_and_a_list_that_is_there() {
     let dir = folder(HEADER.as_bytes());
     let base = ["add", "--list", "framers", "--name", "Binns"];
     assert_eq!(ran(dorso(dir.path()).args(base)).0, 2);
     let (code, _, err) = ran(dorso(dir.path())
         .args(base)
-        .args(["--source", "s", "--from", "c. 1870"]));
+        .args(["--source", "s", "--from", "sometime"]));
     assert_eq!(code, 2);
     assert_eq!(
         err,
-        "dorso: --from c. 1870: not an EDTF year (character 1: a year of four digits was expected here, \
-         not \"c\"); write 1870~.\n"
+        "dorso: --from sometime: this is not understood as a year; write it as 1868, c. 1868, 1868-75, \
+         1870s or before 1880.\n"
     );
     let (code, _, err) =
         ran(dorso(dir.path()).args(["add", "--list", "framer", "--name", "B", "--source", "s"]));

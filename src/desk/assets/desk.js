@@ -57,6 +57,20 @@ box.addEventListener("change", () => {
 // Keys that only look work with Alt while text is typed.
 const LOOKING = { KeyV: "v", KeyB: "b", KeyG: "g", KeyM: "m" };
 
+// Chances stand in words; who wants their numbers has them everywhere.
+const numbers = one("#numbers-on");
+function showNumbers(on) {
+  numbers.checked = on;
+  document.documentElement.classList.toggle("numbers", on);
+}
+function switchNumbers(on) {
+  showNumbers(on);
+  try { localStorage.setItem("dorso-numbers", on ? "on" : "off"); } catch { /* for this page, then */ }
+}
+showNumbers(stored("dorso-numbers") === "on");
+numbers.addEventListener("change", () => switchNumbers(numbers.checked));
+key("#", () => switchNumbers(!numbers.checked));
+
 document.addEventListener("keydown", (event) => {
   if (event.defaultPrevented || event.ctrlKey || event.metaKey) return;
   if (event.altKey) {

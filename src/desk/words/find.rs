@@ -1,4 +1,8 @@
-//! Words of finding, and of what is seen on the object.
+//! Words of finding, of marks side by side, and of what is seen on the object.
+
+use super::phrases::{count, list_title};
+use crate::decisions::{DoubtKind, Likeness};
+use crate::gazetteer::Entry;
 
 // Finding.
 pub const FIND_TITLE: &str = "Find marks, pictures and entries";
@@ -31,3 +35,87 @@ pub const KEEP_SIZE: &str = "Keep the size";
 pub const SEEN_SIZE: &str = "size of the support";
 pub const NO_SIZE: &str = "this is no size that a picture has";
 pub const GIVE_SIZE: &str = "give height and width as numbers, such as 30 and 25 in inches";
+
+// Two marks side by side.
+pub const SIDE_BY_SIDE: &str = "Side by side";
+pub const COMPARE_CHOSEN: &str = "Set the two chosen side by side";
+pub const COMPARE_THIS: &str = "side by side";
+pub const NOT_TWO_CHOSEN: &str = "two marks are to be chosen";
+pub const CHOOSE_TWO_MARKS: &str = "go back and choose two";
+pub const LAID_OVER: &str = "One over the other";
+pub const BLINK: &str = "Blink";
+pub const FADE: &str = "From the first to the second";
+pub const LAID_HOW: &str =
+    "The second lies on the first where their strokes agree. Blink, or fade from one to the other.";
+pub const NOT_LAID: &str = "the two share no strokes by which they could be laid on each other";
+pub const LOOK_SIDE_BY_SIDE: &str = "look at them side by side";
+pub const LIKENED_ASK: &str = "Are they the same label?";
+pub const COMPARE_KEYS: &[(&str, &str)] = &[
+    ("b", "blink"),
+    ("1", "the same label"),
+    ("2", "the same firm, another label"),
+    ("3", "not the same"),
+];
+
+pub fn marks_found(n: usize) -> String {
+    match n {
+        0 => "No mark".into(),
+        n => count(n, "mark"),
+    }
+}
+
+pub fn no_year(text: &str) -> String {
+    format!(
+        "“{text}” is not understood as a year; write 1880, c. 1880, 1850-60, before 1880 or 1870s. All years are shown."
+    )
+}
+
+/// What a row of a list says besides the name.
+pub fn entry_words(e: &Entry) -> String {
+    let years = match (e.from.as_str(), e.to.as_str()) {
+        ("", "") => String::new(),
+        (a, b) => format!("{a}–{b}"),
+    };
+    let all = [&e.trade, &e.address, &e.town, &years].map(|t| t.trim());
+    let told: Vec<&str> = all.into_iter().filter(|t| !t.is_empty()).collect();
+    format!("{} ({})", told.join(", "), list_title(&e.list))
+}
+
+/// A sort of doubt.
+pub fn doubt(kind: DoubtKind) -> &'static str {
+    match kind {
+        DoubtKind::Unread => "not read",
+        DoubtKind::Unclear => "how it reads",
+        DoubtKind::Rivals => "which of several names",
+        DoubtKind::Unsure => "whether it names what is proposed",
+        DoubtKind::Kind => "what kind of mark it is",
+        DoubtKind::Missing => "not found again",
+        DoubtKind::Differs => "read or taken differently",
+        DoubtKind::Conflict => "doesn't fit the rest",
+        DoubtKind::Same => "one mark or two",
+        DoubtKind::Place => "whether anything stands there",
+    }
+}
+
+pub fn likeness(how: Likeness) -> &'static str {
+    match how {
+        Likeness::Same => "The same label",
+        Likeness::Firm => "The same firm, another label",
+        Likeness::Other => "Not the same",
+    }
+}
+
+pub fn compare_title(a: &str, b: &str) -> String {
+    format!("{a} and {b} side by side")
+}
+
+pub fn choose_mark(mark: &str) -> String {
+    format!("Choose mark {mark} to set it beside another")
+}
+
+// A sheet to print.
+pub const SHEET: &str = "Sheet of marks to print";
+
+pub fn sheet_title(picture: &str) -> String {
+    format!("{picture}: marks on its back")
+}

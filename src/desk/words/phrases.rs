@@ -1,12 +1,11 @@
 //! Phrases of the desk with something to fill in.
 
-use crate::decisions::{Bearer, DoubtKind, two};
-use crate::gazetteer::Entry;
+use crate::decisions::{Bearer, two};
 use crate::marks::Bearing;
 use crate::readings::writing::Writing;
 
 /// "1 mark", "2 marks".
-fn count(n: usize, noun: &str) -> String {
+pub(super) fn count(n: usize, noun: &str) -> String {
     if n == 1 {
         format!("1 {noun}")
     } else {
@@ -223,46 +222,6 @@ pub fn measured(height: f64, width: f64) -> String {
         height / 25.4,
         width / 25.4
     )
-}
-
-pub fn marks_found(n: usize) -> String {
-    match n {
-        0 => "No mark".into(),
-        n => count(n, "mark"),
-    }
-}
-
-pub fn no_year(text: &str) -> String {
-    format!(
-        "“{text}” is not understood as a year; write 1880, c. 1880, 1850-60, before 1880 or 1870s. All years are shown."
-    )
-}
-
-/// What a row of a list says besides the name.
-pub fn entry_words(e: &Entry) -> String {
-    let years = match (e.from.as_str(), e.to.as_str()) {
-        ("", "") => String::new(),
-        (a, b) => format!("{a}–{b}"),
-    };
-    let all = [&e.trade, &e.address, &e.town, &years].map(|t| t.trim());
-    let told: Vec<&str> = all.into_iter().filter(|t| !t.is_empty()).collect();
-    format!("{} ({})", told.join(", "), list_title(&e.list))
-}
-
-/// A sort of doubt.
-pub fn doubt(kind: DoubtKind) -> &'static str {
-    match kind {
-        DoubtKind::Unread => "not read",
-        DoubtKind::Unclear => "how it reads",
-        DoubtKind::Rivals => "which of several names",
-        DoubtKind::Unsure => "whether it names what is proposed",
-        DoubtKind::Kind => "what kind of mark it is",
-        DoubtKind::Missing => "not found again",
-        DoubtKind::Differs => "read or taken differently",
-        DoubtKind::Conflict => "doesn't fit the rest",
-        DoubtKind::Same => "one mark or two",
-        DoubtKind::Place => "whether anything stands there",
-    }
 }
 
 pub fn why_named(name: &str) -> String {
