@@ -1,10 +1,10 @@
 """Draws lines for training on all cores and lays them down as files, until it is stopped.
 
-    python draw.py FONTS_DIR WRITERS_FILE|- OUT_DIR MADE COMPOSED MOST [SEED [KINDS]]
+    python draw.py FONTS_DIR WRITERS_FILE|- OUT_DIR MADE COMPOSED MOST [SEED [KINDS [FILLED_IN]]]
 
 MADE processes draw made lines, COMPOSED ones recompose real lines (of `aligned.py`'s file); a file
 `KIND-*.npz` holds a block of lines of one bucket. KINDS: kinds of made lines to draw, a comma between them; else all in
-their shares (`lines.SHARES`). They stop at MOST files, or when OUT_DIR/stop exists. Several
+their shares (`lines.SHARES`). FILLED_IN: share of made lines, and of recomposed ones, that are printed headings filled in. They stop at MOST files, or when OUT_DIR/stop exists. Several
 runs of `train.py` on one machine can read the same folder while it is filled.
 """
 
@@ -43,13 +43,17 @@ def lay(folder, name, block):
 def drawer(kind, seed, source, folder, most):
     r = np.random.default_rng(seed)
     cv2.setNumThreads(0)
-    source = lines.Fonts(source, "train") if kind == "made" else source
-    make = lines.make if kind == "made" else recompose.make
+    if kind == "made":
+        fonts = lines.Fonts(source, "train")
+        make = lambda: lines.make(r, fonts)
+    else:
+        writers, fonts = source[0], lines.Fonts(source[1], "train")
+        make = lambda: recompose.make(r, writers, fonts, lines.FILLED_IN)
     held, n = {b: [] for b in lines.BUCKETS}, 0
     parent = os.getppid()
     while n < most and os.getppid() == parent and not os.path.exists(f"{folder}/stop"):
         try:
-            one = make(r, source)
+            one = make()
         except Exception:  # a face or a hand that can't draw a text loses that text only
             continue
         if one is None or len(one[2]) > LONGEST:
@@ -68,11 +72,14 @@ def main():
     seed = int(sys.argv[7]) if len(sys.argv) > 7 else int(time.time())
     if len(sys.argv) > 8:
         lines.SHARES = {kind: lines.SHARES[kind] for kind in sys.argv[8].split(",")}
+    if len(sys.argv) > 9:
+        lines.FILLED_IN = float(sys.argv[9])
     os.makedirs(folder, exist_ok=True)
     jobs = [("made", [seed, i], fonts) for i in range(made)]
     if composed:
         writers = [recompose.Writer(w) for w in pickle.load(open(hands, "rb"))]
-        jobs += [("composed", [seed, 1000 + i], writers) for i in range(composed)]
+        writers += [w for w in writers if w.source.startswith("loc-")] * 2  # English ones thrice
+        jobs += [("composed", [seed, 1000 + i], (writers, fonts)) for i in range(composed)]
     each = max(1, most // max(1, made + composed))
     running = [mp.get_context("fork").Process(target=drawer, args=(*job, folder, each), daemon=True) for job in jobs]
     for p in running:

@@ -176,7 +176,7 @@ def main():
     first, second, told, fonts_dir, lines_dir, out = sys.argv[1:7]
     each = int(sys.argv[7]) if len(sys.argv) > 7 else 300
     with mp.get_context("fork").Pool(os.cpu_count()) as pool:
-        kinds = [(fonts_dir, kind, unseen, max(1, each // 6), 900 + 50 * k + 10 * unseen + i) for k, kind in enumerate(lines.SHARES) for unseen in (False, True) for i in range(3)]
+        kinds = [(fonts_dir, kind, unseen, max(1, each // 6), 900 + 50 * k + 10 * unseen + i) for k, kind in enumerate([*lines.SHARES, "filled in"]) for unseen in (False, True) for i in range(3)]
         some = [one for part in pool.imap_unordered(drawn, kinds, chunksize=1) for one in part] + list(real(lines_dir, each))
         found = pool.map(measured, [(first, second, told, *one) for one in some], chunksize=4)
     report(found, out)

@@ -17,6 +17,7 @@ import cv2
 import numpy as np
 from PIL import Image, ImageDraw, ImageFilter, ImageFont
 
+import forms
 import hands
 import texts
 
@@ -28,6 +29,7 @@ SHARES = {"print": 0.27, "script": 0.2, "hand": 0.19, "made hand": 0.22, "typewr
 STYLES = {"grotesque": 0.28, "old style": 0.26, "didone": 0.17, "slab": 0.12, "caps": 0.09, "display": 0.12}
 UNSEEN_WRITERS = 40  # seeds below it are never trained on
 WRITERS = 4000
+FILLED_IN = 0.05  # share of made lines that are a printed heading filled in (kind "filled in")
 LEFT_OUT = ("cremma-mss-20", "lectaurep-mariages")  # sources whose hands are never trained on
 # writers never trained on either, by whom runs are chosen and stopped, so that the others stay a measure: whole
 # sources, and of some sources one training page in sixteen
@@ -312,32 +314,10 @@ def handwritten(r, text, unseen, tall):
     return None if ink is None else (ink, " ".join(said.replace("^", "").split()))
 
 
-def filled_in(r, fonts):
-    """A printed or typed word and what was written after it: -> (ink, truth) or None."""
-    printed = draw_font(r, fonts, texts.pick(r, ["print", "print", "typewriter"]), texts.pick(r, texts.OFFICES) + texts.pick(r, ["", "", ":", ".", " ...."]))
-    entry = texts.pick(r, [texts.number, texts.person, texts.date, texts.title, texts.address])(r)[:28]
-    kind = texts.pick(r, ["made hand", "made hand", "script", "hand", "typewriter"])
-    tall = int(INK * r.uniform(0.7, 1.05))
-    written = handwritten(r, entry, False, tall) if kind == "made hand" else draw_font(r, fonts, kind, entry)
-    if printed is None or written is None:
-        return None
-    a, b = printed[0], written[0]
-    small = r.uniform(0.55, 0.95)
-    a = np.asarray(Image.fromarray(a).resize((max(2, int(a.shape[1] * small)), max(2, int(a.shape[0] * small))), Image.BILINEAR))
-    gap = int(r.integers(8, 60))
-    h = max(a.shape[0], b.shape[0])
-    ink = np.zeros((h, a.shape[1] + gap + b.shape[1]), np.uint8)
-    low = int(np.clip(h * 0.9 - a.shape[0] - r.integers(0, 8), 0, h - a.shape[0]))
-    ink[low : low + a.shape[0], : a.shape[1]] = a
-    low = (h - b.shape[0]) // 2
-    ink[low : low + b.shape[0], a.shape[1] + gap :] = np.maximum(ink[low : low + b.shape[0], a.shape[1] + gap :], b)
-    return ink, f"{printed[1]} {written[1]}"
-
-
 def make(r, fonts, kind=None, unseen=False):
     """-> (mask [64, bucket], ink width px, text, class number) or None.
 
-    Without a `kind` one is drawn, now and then a line without lettering (text "") or one of two classes.
+    Without a `kind` (one of `SHARES`, or "filled in") one is drawn, now and then a line without lettering (text "") or one of two classes.
     """
     dressed = False
     drawn = None
@@ -346,12 +326,13 @@ def make(r, fonts, kind=None, unseen=False):
         if k < 0.055:
             return nothing(r, fonts)
         kind = r.choice(list(SHARES), p=np.array(list(SHARES.values())) / sum(SHARES.values()))
-        if k < 0.105:
-            drawn = filled_in(r, fonts)
-            kind = "print"
-            if drawn is None:
-                return None
+        if k < 0.055 + FILLED_IN:
+            kind = "filled in"
         dressed = r.random() < 0.06
+    if kind == "filled in":
+        drawn, kind = forms.filled_in(r, fonts, forms.by_drawn_hand(fonts, unseen)), "print"
+        if drawn is None:
+            return None
     if drawn is None:
         text = texts.written(r) if kind in ("made hand", "script", "hand") and r.random() < 0.4 else texts.text(r)
         if kind == "made hand":

@@ -7,6 +7,7 @@ before it at nearly the same height. Then the hand's slant is put back.
 
 import numpy as np
 
+import forms
 import lines
 import texts
 from aligned import ROOM, SURE, TALL, sheared
@@ -124,12 +125,15 @@ def word_of(r, pieces):
     return out[:, : max(x, 1)]
 
 
-def line(r, writer):
+def written(r):
+    # what can't be spelt falls out, and long lines are wanted too
+    return " ".join(texts.written(r) for _ in range(int(r.integers(1, 4))))
+
+
+def line(r, writer, text=written):
     """-> (dark [TALL + 2 ROOM, width], text) or None where the writer's letters don't spell the texts tried."""
     for _ in range(8):
-        wanted = texts.written(r)
-        for _ in range(int(r.integers(0, 3))):  # what can't be spelt falls out, and long lines are wanted too
-            wanted += " " + texts.written(r)
+        wanted = text(r)
         wanted = wanted.replace("^", "").replace("|", " ").split()
         found = [(w, writer.parted(r, w)) for w in wanted]
         kept = [(w, runs) for w, runs in found if runs]
@@ -165,12 +169,18 @@ def blank(r, writer):
     return mask, wide, ""
 
 
-def make(r, hands):
-    """-> (mask [64, bucket], ink width px, text) of one of the `hands` (Writers), or None."""
+def make(r, hands, fonts=None, filled_in=0.0):
+    """-> (mask [64, bucket], ink width px, text) of one of the `hands` (Writers), or None.
+
+    `filled_in`: share of lines on which printed headings (in faces of `fonts`) stand before what is written.
+    """
     writer = texts.pick(r, hands)
     if writer.bare and r.random() < 0.025:
         return blank(r, writer)
-    found = line(r, writer)
+    if r.random() < filled_in:
+        found = forms.filled_in(r, fonts, lambda r, _: line(r, writer, forms.entry))
+    else:
+        found = line(r, writer)
     if found is None:
         return None
     dark, said = found
@@ -179,5 +189,6 @@ def make(r, hands):
     if bucket is None or len(said) * 5.2 > bucket:
         return None
     mask = np.zeros((lines.TALL, bucket), np.uint8)
-    mask[:, before : before + dark.shape[1]] = dark
+    top = (lines.TALL - dark.shape[0]) // 2
+    mask[top : top + dark.shape[0], before : before + dark.shape[1]] = dark
     return mask, before + dark.shape[1] + after, said

@@ -154,7 +154,7 @@ def held_out(fonts_folder, lines_folder, each, reals, device):
     r = np.random.default_rng(20)
     sets = {}
     fonts = lines.Fonts(fonts_folder, "unseen") if fonts_folder else None
-    for kind in lines.SHARES if fonts_folder else ():
+    for kind in [*lines.SHARES, "filled in"] if fonts_folder else ():
         made = {}
         n = 0
         while n < each:

@@ -5,6 +5,7 @@ use super::candidates::{self, Candidate, Seen};
 use super::chooser;
 use super::outline;
 use super::rescue;
+use super::strip;
 use super::{Mark, MarkKind};
 use crate::chance::{logistic, logit};
 use crate::geometry::{Point, Quad};
@@ -114,7 +115,7 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
         }
     }));
     marks.sort_by(|a, b| b.lettering.total_cmp(&a.lettering));
-    marks
+    strip::as_one(marks, (w, h))
 }
 
 /// What is left of the odds that a mark carries lettering where the network sees no row in it: of 109 such

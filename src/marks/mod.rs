@@ -21,6 +21,7 @@ mod raster;
 mod rescue;
 mod row_lines;
 mod rows;
+mod strip;
 mod strokes;
 mod torn;
 mod tree;
