@@ -106,8 +106,10 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
         div.settle id="settle" data-mark=(id) data-newest=(newest) data-picture=(picture.id) {
             div.main {
                 (why(question::words(&mark, &asked), &question::others(&state.doubts, &asked)))
+                // Whether two are one mark is seen on both pictures, which come first then
+                @if asked == Asked::Same { (sightings::questions(desk, &mark, newest, true)?) }
                 (crop(&mark, &picture))
-                (sightings::questions(desk, &mark, newest, asked == Asked::Same)?)
+                @if asked != Asked::Same { (sightings::questions(desk, &mark, newest, false)?) }
                 (others(&mark))
                 form id="decide" method="post" action=(format!("/mark/{id}/decide")) {
                     (token(desk))
