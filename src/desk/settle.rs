@@ -107,10 +107,12 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
         }
         div.settle id="settle" data-mark=(id) data-newest=(newest) data-picture=(picture.id) {
             div.main {
-                (why(question::words(&mark, &asked, with.len()), &question::others(&state.doubts, &asked)))
+                (why(question::words(&mark, &asked, with.len()), &question::others(&state.doubts, &asked), matches!(asked, Asked::Entry(_))))
+                // Whether two are one mark is seen on both pictures, which come first then
+                @if asked == Asked::Same { (sightings::questions(desk, &mark, newest, true)?) }
                 (crop(&mark, &picture))
                 (places::others(&with))
-                (sightings::questions(desk, &mark, newest, asked == Asked::Same)?)
+                @if asked != Asked::Same { (sightings::questions(desk, &mark, newest, false)?) }
                 (others(&mark))
                 form id="decide" method="post" action=(format!("/mark/{id}/decide")) {
                     (token(desk))
@@ -233,8 +235,8 @@ fn crop(mark: &KeptMark, picture: &Picture) -> Markup {
 
 /// The question, and why it is asked.
 ///
-/// * `doubts`: those that the question doesn't tell.
-fn why(question: Option<String>, doubts: &[&crate::decisions::Doubt]) -> Markup {
+/// * `doubts`: those that the question doesn't tell; `aside`: folded away.
+fn why(question: Option<String>, doubts: &[&crate::decisions::Doubt], aside: bool) -> Markup {
     html! {
         @if question.is_some() || !doubts.is_empty() {
             section aria-labelledby="why-title" {
@@ -243,7 +245,9 @@ fn why(question: Option<String>, doubts: &[&crate::decisions::Doubt]) -> Markup 
                     None => h2.hidden id="why-title" { (w::WHY) },
                 }
                 @if !doubts.is_empty() {
-                    ul.why { @for d in doubts { li { (super::page::capital(&d.words)) "." } } }
+                    @let list = html! { ul.why { @for d in doubts { li { (super::page::capital(&d.words)) "." } } } };
+                    // Beside a question about a list the other doubts wait
+                    @if aside { details.also { summary { (w::ALSO_IN_DOUBT) } (list) } } @else { (list) }
                 }
             }
         }

@@ -159,6 +159,7 @@ pub const LIGHT: &str = "Light";
 pub const NOT_SEEN_THERE: &str = "the mark isn't recognised there";
 pub const LOUPE: &str = "Loupe";
 pub const LOUPE_WORDS: &str = "Loupe; move it with the arrow keys";
+pub const ALSO_IN_DOUBT: &str = "Also in doubt";
 pub const WHY: &str = "Why it needs you";
 pub const READING: &str = "Reading";
 pub const NOTHING_READ: &str = "Nothing could be read by the program.";

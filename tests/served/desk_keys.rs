@@ -47,7 +47,7 @@ const LOOK: &str = "(() => {
 const OUT_OF_SIGHT: &str = "(() => {
   scrollTo(0, 0);
   const first = document.querySelector('#decide label.choice:has(kbd)') ?? document.querySelector('.same button') ?? document.querySelector('.reading .line');
-  const parts = { question: document.querySelector('.question'), picture: document.querySelector('#crop'), first, button: document.querySelector('button.go') };
+  const parts = { question: document.querySelector('.question'), picture: document.querySelector('.same:has(.question) .pair') ?? document.querySelector('#crop'), first, button: document.querySelector('button.go') };
   const deeds = document.querySelector('.deeds').getBoundingClientRect();
   return Object.entries(parts).filter(([name, e]) => {
     if (!e) return false;
