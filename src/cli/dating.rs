@@ -64,21 +64,15 @@ fn told(dating: &Dating) -> String {
     for c in &dating.conflicts {
         out += &format!("Conflict: {c}\n");
     }
-    out += &match (dating.not_before.as_deref(), dating.not_after.as_deref()) {
-        (Some(a), Some(b)) if a == b => format!("The mark: {a} ({}).\n", dating.edtf),
-        (Some(_), Some(_)) if dating.edtf.contains(',') => {
-            format!("The mark: {} ({}).\n", spans(&dating.edtf), dating.edtf)
-        }
-        (Some(a), Some(b)) => format!("The mark: {a} to {b} ({}).\n", dating.edtf),
-        (Some(a), None) => format!("The mark: not before {a} ({}).\n", dating.edtf),
-        (None, Some(b)) => format!("The mark: not after {b} ({}).\n", dating.edtf),
+    out += &match (&dating.not_before, &dating.not_after) {
         (None, None) => "No interval is left.\n".into(),
+        _ => format!("The mark: {} ({}).\n", spans(&dating.edtf), dating.edtf),
     };
-    let now = crate::decisions::now();
+    let today = super::queue::today();
     let use_ends = dating
         .in_use_until
         .as_ref()
-        .filter(|until| until.as_str() < &now[..4]);
+        .filter(|until| until.as_str() < &today[..4]);
     if let (Some(until), Some(last)) = (use_ends, &dating.not_after) {
         out += &format!(
             "Of marks like this one in twenty or fewer were put on after {until}: what was usual to {last} stayed in use.\n"
@@ -88,21 +82,28 @@ fn told(dating: &Dating) -> String {
     out
 }
 
-/// The spans of an EDTF set in words: "1837-06-20 to 1901-01-22, or 1952-02-06 to 2022-09-08".
+/// The spans of a set in EDTF in words: "1837-06-20 to 1901-01-22, or not before 1952-02-06".
 fn spans(set: &str) -> String {
-    let each = set.trim_matches(['[', ']']).split(',');
-    let words: Vec<String> = each.map(|s| s.trim().replace("..", " to ")).collect();
-    words.join(", or ")
+    let each = set.trim_matches(['[', ']']).split(',').map(|span| {
+        let (a, b) = span.split_once("..").unwrap_or((span, span));
+        let end = |t: &str| Some(t.trim().to_owned()).filter(|t| !t.is_empty());
+        one(end(a).as_deref(), end(b).as_deref())
+    });
+    each.collect::<Vec<_>>().join(", or ")
 }
 
-fn dates(c: &Clue) -> String {
-    let one = |a: Option<&str>, b: Option<&str>| match (a, b) {
+/// One span in words.
+fn one(a: Option<&str>, b: Option<&str>) -> String {
+    match (a, b) {
         (Some(a), Some(b)) if a == b => a.to_string(),
         (Some(a), Some(b)) => format!("{a} to {b}"),
         (Some(a), None) => format!("not before {a}"),
         (None, Some(b)) => format!("not after {b}"),
         (None, None) => "no date of its own".into(),
-    };
+    }
+}
+
+fn dates(c: &Clue) -> String {
     if c.spans.is_empty() {
         return one(c.not_before.as_deref(), c.not_after.as_deref());
     }
@@ -112,4 +113,19 @@ fn dates(c: &Clue) -> String {
         .map(|[a, b]| one(a.as_deref(), b.as_deref()))
         .collect();
     all.join(", or ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::spans;
+
+    #[test]
+    fn spans_that_are_open_at_an_end_are_told_so() {
+        assert_eq!(
+            spans("[..1974~,1980..1985,1990..]"),
+            "not after 1974~, or 1980 to 1985, or not before 1990"
+        );
+        assert_eq!(spans("1871"), "1871");
+        assert_eq!(spans("[1875..1885]"), "1875 to 1885");
+    }
 }

@@ -54,6 +54,16 @@ impl AuthorOptions {
     }
 }
 
+/// What was typed can't be taken so.
+pub(crate) fn usage(place: &str, what: impl Into<String>, next: impl Into<String>) -> Error {
+    Error::new(
+        Kind::Usage,
+        format!("\"{place}\""),
+        what.into(),
+        next.into(),
+    )
+}
+
 /// The store's file: as named, else from the environment, else the platform's place for it.
 pub(crate) fn store_file(named: Option<PathBuf>) -> Result<PathBuf> {
     let environment = || std::env::var_os("DORSO_STORE").filter(|v| !v.is_empty());

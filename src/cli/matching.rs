@@ -1,14 +1,12 @@
 //! `dorso match`: proposals for a reading typed by a person.
 
 use super::{Finished, Outcome, contract, put, put_json, tell};
-use crate::decisions::{SeenMark, two};
+use crate::decisions::two;
 use crate::error::{Error, Kind, Result};
 use crate::evidence::by_own_dates;
 use crate::gazetteer::{self, Entry, Gazetteer};
-use crate::geometry::Rect;
-use crate::marks::MarkKind;
 use crate::proposals::{Index, Rivals, SHOWN_FROM};
-use crate::readings::{Line, Reading};
+use crate::readings::Line;
 use crate::statements::{Role, Statement};
 use std::path::{Path, PathBuf};
 
@@ -103,20 +101,12 @@ fn beside_dates(
     if !said.iter().any(|s| dates.contains(&s.role)) {
         return Ok(rivals);
     }
-    let seen = SeenMark {
-        label: "m1".into(),
-        kind: MarkKind::Unknown,
-        outline: Rect::new(0, 0, 1, 1).quad(),
-        lettering: 1.0,
-        reading: Reading {
-            lines,
-            ..Reading::default()
-        },
+    by_own_dates(
+        lines,
         rivals,
-        bearing: None,
-        statements: said.to_vec(),
-    };
-    by_own_dates(seen, &super::note::own_clues(lists)?)
+        said.to_vec(),
+        &super::note::own_clues(lists)?,
+    )
 }
 
 fn known(lists: &Gazetteer, name: &str, folder: &gazetteer::Place) -> Result<()> {

@@ -1,9 +1,9 @@
 //! `dorso observe`: keeps what a person sees on the object beside the lettering.
 
-use super::keeping::{self, AuthorOptions, StoreOption};
+use super::keeping::{self, AuthorOptions, StoreOption, usage};
 use super::{Finished, Outcome, put, put_json, side};
 use crate::decisions::{
-    Deed, EventHeld, Happening, Observation, ObservationId, Sight, Store, sides, standing,
+    Deed, EventHeld, Happening, Observation, ObservationId, Sight, Store, UNITS, sides, standing,
 };
 use crate::error::{Error, Kind, Result};
 use crate::evidence::{Choice, Feature, features, standard_sizes, unlike};
@@ -62,7 +62,7 @@ pub(crate) struct Arguments {
     #[arg(long, value_name = "SIDE", requires = "photograph")]
     side: Option<String>,
     /// Folder of your lists, for what marks name once photographs are laid apart
-    #[arg(long, value_name = "DIR", requires = "photograph")]
+    #[arg(long, value_name = "DIR")]
     gazetteer: Option<PathBuf>,
     /// Undo this observation or event (o3)
     #[arg(long, value_name = "NUMBER", conflicts_with = "seen")]
@@ -166,15 +166,6 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     }
     put(&out)?;
     Ok(Finished::Well)
-}
-
-fn usage(place: &str, what: impl Into<String>, next: impl Into<String>) -> Error {
-    Error::new(
-        Kind::Usage,
-        format!("\"{place}\""),
-        what.into(),
-        next.into(),
-    )
 }
 
 fn event(a: &Arguments) -> Result<Sight> {
@@ -333,24 +324,11 @@ fn size(whole: &str, text: &str) -> Result<Sight> {
         )
     };
     let text = text.replace(' ', "");
-    let (numbers, scale) = [("mm", 1.0), ("cm", 10.0), ("in", 25.4)]
-        .iter()
-        .find_map(|(unit, mm)| text.strip_suffix(unit).map(|n| (n.to_owned(), *mm)))
-        .ok_or_else(wrong)?;
-    let (h, w) = numbers.split_once(['x', '×']).ok_or_else(wrong)?;
-    let mm = |t: &str| -> Result<f64> {
-        let v: f64 = t.replace(',', ".").parse().map_err(|_| wrong())?;
-        let v = v * scale;
-        if (10.0..=20_000.0).contains(&v) {
-            Ok(v)
-        } else {
-            Err(wrong())
-        }
+    let of = |(unit, _): &(&str, f64)| {
+        let (height, width) = text.strip_suffix(unit)?.split_once(['x', '×'])?;
+        Sight::size(height, width, unit)
     };
-    Ok(Sight::Size {
-        height: mm(h)?,
-        width: mm(w)?,
-    })
+    UNITS.iter().find_map(of).ok_or_else(wrong)
 }
 
 fn told(o: &Observation, list: &[Feature]) -> String {

@@ -92,13 +92,10 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         let due = store.due(&today(), only)?;
         let told = due.iter().take(arguments.most);
         let mut marks = told.map(|id| store.mark(*id)).collect::<Result<Vec<_>>>()?;
-        let firsts: Vec<KeptMark> = marks.iter().filter(|m| m.is_place()).cloned().collect();
-        for first in firsts {
-            let picture = store.picture_of(first.photograph)?.map_or(0, |p| p.id);
-            let all = store.places_due(&today(), picture)?.into_iter();
-            let others = all.filter(|id| *id != first.id).map(|id| store.mark(id));
-            marks.extend(others.collect::<Result<Vec<_>>>()?);
-        }
+        let places = marks.iter().filter(|m| m.is_place());
+        let beside = places.map(|m| store.places_beside(&today(), m));
+        let beside = beside.collect::<Result<Vec<_>>>()?;
+        marks.extend(beside.into_iter().flatten());
         (marks, Some(due.len()))
     } else {
         (store.marks(only)?, None)

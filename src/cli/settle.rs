@@ -1,6 +1,6 @@
 //! `dorso settle`: records what a person decides about a mark, or undoes it.
 
-use super::keeping::{self, AuthorOptions, StoreOption};
+use super::keeping::{self, AuthorOptions, StoreOption, usage};
 use super::queue::{Places, proposal_words, today};
 use super::{Finished, Outcome, put, put_json};
 use crate::decisions::{
@@ -14,6 +14,7 @@ use crate::readings;
 use crate::run;
 use clap::Subcommand;
 use serde::Serialize;
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::path::PathBuf;
 
@@ -125,85 +126,86 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let ids = arguments.mark.split(',').map(keeping::mark_id);
     let ids: Vec<MarkId> = ids.collect::<Result<_>>()?;
     if ids.len() > 1 {
-        return several(&ids, &arguments);
+        for_several(&arguments)?;
     }
-    let id = keeping::mark_id(&arguments.mark)?;
     let mut store = arguments.store.open()?;
     let clues = super::note::own_clues(arguments.gazetteer.as_deref())?;
-    let picture = store.mark(id)?.picture;
-    let picture = keeping::picture(&store, &picture)?.id;
-    keeping::hold_changed(&mut store, &clues, Some(picture))?;
-    let mark = store.mark(id)?;
+    let mut pictures = BTreeSet::new();
+    for id in &ids {
+        let name = store.mark(*id)?.picture;
+        pictures.insert(keeping::picture(&store, &name)?.id);
+    }
+    for picture in &pictures {
+        keeping::hold_changed(&mut store, &clues, Some(*picture))?;
+    }
+    let marks = ids.iter().map(|id| store.mark(*id));
+    let marks: Vec<KeptMark> = marks.collect::<Result<_>>()?;
     let Some(deed) = &arguments.deed else {
-        return show(&store, &mark, arguments.json);
+        return show(&store, &marks[0], arguments.json);
     };
-    let act = act(deed, &mark, &store, &arguments)?;
+    // All are understood before the first is kept
+    let acts = marks.iter().map(|m| act(deed, m, &store, &arguments));
+    let acts: Vec<Act> = acts.collect::<Result<_>>()?;
     let author = arguments.author.author()?;
-    let decision = store.decide(id, &act, &author)?;
+    let mut decisions = Vec::new();
+    for (id, act) in ids.iter().zip(&acts) {
+        decisions.push(store.decide(*id, act, &author)?);
+    }
     let to_read = store.unread_together()?;
-    if to_read.contains(&picture) {
-        let file = arguments.store.file()?;
-        let (index, _) = super::read::lists(arguments.gazetteer.as_deref(), Some(&file))?;
-        run::together::read_together(&mut store, picture, &index)?;
-    }
-    keeping::hold_changed(&mut store, &clues, Some(picture))?;
-    if arguments.json {
-        put_json(&DecisionOut::new(&decision, true))?;
-    } else {
-        let mut out = told(&decision, &store, &arguments)?;
-        if let Act::Read { lines } = &act {
-            out.push_str(&by_this_reading(lines, id, picture, &store, &arguments));
+    for picture in pictures {
+        if to_read.contains(&picture) {
+            let file = arguments.store.file()?;
+            let (index, _) = super::read::lists(arguments.gazetteer.as_deref(), Some(&file))?;
+            run::together::read_together(&mut store, picture, &index)?;
         }
-        out.push_str(&next(&store, &mark)?);
-        put(&out)?;
+        keeping::hold_changed(&mut store, &clues, Some(picture))?;
     }
+    tell(&decisions, &marks, &store, &arguments)?;
     Ok(Finished::Well)
 }
 
-/// The same of several marks: what can be said of marks that nobody read.
-fn several(ids: &[MarkId], arguments: &Arguments) -> Outcome {
-    let act = match &arguments.deed {
-        Some(Deed::NotAMark) => Act::NotAMark,
-        Some(Deed::Unreadable) => Act::Unreadable,
-        Some(Deed::Later { when }) => Act::PutOff {
-            until: when.as_deref().map(|w| day(w, &today())).transpose()?,
-        },
-        _ => {
-            return Err(usage(
-                &arguments.mark,
-                "this can't be said of several marks at once",
-                "say not-a-mark, unreadable or later of them, or name one",
-            ));
-        }
-    };
-    let mut store = arguments.store.open()?;
-    let clues = super::note::own_clues(arguments.gazetteer.as_deref())?;
-    // That each of them is there is known before anything is written.
-    let marks = ids.iter().map(|id| store.mark(*id));
-    let marks: Vec<KeptMark> = marks.collect::<Result<_>>()?;
-    let author = arguments.author.author()?;
-    let mut decisions = Vec::new();
-    for mark in &marks {
-        decisions.push(store.decide(mark.id, &act, &author)?);
+/// Whether what is decided can be said of several marks at once: of those that nobody read.
+fn for_several(arguments: &Arguments) -> Result<()> {
+    match &arguments.deed {
+        Some(Deed::NotAMark | Deed::Unreadable | Deed::Later { .. }) => Ok(()),
+        _ => Err(usage(
+            &arguments.mark,
+            "this can't be said of several marks at once",
+            "say not-a-mark, unreadable or later of them, or name one",
+        )),
     }
-    keeping::hold_changed(&mut store, &clues, None)?;
+}
+
+/// Prints what was recorded and which mark comes next.
+fn tell(
+    decisions: &[Decision],
+    marks: &[KeptMark],
+    store: &SqliteStore,
+    arguments: &Arguments,
+) -> Result<()> {
     if arguments.json {
         let all: Vec<_> = decisions
             .iter()
             .map(|d| DecisionOut::new(d, true))
             .collect();
-        put_json(&all)?;
-        return Ok(Finished::Well);
+        return match &all[..] {
+            [one] => put_json(one),
+            several => put_json(&several),
+        };
     }
     let mut out = String::new();
-    for decision in &decisions {
-        out.push_str(&told(decision, &store, arguments)?);
+    for (decision, mark) in decisions.iter().zip(marks) {
+        out.push_str(&told(decision, store, arguments)?);
+        if let Act::Read { lines } = &decision.act {
+            let picture = keeping::picture(store, &mark.picture)?.id;
+            let said = by_this_reading(lines, decision.mark, picture, store, arguments);
+            out.push_str(&said);
+        }
     }
     if let Some(last) = marks.last() {
-        out.push_str(&next(&store, last)?);
+        out.push_str(&next(store, last)?);
     }
-    put(&out)?;
-    Ok(Finished::Well)
+    put(&out)
 }
 
 /// The first thing about a mark that doesn't fit, left as it is.
@@ -255,7 +257,7 @@ fn act(deed: &Deed, mark: &KeptMark, store: &SqliteStore, a: &Arguments) -> Resu
                     usage(
                         kind,
                         "this is no kind of mark",
-                        &format!("give one of {known}"),
+                        format!("give one of {known}"),
                     )
                 })?,
             }
@@ -369,13 +371,9 @@ fn part(name: &str) -> Result<Bearer> {
         usage(
             name,
             "this is no part of the object",
-            &format!("give one of {known}"),
+            format!("give one of {known}"),
         )
     })
-}
-
-fn usage(place: &str, what: &str, next: &str) -> Error {
-    Error::new(Kind::Usage, format!("\"{place}\""), what, next)
 }
 
 /// An ISO date, or so many days, weeks or months after `today`.

@@ -1,14 +1,10 @@
 //! Which side of the object a photograph shows, as a person says it.
 
-use super::keeping;
+use super::keeping::{self, usage};
 use crate::decisions::{Picture, Side, Sight, SqliteStore};
-use crate::error::{Error, Kind, Result};
+use crate::error::Result;
 use crate::run::together::{self, Album};
 use std::path::Path;
-
-fn usage(place: &str, what: &str, next: String) -> Error {
-    Error::new(Kind::Usage, format!("\"{place}\""), what, next)
-}
 
 /// That the photograph of this name shows this side.
 ///

@@ -35,7 +35,8 @@ pub use journal::{
 };
 pub use kept::{KeptMark, Look, Maybe, Sighting, at_places};
 pub use observations::{
-    Deed, Happening, Held as EventHeld, Observation, ObservationId, Side, Sight, sides, standing,
+    Deed, Happening, Held as EventHeld, Observation, ObservationId, Side, Sight, UNITS, sides,
+    standing,
 };
 pub use queue::{Item, State, item, questions, queue};
 pub use settled::{Answer, Held, Lettering, Named, Settled, Waiting};

@@ -124,7 +124,7 @@ impl Side {
 /// * `journal`: in order of number.
 pub fn sides(journal: &[Observation]) -> HashMap<String, Side> {
     let mut out = HashMap::new();
-    for o in journal_in_order(journal) {
+    for o in standing(journal) {
         if let Sight::Shows {
             photograph, side, ..
         } = &o.sight
@@ -135,11 +135,25 @@ pub fn sides(journal: &[Observation]) -> HashMap<String, Side> {
     out
 }
 
-/// The entries that hold, the oldest first.
-fn journal_in_order(journal: &[Observation]) -> Vec<&Observation> {
-    let mut holds = standing(journal);
-    holds.sort_by_key(|o| o.id);
-    holds
+/// Units of a size, with their length in mm.
+pub const UNITS: [(&str, f64); 3] = [("in", 25.4), ("cm", 10.0), ("mm", 1.0)];
+/// Sides of a support that are believed, mm.
+const SIDES: std::ops::RangeInclusive<f64> = 10.0..=20_000.0;
+
+impl Sight {
+    /// The size of the support from two typed numbers (a comma may stand for the point) and the name of a
+    /// unit; `None` where they are no size that a picture has.
+    pub fn size(height: &str, width: &str, unit: &str) -> Option<Sight> {
+        let (_, mm) = UNITS.into_iter().find(|u| u.0 == unit)?;
+        let side = |text: &str| -> Option<f64> {
+            let typed: f64 = text.replace(',', ".").parse().ok()?;
+            Some(typed * mm).filter(|side| SIDES.contains(side))
+        };
+        Some(Sight::Size {
+            height: side(height)?,
+            width: side(width)?,
+        })
+    }
 }
 
 /// What befell the object, in the words of the trade.

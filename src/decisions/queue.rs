@@ -7,6 +7,8 @@ use super::{
 };
 use crate::readings;
 use serde::{Deserialize, Serialize};
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 
 /// Where a mark stands on its way to being settled, in the order of the queue.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -76,12 +78,18 @@ impl Item<'_> {
 /// * `items`: in the order of the queue, which is kept.
 pub fn questions<'a>(items: Vec<Item<'a>>) -> Vec<Item<'a>> {
     let mut out: Vec<Item<'a>> = Vec::new();
+    let mut firsts: HashMap<&'a str, usize> = HashMap::new();
     for item in items {
-        let is_beside = |o: &Item<'_>| o.is_place() && o.mark.picture == item.mark.picture;
-        match out.iter().position(is_beside).filter(|_| item.is_place()) {
-            Some(first) => out[first].with.push(item.mark.id),
-            None => out.push(item),
+        if item.is_place() {
+            match firsts.entry(&item.mark.picture) {
+                Entry::Occupied(first) => {
+                    out[*first.get()].with.push(item.mark.id);
+                    continue;
+                }
+                Entry::Vacant(none) => none.insert(out.len()),
+            };
         }
+        out.push(item);
     }
     out
 }

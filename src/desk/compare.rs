@@ -12,19 +12,12 @@ use maud::{Markup, html};
 /// The page: `/compare?mark=1b&mark=2c`.
 pub fn page(desk: &Desk, ask: &Ask) -> Result<Reply> {
     let chosen: Vec<&str> = ask.query.all("mark").collect();
+    let wrong = || usage(w::SIDE_BY_SIDE, w::NOT_TWO_CHOSEN, w::CHOOSE_TWO_MARKS);
     let [a, b] = chosen[..] else {
-        return Err(usage(
-            w::SIDE_BY_SIDE,
-            w::NOT_TWO_CHOSEN,
-            w::CHOOSE_TWO_MARKS,
-        ));
+        return Err(wrong());
     };
     if mark_id(a)? == mark_id(b)? {
-        return Err(usage(
-            w::SIDE_BY_SIDE,
-            w::NOT_TWO_CHOSEN,
-            w::CHOOSE_TWO_MARKS,
-        ));
+        return Err(wrong());
     }
     let (a, p) = with_photograph(desk, a)?;
     let (b, q) = with_photograph(desk, b)?;

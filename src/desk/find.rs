@@ -161,11 +161,8 @@ fn pictures(desk: &Desk, words: &[&str]) -> Result<Markup> {
 fn entries(desk: &Desk, words: &[&str]) -> Result<Markup> {
     let index = desk.lists()?;
     let has = |e: &&Entry| {
-        let near = all_in(&e.name, words) || e.variants.iter().any(|v| all_in(v, words));
-        near || all_in(
-            &format!("{} {} {} {}", e.name, e.trade, e.address, e.town),
-            words,
-        )
+        let whole = format!("{} {} {} {}", e.name, e.trade, e.address, e.town);
+        all_in(&whole, words) || e.variants.iter().any(|v| all_in(v, words))
     };
     let found: Vec<&Entry> = index.gazetteer.entries().filter(has).take(OTHERS).collect();
     Ok(html! {

@@ -2,7 +2,7 @@
 
 use super::words as w;
 use super::{Desk, item, today};
-use crate::decisions::{Asked, KeptMark, MarkId, Store};
+use crate::decisions::{Asked, KeptMark, MarkId};
 use crate::error::Result;
 use maud::{Markup, html};
 
@@ -14,11 +14,7 @@ pub fn with(desk: &Desk, mark: &KeptMark, asked: &Asked) -> Result<Vec<KeptMark>
     if *asked != Asked::Places {
         return Ok(Vec::new());
     }
-    let store = desk.store();
-    let picture = store.picture_of(mark.photograph)?.map_or(0, |p| p.id);
-    let all = store.places_due(&today(), picture)?.into_iter();
-    let others = all.filter(|id| *id != mark.id);
-    others.map(|id| store.mark(id)).collect()
+    desk.store().places_beside(&today(), mark)
 }
 
 /// The other places, each with its picture and the way to its own page.

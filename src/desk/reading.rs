@@ -4,6 +4,7 @@ use super::deciding::LONGEST;
 use super::item;
 use super::words as w;
 use crate::decisions::{KeptMark, Lettering, two};
+use crate::marks;
 use crate::readings::{Character, Line, SharedLine};
 use crate::statements::Statement;
 use maud::{Markup, html};
@@ -114,8 +115,7 @@ pub fn by_person(mark: &KeptMark) -> Markup {
 fn strips(mark: &KeptMark) -> Vec<[f64; 2]> {
     let seen = mark.latest();
     let (w, h) = seen.outline.size();
-    // The picture has a margin of 2% of the shorter side all round; see `marks::flatten`
-    let height = h + 0.04 * w.min(h);
+    let height = h + 2.0 * marks::MARGIN * w.min(h);
     let strip = |l: &Line| {
         let room = 0.25 * f64::from(l.within.h);
         let top = (f64::from(l.within.y) - room).max(0.0) / height;
@@ -129,7 +129,7 @@ fn strips(mark: &KeptMark) -> Vec<[f64; 2]> {
 /// The field in which a reading is typed; the script parts it into lines below those of the picture.
 pub fn typing(mark: &KeptMark) -> Markup {
     let lines = item::lines(mark);
-    let strips = serde_json::to_string(&strips(mark)).unwrap_or_default();
+    let strips = serde_json::json!(strips(mark)).to_string();
     html! {
         details.typing id="typing" {
             summary { (w::TYPE) " " kbd { "r" } }

@@ -5,15 +5,10 @@ use super::deciding::usage;
 use super::page::{capital, token};
 use super::web::{Ask, Reply};
 use super::words as w;
-use crate::decisions::{Observation, ObservationId, Sight, Store, standing};
+use crate::decisions::{Observation, ObservationId, Sight, Store, UNITS, standing};
 use crate::error::Result;
 use crate::evidence::{features, unlike};
 use maud::{Markup, html};
-
-/// Units of a size, with their length in mm.
-const UNITS: [(&str, f64); 3] = [("in", 25.4), ("cm", 10.0), ("mm", 1.0)];
-/// Sides of a support that are believed, mm.
-const SIDES: std::ops::RangeInclusive<f64> = 10.0..=20_000.0;
 
 /// What was seen of a picture's object, what excludes each other there, and the form for more.
 ///
@@ -101,7 +96,8 @@ fn form(desk: &Desk, picture: i64) -> Result<Markup> {
 pub fn keep(desk: &Desk, picture: i64, ask: &Ask) -> Result<Reply> {
     let f = &ask.form;
     let sight = match (f.get("undo"), f.get("seen")) {
-        ("", "") => size(f.get("height"), f.get("width"), f.get("unit"))?,
+        ("", "") => Sight::size(f.get("height"), f.get("width"), f.get("unit"))
+            .ok_or_else(|| usage(w::SEEN_SIZE, w::NO_SIZE, w::GIVE_SIZE))?,
         ("", seen) => {
             let wrong = || usage(w::SEEN, w::NOTHING_CHOSEN, w::GO_BACK);
             let (feature, choice) = seen.split_once('=').ok_or_else(wrong)?;
@@ -122,18 +118,4 @@ pub fn keep(desk: &Desk, picture: i64, ask: &Ask) -> Result<Reply> {
     desk.store().observe(picture, &sight, &author)?;
     desk.hold_picture(picture)?;
     Ok(Reply::See(format!("/picture/{picture}#seen")))
-}
-
-fn size(height: &str, width: &str, unit: &str) -> Result<Sight> {
-    let wrong = || usage(w::SEEN_SIZE, w::NO_SIZE, w::GIVE_SIZE);
-    let (_, mm) = UNITS.into_iter().find(|u| u.0 == unit).ok_or_else(wrong)?;
-    let side = |text: &str| -> Result<f64> {
-        let side: f64 = text.replace(',', ".").parse().map_err(|_| wrong())?;
-        let side = side * mm;
-        SIDES.contains(&side).then_some(side).ok_or_else(wrong)
-    };
-    Ok(Sight::Size {
-        height: side(height)?,
-        width: side(width)?,
-    })
 }

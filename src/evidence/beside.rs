@@ -4,8 +4,11 @@ use super::{Back, Solved, gather, solve};
 use crate::dating::clues::Clues;
 use crate::decisions::{KeptMark, MarkId, Named, SeenMark};
 use crate::error::Result;
+use crate::geometry::Rect;
+use crate::marks::MarkKind;
 use crate::proposals::{self, Rivals, Weight};
-use crate::statements::Role;
+use crate::readings::{Line, Reading};
+use crate::statements::{Role, Statement};
 use serde::Serialize;
 use std::collections::HashMap;
 
@@ -112,7 +115,25 @@ pub fn weights(
 ///
 /// # Errors
 /// As for [`gather`].
-pub fn by_own_dates(seen: SeenMark, clues: &Clues) -> Result<Vec<Rivals>> {
+pub fn by_own_dates(
+    lines: Vec<Line>,
+    rivals: Vec<Rivals>,
+    statements: Vec<Statement>,
+    clues: &Clues,
+) -> Result<Vec<Rivals>> {
+    let seen = SeenMark {
+        label: "m1".into(),
+        kind: MarkKind::Unknown,
+        outline: Rect::new(0, 0, 1, 1).quad(),
+        lettering: 1.0,
+        reading: Reading {
+            lines,
+            ..Reading::default()
+        },
+        rivals,
+        bearing: None,
+        statements,
+    };
     let alone = [KeptMark::unkept(seen)];
     let gathered = gather(&alone, &[], clues)?;
     let solved = solve(&gathered.back);

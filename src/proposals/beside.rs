@@ -4,6 +4,7 @@
 //! can settle what the lettering leaves open and never overrule what it says; nothing known gives
 //! a factor of 1. Strengths set by judgement.
 
+use super::explain::TIES;
 use super::{Proposal, Rivals};
 use crate::gazetteer::Entry;
 use serde::{Deserialize, Serialize};
@@ -209,12 +210,8 @@ impl Rivals {
 
 /// What a sentence says of the nearest rival's chance was so by the lettering alone.
 fn by_the_lettering(sentence: &mut String) {
-    let of_rival = [
-        " is as likely (",
-        " stands within reach (",
-        " is likelier (",
-    ];
-    if of_rival.iter().any(|o| sentence.contains(o)) && !sentence.starts_with(ALONE) {
+    let of_rival = TIES.iter().any(|t| sentence.contains(&format!(" {t} (")));
+    if of_rival && !sentence.starts_with(ALONE) {
         let mut rest = sentence.chars();
         let first: String = rest
             .next()

@@ -296,6 +296,9 @@ fn because(
     out
 }
 
+/// How the nearest rival stands, by the lettering alone.
+pub(super) const TIES: [&str; 3] = ["is as likely", "stands within reach", "is likelier"];
+
 /// The nearest rival, and what would settle it between the two.
 fn rival(list: &List, kept: &[(usize, f64)], i: usize, laid: &[Laid]) -> Option<String> {
     let (row, probability) = kept[i];
@@ -306,12 +309,13 @@ fn rival(list: &List, kept: &[(usize, f64)], i: usize, laid: &[Laid]) -> Option<
     }
     let (e, o) = (&list.entries[row], &list.entries[other]);
     let settle = settles(e, o, laid.get(i));
+    let [as_likely, within_reach, likelier] = TIES;
     let tied = if (p - probability).abs() < 1e-3 {
-        "is as likely"
+        as_likely
     } else if p < probability {
-        "stands within reach"
+        within_reach
     } else {
-        "is likelier"
+        likelier
     };
     Some(format!(
         "{} {tied} ({p:.2}); {settle}.",

@@ -1,13 +1,10 @@
 //! A firm or a society with several addresses is met at that of the year which stands on the mark.
 
 use dorso::dating::clues::Clues;
-use dorso::decisions::SeenMark;
 use dorso::evidence::by_own_dates;
 use dorso::gazetteer::{Entry, Gazetteer, List};
-use dorso::geometry::Rect;
-use dorso::marks::MarkKind;
 use dorso::proposals::{Index, Rivals};
-use dorso::readings::{Reading, from_typed};
+use dorso::readings::from_typed;
 
 fn premises(key: &str, address: &str, from: &str, to: &str) -> Entry {
     Entry {
@@ -45,20 +42,9 @@ fn weighed(text: &str) -> (Rivals, Rivals) {
     let index = index();
     let lines = from_typed(text).unwrap();
     let rivals = index.weigh(&lines, None);
-    let seen = SeenMark {
-        label: "m1".into(),
-        kind: MarkKind::Unknown,
-        outline: Rect::new(0, 0, 1, 1).quad(),
-        lettering: 1.0,
-        statements: index.statements(&lines, None),
-        reading: Reading {
-            lines,
-            ..Reading::default()
-        },
-        rivals: rivals.clone(),
-        bearing: None,
-    };
-    let beside = by_own_dates(seen, &Clues::built_in().unwrap()).unwrap();
+    let said = index.statements(&lines, None);
+    let clues = Clues::built_in().unwrap();
+    let beside = by_own_dates(lines, rivals.clone(), said, &clues).unwrap();
     (rivals[0].clone(), beside[0].clone())
 }
 

@@ -65,7 +65,7 @@ pub(super) fn put(c: &Connection, path: &Path, item: &Item) -> Result<()> {
             .next()
             .or_else(|| leading(mark, lists).map(|p| p.name.clone()))
     };
-    let years = years_of(mark);
+    let years = years_of(mark, &words);
     let doubts: String = item
         .doubts
         .iter()
@@ -133,8 +133,8 @@ fn words_of(mark: &KeptMark) -> String {
 }
 
 /// The years that stand on a mark, else those of the firm, sale room or exhibition it most likely names.
-fn years_of(mark: &KeptMark) -> Option<(i32, i32)> {
-    let words = words_of(mark);
+/// * `words`: as of [`words_of`].
+fn years_of(mark: &KeptMark, words: &str) -> Option<(i32, i32)> {
     let figures = words
         .split_whitespace()
         .filter(|w| w.len() == 4)

@@ -6,7 +6,7 @@
 
 use super::read::{Which, settled_marks};
 use super::{SqliteStore, fault, json, read, search};
-use crate::decisions::{DecisionId, MarkId, Picture, State, Store, item};
+use crate::decisions::{DecisionId, KeptMark, MarkId, Picture, State, Store, item};
 use crate::error::Result;
 use rusqlite::{Connection, OptionalExtension, params};
 use sha2::{Digest, Sha256};
@@ -15,6 +15,13 @@ use std::path::Path;
 
 /// The setting that names the rules by which the rows were worked out.
 const RULES: &str = "standing rules";
+
+/// A row of what is due.
+struct Due {
+    mark: MarkId,
+    picture: i64,
+    is_place: bool,
+}
 
 /// How much of a picture is settled: numbers of marks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -148,21 +155,10 @@ impl SqliteStore {
     /// # Errors
     /// `Kind::Store` if it can't be read.
     pub fn due(&self, today: &str, picture: Option<i64>) -> Result<Vec<MarkId>> {
-        let at = |e: rusqlite::Error| fault(&self.path, &e);
-        let mut find = self
-            .connection
-            .prepare_cached(&format!("SELECT s.mark, p.picture, {IS_PLACE} {IN_ORDER}"))
-            .map_err(at)?;
-        let mut rows = find.query(params![today, picture]).map_err(at)?;
-        let (mut out, mut asked) = (Vec::new(), HashSet::new());
-        while let Some(row) = rows.next().map_err(at)? {
-            let is_place: bool = row.get(2).map_err(at)?;
-            let picture: i64 = row.get(1).map_err(at)?;
-            if !is_place || asked.insert(picture) {
-                out.push(MarkId(row.get(0).map_err(at)?));
-            }
-        }
-        Ok(out)
+        let mut asked = HashSet::new();
+        let rows = self.due_rows(today, picture)?.into_iter();
+        let told = rows.filter(|r| !r.is_place || asked.insert(r.picture));
+        Ok(told.map(|r| r.mark).collect())
     }
 
     /// The places to look at of a picture (number in the store) that wait for a person, in order: one question.
@@ -170,17 +166,39 @@ impl SqliteStore {
     /// # Errors
     /// `Kind::Store` if it can't be read.
     pub fn places_due(&self, today: &str, picture: i64) -> Result<Vec<MarkId>> {
+        let rows = self.due_rows(today, Some(picture))?.into_iter();
+        Ok(rows.filter(|r| r.is_place).map(|r| r.mark).collect())
+    }
+
+    /// The other places to look at of the mark's picture, which are asked with it where it is one.
+    ///
+    /// # Errors
+    /// `Kind::Store` if they can't be read.
+    pub fn places_beside(&self, today: &str, mark: &KeptMark) -> Result<Vec<KeptMark>> {
+        let Some(picture) = self.picture_of(mark.photograph)? else {
+            return Ok(Vec::new());
+        };
+        let all = self.places_due(today, picture.id)?.into_iter();
+        let others = all.filter(|id| *id != mark.id);
+        others.map(|id| self.mark(id)).collect()
+    }
+
+    fn due_rows(&self, today: &str, picture: Option<i64>) -> Result<Vec<Due>> {
         let at = |e: rusqlite::Error| fault(&self.path, &e);
         let mut find = self
             .connection
-            .prepare_cached(&format!("SELECT s.mark, {IS_PLACE} {IN_ORDER}"))
+            .prepare_cached(&format!("SELECT s.mark, p.picture, {IS_PLACE} {IN_ORDER}"))
             .map_err(at)?;
         let rows = find
-            .query_map(params![today, picture], |r| Ok((r.get(0)?, r.get(1)?)))
+            .query_map(params![today, picture], |r| {
+                Ok(Due {
+                    mark: MarkId(r.get(0)?),
+                    picture: r.get(1)?,
+                    is_place: r.get(2)?,
+                })
+            })
             .map_err(at)?;
-        let all: Vec<(i64, bool)> = rows.collect::<rusqlite::Result<_>>().map_err(at)?;
-        let places = all.into_iter().filter(|(_, is_place)| *is_place);
-        Ok(places.map(|(mark, _)| MarkId(mark)).collect())
+        rows.collect::<rusqlite::Result<_>>().map_err(at)
     }
 
     /// Marks that are to be read a second time, in order of number.
@@ -221,8 +239,7 @@ impl SqliteStore {
             match row.get::<_, i64>(1).map_err(at)? {
                 0 | 1 if row.get(4).map_err(at)? => {
                     // Those put off are asked with those that aren't.
-                    let first = usize::from(!asked.contains(&picture));
-                    asked.insert(picture);
+                    let first = usize::from(asked.insert(picture));
                     tally.due += first;
                     tally.beside += n - first;
                 }

@@ -1,17 +1,12 @@
 // Two marks laid over each other: fading from one to the other, and blinking.
-import { one, all, key, press, words } from "./desk.js";
+import { one, all, key, lay, press, words } from "./desk.js";
 
 const over = one("#over");
 const under = one("#under");
 const fade = one("#fade");
 
 function place() {
-  const shown = under.getBoundingClientRect();
-  const around = one("#compared").getBoundingClientRect();
-  over.style.left = `${shown.left - around.left}px`;
-  over.style.top = `${shown.top - around.top}px`;
-  over.style.width = `${shown.width}px`;
-  over.style.height = `${shown.height}px`;
+  lay(over, under, one("#compared"));
 }
 function mix() {
   over.hidden = Number(fade.value) === 0;

@@ -19,6 +19,16 @@ export function trouble(text) {
   place.hidden = !text;
 }
 
+// Lays one picture over another, both within `around`.
+export function lay(over, under, around) {
+  const shown = under.getBoundingClientRect();
+  const from = around.getBoundingClientRect();
+  over.style.left = `${shown.left - from.left}px`;
+  over.style.top = `${shown.top - from.top}px`;
+  over.style.width = `${shown.width}px`;
+  over.style.height = `${shown.height}px`;
+}
+
 const keys = new Map();
 // A single key does something wherever no text is being typed.
 export function key(name, does) {

@@ -1,5 +1,5 @@
 // One doubtful mark: looking, choosing, deciding, undoing.
-import { one, all, key, press, tell, trouble, words } from "./desk.js";
+import { one, all, key, lay, press, tell, trouble, words } from "./desk.js";
 import { save, plainly } from "./saving.js";
 import { begin, rows } from "./rows.js";
 
@@ -42,12 +42,7 @@ let lit = [];
 const put = (img, src) => { if (img.getAttribute("src") !== src) img.src = src; };
 function placeLight() {
   if (!over || over.hidden) return;
-  const shown = picture.getBoundingClientRect();
-  const around = one("#crop").getBoundingClientRect();
-  over.style.left = `${shown.left - around.left}px`;
-  over.style.top = `${shown.top - around.top}px`;
-  over.style.width = `${shown.width}px`;
-  over.style.height = `${shown.height}px`;
+  lay(over, picture, one("#crop"));
 }
 function light() {
   const value = Number(one("#light").value);
