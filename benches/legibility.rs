@@ -10,7 +10,7 @@ use dorso::enhance::{self, Steps, Variant, light, threshold};
 use dorso::marks::{self, Flattened};
 use dorso::measure::evaluate::known;
 use dorso::measure::text::{Edits, characters_by_line, normal};
-use dorso::readings::{self, Known, Recogniser};
+use dorso::readings::{self, Known, Recognisers};
 use dorso::{measure, photograph};
 use image::{RgbImage, imageops};
 use rayon::prelude::*;
@@ -153,7 +153,7 @@ fn row(
     name: &str,
     base: Option<f64>,
     (pages, torn): (&[Page], bool),
-    recognisers: &[Box<dyn Recogniser>],
+    recognisers: &Recognisers,
     clean: impl Fn(&RgbImage) -> Known + Sync,
 ) -> f64 {
     let start = Instant::now();

@@ -5,7 +5,7 @@
 //! `cargo bench --bench line_speed`
 
 use dorso::readings::line_model::{HEIGHT, LineModel};
-use dorso::readings::{Layout, recognisers};
+use dorso::readings::recognisers;
 use image::{GrayImage, Luma};
 use std::time::Instant;
 
@@ -37,9 +37,9 @@ fn main() {
         Luma([if stroke { 40 } else { 220 }])
     });
     println!("line model ready after {ready:.0} ms");
-    for recogniser in recognisers().expect("recognisers") {
+    for recogniser in recognisers().expect("recognisers").readers {
         let ms = least(|| {
-            recogniser.read(&picture, Layout::Line).expect("a reading");
+            recogniser.read(&picture).expect("a reading");
         });
         println!("{:<12} {ms:.1} ms for a line of 600 px", recogniser.name());
     }

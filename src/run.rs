@@ -9,7 +9,7 @@ use crate::geometry::{Point, Quad};
 use crate::marks::{self, Bearing, Flattened, Mark, MarkKind};
 use crate::photograph::{self, Photograph};
 use crate::proposals::{Beside, Index, Rivals, Weight};
-use crate::readings::{self, Known, Line, Reading, Recogniser, SharedLine};
+use crate::readings::{self, Known, Line, Reading, Recognisers, SharedLine};
 use crate::statements::Statement;
 use image::RgbImage;
 use rayon::prelude::*;
@@ -99,11 +99,7 @@ pub struct ReadPhotograph {
 ///
 /// # Errors
 /// `Kind::Photograph` if it can't be opened, `Kind::Recogniser` if no recogniser can be run.
-pub fn read_one(
-    file: &Path,
-    recognisers: &[Box<dyn Recogniser>],
-    index: &Index,
-) -> Result<ReadPhotograph> {
+pub fn read_one(file: &Path, recognisers: &Recognisers, index: &Index) -> Result<ReadPhotograph> {
     let photo = photograph::open(file)?;
     read_photograph(&photo, recognisers, index)
 }
@@ -114,7 +110,7 @@ pub fn read_one(
 /// `Kind::Recogniser` if no recogniser can be run.
 pub fn read_photograph(
     photo: &Photograph,
-    recognisers: &[Box<dyn Recogniser>],
+    recognisers: &Recognisers,
     index: &Index,
 ) -> Result<ReadPhotograph> {
     read_beside(photo, &Before::default(), recognisers, index)
@@ -159,7 +155,7 @@ pub fn laid(crop: &RgbImage, others: &[&[RgbImage]]) -> Vec<enhance::join::Laid>
 pub fn read_beside(
     photo: &Photograph,
     before: &Before,
-    recognisers: &[Box<dyn Recogniser>],
+    recognisers: &Recognisers,
     index: &Index,
 ) -> Result<ReadPhotograph> {
     let (likely, unlikely): (Vec<Mark>, Vec<Mark>) = marks::find(&photo.picture)
@@ -228,7 +224,7 @@ pub(crate) fn read_mark(
     mark: &Mark,
     known: &Known,
     labels: &[Quad],
-    recognisers: &[Box<dyn Recogniser>],
+    recognisers: &Recognisers,
     index: &Index,
 ) -> Result<(ReadMark, f64)> {
     let flat = marks::flatten(picture, mark);
@@ -256,7 +252,7 @@ fn read_flat(
     mark: &Mark,
     size: (u32, u32),
     known: &Known,
-    recognisers: &[Box<dyn Recogniser>],
+    recognisers: &Recognisers,
 ) -> Result<Seen> {
     let within = enhance::skew(&image::imageops::grayscale(&flat.picture));
     let (mut reading, turned) = readings::read_better(flat, other, known, recognisers)?;
@@ -365,7 +361,7 @@ fn middle_slope(marks: &[(ReadMark, f64)]) -> f64 {
 /// * `each`: position, and the photograph or why it can't be read; returns whether to go on.
 pub fn read_all(
     files: &[std::path::PathBuf],
-    recognisers: &[Box<dyn Recogniser>],
+    recognisers: &Recognisers,
     index: &Index,
     mut each: impl FnMut(usize, std::result::Result<ReadPhotograph, Error>) -> bool,
 ) {

@@ -117,7 +117,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         bar.inc(1);
     }
     bar.finish_and_clear();
-    for recogniser in &recognisers {
+    for recogniser in &recognisers.readers {
         if let Some(what) = recogniser.complaint() {
             eprintln!(
                 "dorso: {}: {what}; run it by hand on a picture, or take it out of the settings.",

@@ -13,7 +13,7 @@ use crate::decisions::{self, Author, MarkId, Picture, SqliteStore};
 use crate::error::{Error, Kind, Result};
 use crate::gazetteer::Place;
 use crate::proposals::{Index, kept_beside};
-use crate::readings::Recogniser;
+use crate::readings::Recognisers;
 use crate::run;
 use crate::run::together::Album;
 use std::net::{SocketAddr, TcpListener};
@@ -83,7 +83,7 @@ pub struct Desk {
     /// Photographs as they are laid on each other.
     album: Mutex<Album>,
     lists: Mutex<Option<Arc<Index>>>,
-    recognisers: OnceLock<Vec<Box<dyn Recogniser>>>,
+    recognisers: OnceLock<Recognisers>,
     batch: batch::Batch,
     warm: warm::Warm,
     rate: guard::Rate,
@@ -215,14 +215,14 @@ impl Desk {
         *self.lists.lock().unwrap_or_else(|e| e.into_inner()) = None;
     }
 
-    fn recognisers(&self) -> Result<&[Box<dyn Recogniser>]> {
-        if self.recognisers.get().is_none() {
-            let taught = crate::readings::learnt::beside(&self.file);
-            let made = crate::readings::voices(Some(&taught))?;
-            // Another request may have been quicker; its set is as good.
-            let _ = self.recognisers.set(made);
+    fn recognisers(&self) -> Result<&Recognisers> {
+        if let Some(ready) = self.recognisers.get() {
+            return Ok(ready);
         }
-        Ok(self.recognisers.get().map_or(&[], Vec::as_slice))
+        let taught = crate::readings::learnt::beside(&self.file);
+        let made = crate::readings::voices(Some(&taught))?;
+        // Another request may have been quicker; its set is as good.
+        Ok(self.recognisers.get_or_init(|| made))
     }
 
     /// Dating clues, the user's own among them; faults of those are told by the commands.

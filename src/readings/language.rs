@@ -11,9 +11,8 @@
 //! stand: asked before, it finds words in lettering on its head and in grain.
 
 use super::line_model::SIGNS;
-use super::{Character, LanguageSettings, Layout, RawLine, Recogniser};
+use super::{Character, LanguageSettings, Rescorer};
 use crate::error::{Error, Kind, Result};
-use image::GrayImage;
 use std::collections::HashMap;
 
 /// What the model counts beside the network where the settings say nothing: fitted on held-out lines
@@ -258,18 +257,14 @@ impl Language {
     }
 }
 
-impl Recogniser for Language {
+impl Rescorer for Language {
     fn name(&self) -> &str {
         &self.name
     }
 
-    fn reads(&self) -> bool {
-        false
-    }
-
     /// Lost letters, and signs that the model has no number for, part the line; spaces stay as they are. A letter
     /// of which little was seen stands where the line is likelier with it.
-    fn temper(&self, characters: &mut Vec<Character>) {
+    fn rescore(&self, characters: &mut Vec<Character>) {
         let whole = characters.len();
         let mut at = 0;
         let parts = |c: &Character| match c.is_lost() {
@@ -290,10 +285,6 @@ impl Recogniser for Language {
         }
         // a lost letter is one that nothing was read of
         characters.retain(|c| !c.is_lost() || c.confidence == 0.0);
-    }
-
-    fn read(&self, _: &GrayImage, _: Layout) -> Result<Vec<RawLine>> {
-        Ok(Vec::new())
     }
 }
 
@@ -431,8 +422,8 @@ mod tests {
         let mut clear = unsure.clone();
         clear[1] = read(&[("0", 0.99, &[("O", 0.005)])]).remove(0);
         let model = model();
-        model.temper(&mut unsure);
-        model.temper(&mut clear);
+        model.rescore(&mut unsure);
+        model.rescore(&mut clear);
         assert_eq!(text(&unsure), "COLOUR");
         assert_eq!(text(&clear), "C0LOUR");
         let (sum, kept) = (unsure[1].confidence, &unsure[1].alternatives);
@@ -450,7 +441,7 @@ mod tests {
             ("e", 0.9, &[]),
             ("", 0.0, &[("d", 0.2)]),
         ]);
-        model().temper(&mut line);
+        model().rescore(&mut line);
         assert_eq!(text(&line), "A Le");
         assert_eq!(line[1].confidence, 0.5);
         assert!(line[4].is_lost() && line[4].alternatives[0].1 == 0.2);
@@ -468,7 +459,7 @@ mod tests {
         );
         line.insert(4, faint(&[("x", 0.3)]));
         line.insert(2, faint(&[("x", 0.06), ("A", 0.24)]));
-        model().temper(&mut line);
+        model().rescore(&mut line);
         assert_eq!(text(&line), "FRAMES");
         let a = &line[2];
         assert!(a.confidence < 0.95 && a.alternatives.iter().any(|s| s.0.is_empty() && s.1 > 0.0));

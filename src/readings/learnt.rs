@@ -11,10 +11,9 @@
 //! change little. Of the chance that a letter is wrong, n / (n + 10) goes to the signs that it was
 //! corrected to n times, in proportion (a Dirichlet prior of ten; set by judgement).
 
-use super::{Character, Layout, Line, RawLine, Reading, Recogniser};
+use super::{Character, Line, Reading, Rescorer};
 use crate::chance::{Tempering, logistic, logit};
 use crate::error::{Error, Kind, Result};
-use image::GrayImage;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::io::Write;
@@ -373,23 +372,15 @@ pub(super) struct Taught {
     pub name: String,
 }
 
-impl Recogniser for Taught {
+impl Rescorer for Taught {
     fn name(&self) -> &str {
         &self.name
     }
 
-    fn reads(&self) -> bool {
-        false
-    }
-
-    fn temper(&self, characters: &mut Vec<Character>) {
+    fn rescore(&self, characters: &mut Vec<Character>) {
         for c in characters {
             *c = self.learnt.applied(c);
         }
-    }
-
-    fn read(&self, _: &GrayImage, _: Layout) -> Result<Vec<RawLine>> {
-        Ok(Vec::new())
     }
 }
 

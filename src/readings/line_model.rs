@@ -6,7 +6,7 @@
 
 use super::hands::Hands;
 use super::writing::{Chances, Regression};
-use super::{Character, Layout, RawLine, Recogniser, spacing};
+use super::{Character, LineReader, RawLine, spacing};
 use crate::error::{Error, Kind, Result};
 use crate::geometry::Rect;
 use image::{GrayImage, imageops};
@@ -23,7 +23,7 @@ const TEMPERATURE: f32 = 1.2;
 /// Widest line the network is given, px at [`HEIGHT`].
 const WIDEST: u32 = 2400;
 
-/// Weight of its vote beside a pass of Tesseract.
+/// Weight of its vote beside that of Tesseract.
 const WEIGHT: f64 = 2.5;
 
 /// Alternatives kept at a position.
@@ -235,28 +235,23 @@ impl LineModel {
     }
 }
 
-impl Recogniser for LineModel {
+impl LineReader for LineModel {
     fn name(&self) -> &str {
         "line model"
-    }
-
-    fn lines_only(&self) -> bool {
-        true
     }
 
     fn weight(&self) -> f64 {
         WEIGHT
     }
 
-    /// Reads a single line; of other layouts it finds no lines, since it cuts none itself.
-    fn read(&self, picture: &GrayImage, layout: Layout) -> Result<Vec<RawLine>> {
-        if layout != Layout::Line || picture.width() < 4 || picture.height() < 4 {
-            return Ok(Vec::new());
+    fn read(&self, picture: &GrayImage) -> Result<Option<RawLine>> {
+        if picture.width() < 4 || picture.height() < 4 {
+            return Ok(None);
         }
         let posteriors = self.posteriors(picture)?;
         let decoded = self.decode(&posteriors);
         if decoded.is_empty() {
-            return Ok(Vec::new());
+            return Ok(None);
         }
         // px of the picture that a step stands for
         let step = f64::from(picture.width()) / posteriors.steps.max(1) as f64;
@@ -296,13 +291,13 @@ impl Recogniser for LineModel {
         }
         let faint = self.faint(&posteriors).into_iter();
         let faint = faint.map(|(c, at)| (c, edge(at as f64 + 0.5))).collect();
-        Ok(vec![RawLine {
+        Ok(Some(RawLine {
             characters: decoded.into_iter().map(|(c, _)| c).collect(),
             bounds: Rect::new(0, 0, picture.width(), picture.height()),
             spans,
             faint,
             writing: posteriors.writing,
-        }])
+        }))
     }
 }
 

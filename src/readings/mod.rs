@@ -9,25 +9,27 @@ use image::GrayImage;
 use serde::{Deserialize, Serialize};
 
 mod calibration;
+mod choice;
 mod cuts;
 mod edges;
 mod figures;
 mod hands;
+mod heard;
 pub mod language;
 pub mod learnt;
 pub mod leiden;
 pub mod line_model;
+mod mark;
+pub mod network;
 mod once;
+mod order;
 pub mod own;
-mod passes;
 pub mod settings;
 mod spacing;
 #[cfg(feature = "tesseract")]
 pub mod tesseract;
 mod turns;
 mod typed;
-pub mod vote;
-mod voted;
 mod whole;
 pub mod writing;
 
@@ -36,7 +38,6 @@ pub use once::once;
 pub(crate) use once::{common_letters, letters};
 pub use settings::LanguageSettings;
 pub use typed::{TYPED_CLEAR, TYPED_UNCLEAR, from_typed};
-pub use voted::OWN_SIZE;
 
 /// One position of a line: the best sign, how surely, and what else it may be.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -124,7 +125,7 @@ impl Line {
     }
 }
 
-/// One line of a mark as voted from all passes.
+/// One line of a mark.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Line {
     /// Positions from left to right, spaces included.
@@ -151,7 +152,7 @@ pub struct Reading {
     pub lines: Vec<Line>,
     /// Turn that brought the mark upright.
     pub turn: Turn,
-    /// Each recogniser with each variant that had a vote: `tesseract/flat`, ...
+    /// Each reader with each cleaned picture that lines were read on (`line model/flat/line`), then each rescorer.
     pub voters: Vec<String>,
     /// Lines as the user's own reader read them by itself.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -195,57 +196,48 @@ pub struct RawLine {
     pub writing: Option<writing::Chances>,
 }
 
-/// A reader of cleaned pictures: Tesseract, a line model, a program of the user's own.
-pub trait Recogniser: Send + Sync {
+/// A reader of single lines: the project's own network, Tesseract, a program of the user's own.
+pub trait LineReader: Send + Sync {
     /// Short name, kept with each reading.
     fn name(&self) -> &str;
-
-    /// Whether it reads single lines only ([`Layout::Line`]); it is then shown cut-out lines.
-    fn lines_only(&self) -> bool {
-        false
-    }
-
-    /// Whether it reads at all; one that doesn't only tempers the chances of the others.
-    fn reads(&self) -> bool {
-        true
-    }
 
     /// Whether it is a program of the user's own: heard, but never trusted alone.
     fn is_own(&self) -> bool {
         false
     }
 
-    /// Changes the chances of a line that was voted: by how signs follow each other, by the person's
-    /// corrections. A position at which nothing stands after all is taken out. One of which too little was
-    /// seen to read it has an empty text with a chance above 0, that of nothing standing there.
-    fn temper(&self, _characters: &mut Vec<Character>) {}
-
     /// What went wrong with it last, told to the person once after reading.
     fn complaint(&self) -> Option<String> {
         None
     }
 
-    /// How much its vote counts beside one pass of Tesseract; fitted on made photographs.
-    fn weight(&self) -> f64 {
-        1.0
-    }
+    /// How much its vote counts beside the others', above 0.
+    fn weight(&self) -> f64;
 
-    /// Reads a picture of one mark, dark lettering on light ground, upright.
+    /// Reads the picture of one line, dark lettering on light ground, upright; nothing where it sees no letter.
     ///
     /// # Errors
-    /// `Kind::Recogniser` if it can't be run at all; an illegible picture is no error but no lines.
-    fn read(&self, picture: &GrayImage, layout: Layout) -> Result<Vec<RawLine>>;
+    /// `Kind::Recogniser` if it can't be run at all.
+    fn read(&self, line: &GrayImage) -> Result<Option<RawLine>>;
 }
 
-/// What the recogniser is to expect.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Layout {
-    /// Several lines, as on a label.
-    Block,
-    /// Lettering scattered in any order.
-    Scattered,
-    /// A single line.
-    Line,
+/// What changes the chances of a line that was read: by how signs follow each other, by the person's corrections.
+pub trait Rescorer: Send + Sync {
+    /// Short name, kept with each reading.
+    fn name(&self) -> &str;
+
+    /// Rescores a line. A position at which nothing stands after all is taken out. One of which too little was seen
+    /// to read it has an empty text with a chance above 0, that of nothing standing there.
+    fn rescore(&self, characters: &mut Vec<Character>);
+}
+
+/// All that reads, and all that rescores afterwards, in order.
+#[derive(Default)]
+pub struct Recognisers {
+    /// Each has a vote on each line.
+    pub readers: Vec<Box<dyn LineReader>>,
+    /// Asked one after the other.
+    pub rescorers: Vec<Box<dyn Rescorer>>,
 }
 
 /// Every recogniser that can be run here: the project's own line model, Tesseract if the program was
@@ -253,18 +245,18 @@ pub enum Layout {
 ///
 /// # Errors
 /// `Kind::Recogniser` if one that was built in can't be started: the data of Tesseract is missing.
-pub fn recognisers() -> Result<Vec<Box<dyn Recogniser>>> {
+pub fn recognisers() -> Result<Recognisers> {
     built_in(&LanguageSettings::default())
 }
 
-fn built_in(language: &LanguageSettings) -> Result<Vec<Box<dyn Recogniser>>> {
-    let mut out: Vec<Box<dyn Recogniser>> = vec![
-        #[cfg(feature = "tesseract")]
-        Box::new(tesseract::Tesseract::new()?),
-        Box::new(line_model::LineModel::load()?),
-    ];
+fn built_in(language: &LanguageSettings) -> Result<Recognisers> {
+    let mut out = Recognisers::default();
+    out.readers.push(Box::new(line_model::LineModel::load()?));
+    #[cfg(feature = "tesseract")]
+    out.readers.push(Box::new(tesseract::Tesseract::new()?));
     if language.share > 0.0 {
-        out.push(Box::new(language::Language::load(language)?));
+        let model = language::Language::load(language)?;
+        out.rescorers.push(Box::new(model));
     }
     Ok(out)
 }
@@ -276,7 +268,7 @@ fn built_in(language: &LanguageSettings) -> Result<Vec<Box<dyn Recogniser>>> {
 ///
 /// # Errors
 /// As [`recognisers`]; also if the settings or that file can't be understood.
-pub fn voices(taught: Option<&std::path::Path>) -> Result<Vec<Box<dyn Recogniser>>> {
+pub fn voices(taught: Option<&std::path::Path>) -> Result<Recognisers> {
     let set = settings::settings()?;
     let mut out = built_in(&set.language)?;
     let rows = taught.map_or(Ok(Vec::new()), learnt::rows)?;
@@ -284,11 +276,13 @@ pub fn voices(taught: Option<&std::path::Path>) -> Result<Vec<Box<dyn Recogniser
     let known = holding.and_then(|r| r.learnt.clone());
     if let Some(own) = set.own_reader {
         let weight = known.as_ref().and_then(|l| l.own_weight);
-        out.push(Box::new(own::OwnReader::new(own, weight)?));
+        let own = own::OwnReader::new(own, weight)?;
+        out.readers.push(Box::new(own));
     }
     if let (Some(row), Some(learnt)) = (holding, known) {
         let name = format!("learnt {}", row.number);
-        out.push(Box::new(learnt::Taught { learnt, name }));
+        out.rescorers
+            .push(Box::new(learnt::Taught { learnt, name }));
     }
     Ok(out)
 }
@@ -318,11 +312,8 @@ pub struct Known {
 ///
 /// # Errors
 /// `Kind::Recogniser` if none of the recognisers can be run.
-pub fn read(
-    flat: &crate::marks::Flattened,
-    recognisers: &[Box<dyn Recogniser>],
-) -> Result<(Reading, Quad)> {
-    passes::read(flat, &Known::default(), recognisers)
+pub fn read(flat: &crate::marks::Flattened, recognisers: &Recognisers) -> Result<(Reading, Quad)> {
+    mark::read(flat, &Known::default(), recognisers)
 }
 
 /// As [`read`], with what is known of the mark.
@@ -332,9 +323,30 @@ pub fn read(
 pub fn read_known(
     flat: &crate::marks::Flattened,
     known: &Known,
-    recognisers: &[Box<dyn Recogniser>],
+    recognisers: &Recognisers,
 ) -> Result<(Reading, Quad)> {
-    passes::read(flat, known, recognisers)
+    mark::read(flat, known, recognisers)
+}
+
+/// A row of a mark as it was read on one of its cleaned pictures.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HeardRow {
+    /// What it says.
+    pub text: String,
+    /// Mean chance of its letters.
+    pub mean: f64,
+    /// Number of the picture, the first being 0.
+    pub picture: usize,
+    /// Where it stands, px of the turned mark.
+    pub bounds: Rect,
+}
+
+/// Every row of a mark as it was read on each of its cleaned pictures: what `training/fit_choice.py` fits on.
+///
+/// # Errors
+/// As [`read`].
+pub fn rows(flat: &crate::marks::Flattened, recognisers: &Recognisers) -> Result<Vec<HeardRow>> {
+    mark::rows(flat, recognisers)
 }
 
 /// A letter with less chance than this speaks for no reading: of those that are hardly legible a third is right
@@ -350,11 +362,11 @@ pub fn read_better(
     flat: &crate::marks::Flattened,
     other: Option<&crate::marks::Flattened>,
     known: &Known,
-    recognisers: &[Box<dyn Recogniser>],
+    recognisers: &Recognisers,
 ) -> Result<(Reading, Quad)> {
-    let first = passes::read(flat, known, recognisers)?;
+    let first = mark::read(flat, known, recognisers)?;
     Ok(match other {
-        Some(other) => surer(first, passes::read(other, known, recognisers)?),
+        Some(other) => surer(first, mark::read(other, known, recognisers)?),
         None => first,
     })
 }

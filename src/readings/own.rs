@@ -3,11 +3,11 @@
 //! The settings name it; without them no program is started and nothing leaves the machine. It
 //! is shown cut-out lines as PNG files in a folder of its own that goes when Dorso ends. What it
 //! prints is never more than one voice: where nobody else sees the same letter, the chance stays
-//! below that of a clear one ([`super::vote::lean`]). A program that hangs, fails, prints markup or
+//! below that of a clear one ([`super::network::lean`]). A program that hangs, fails, prints markup or
 //! too much has read nothing; after `PATIENCE` such faults in a row it is asked no more, and
 //! what was wrong is told.
 
-use super::{Character, Layout, RawLine, Recogniser};
+use super::{Character, LineReader, RawLine};
 use crate::error::{Error, Kind, Result};
 use crate::geometry::Rect;
 use image::GrayImage;
@@ -197,13 +197,9 @@ fn has_markup(text: &str) -> bool {
     })
 }
 
-impl Recogniser for OwnReader {
+impl LineReader for OwnReader {
     fn name(&self) -> &str {
         &self.name
-    }
-
-    fn lines_only(&self) -> bool {
-        true
     }
 
     fn is_own(&self) -> bool {
@@ -221,9 +217,9 @@ impl Recogniser for OwnReader {
             .clone()
     }
 
-    fn read(&self, picture: &GrayImage, layout: Layout) -> Result<Vec<RawLine>> {
-        if layout != Layout::Line || self.faults.load(Ordering::Relaxed) >= PATIENCE {
-            return Ok(Vec::new());
+    fn read(&self, picture: &GrayImage) -> Result<Option<RawLine>> {
+        if self.faults.load(Ordering::Relaxed) >= PATIENCE {
+            return Ok(None);
         }
         let text = match self.ask(picture) {
             Ok(text) => {
@@ -241,14 +237,14 @@ impl Recogniser for OwnReader {
             .map(|c| Character::sure(&c.to_string(), CHANCE))
             .collect();
         if characters.is_empty() {
-            return Ok(Vec::new());
+            return Ok(None);
         }
-        Ok(vec![RawLine {
+        Ok(Some(RawLine {
             characters,
             bounds: Rect::new(0, 0, picture.width(), picture.height()),
             spans: Vec::new(),
             faint: Vec::new(),
             writing: None,
-        }])
+        }))
     }
 }

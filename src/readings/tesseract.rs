@@ -1,7 +1,7 @@
 //! Tesseract behind [`Recogniser`]: one engine for each reader at work, single-threaded, with
 //! the alternatives that its line model weighed for each symbol.
 
-use super::{Character, Layout, RawLine, Recogniser};
+use super::{Character, LineReader, RawLine};
 use crate::error::{Error, Kind, Result};
 use crate::geometry::Rect;
 use image::GrayImage;
@@ -140,14 +140,18 @@ fn silent() {
     }
 }
 
-impl Recogniser for Tesseract {
+impl LineReader for Tesseract {
     fn name(&self) -> &str {
         "tesseract"
     }
 
-    fn read(&self, picture: &GrayImage, layout: Layout) -> Result<Vec<RawLine>> {
+    fn weight(&self) -> f64 {
+        1.0
+    }
+
+    fn read(&self, picture: &GrayImage) -> Result<Option<RawLine>> {
         if picture.width() < 8 || picture.height() < 8 || blank(picture) {
-            return Ok(Vec::new());
+            return Ok(None);
         }
         let idle = self.idle.lock().map(|mut i| i.pop()).unwrap_or_default();
         let engine = match idle {
@@ -155,14 +159,14 @@ impl Recogniser for Tesseract {
             None => start(&self.data)?,
         };
         one_thread();
-        let lines = read_with(&engine, picture, layout);
+        let line = read_with(&engine, picture);
         // An engine that failed isn't used again.
-        if lines.is_ok()
+        if line.is_ok()
             && let Ok(mut idle) = self.idle.lock()
         {
             idle.push(engine);
         }
-        lines.map_err(|e| failed(&e))
+        line.map_err(|e| failed(&e))
     }
 }
 
@@ -175,50 +179,38 @@ fn blank(picture: &GrayImage) -> bool {
     high.saturating_sub(low) < 8
 }
 
-fn read_with(
-    engine: &TesseractAPI,
-    picture: &GrayImage,
-    layout: Layout,
-) -> tesseract_rs::Result<Vec<RawLine>> {
-    engine.set_page_seg_mode(match layout {
-        Layout::Block => TessPageSegMode::PSM_SINGLE_BLOCK,
-        Layout::Scattered => TessPageSegMode::PSM_SPARSE_TEXT,
-        Layout::Line => TessPageSegMode::PSM_SINGLE_LINE,
-    })?;
+fn read_with(engine: &TesseractAPI, picture: &GrayImage) -> tesseract_rs::Result<Option<RawLine>> {
+    engine.set_page_seg_mode(TessPageSegMode::PSM_SINGLE_LINE)?;
     let (w, h) = (picture.width() as i32, picture.height() as i32);
     engine.set_image(picture.as_raw(), w, h, 1, w)?;
     // Stops it guessing from the picture's size; its line model scales lines by itself.
     engine.set_source_resolution(300)?;
     engine.recognize()?;
-    let lines = match engine.get_iterator() {
-        Ok(results) => lines_of(&results),
+    let line = match engine.get_iterator() {
+        Ok(results) => line_of(&results, picture.dimensions()),
         // No iterator: nothing was found.
-        Err(_) => Vec::new(),
+        Err(_) => None,
     };
     engine.clear()?;
-    Ok(lines)
+    Ok(line)
 }
 
-fn lines_of(results: &ResultIterator) -> Vec<RawLine> {
+/// All that was read, as one line of a picture of this size.
+fn line_of(results: &ResultIterator, (width, height): (u32, u32)) -> Option<RawLine> {
     // A result iterator is a page iterator too (in the C++ API by inheritance), but the binding
     // doesn't say so. It must not be deleted twice.
-    let Ok(handle) = results.handle.lock().map(|h| *h) else {
-        return Vec::new();
-    };
+    let handle = results.handle.lock().map(|h| *h).ok()?;
     let page = ManuallyDrop::new(PageIterator::new(handle));
     let begins = |level| page.is_at_beginning_of(level).unwrap_or(false);
-    let mut out: Vec<RawLine> = Vec::new();
+    let mut line = RawLine {
+        characters: Vec::new(),
+        bounds: Rect::new(0, 0, width, height),
+        spans: Vec::new(),
+        faint: Vec::new(),
+        writing: None,
+    };
     loop {
-        if begins(Level::RIL_TEXTLINE) || out.is_empty() {
-            out.push(RawLine {
-                characters: Vec::new(),
-                bounds: rect(page.bounding_box(Level::RIL_TEXTLINE).ok()),
-                spans: Vec::new(),
-                faint: Vec::new(),
-                writing: None,
-            });
-        }
-        if let (Some(line), Some(symbol)) = (out.last_mut(), symbol(results)) {
+        if let Some(symbol) = symbol(results) {
             let place = rect(page.bounding_box(Level::RIL_SYMBOL).ok());
             let span = (place.x, place.right());
             if begins(Level::RIL_WORD) && !line.characters.is_empty() {
@@ -235,8 +227,7 @@ fn lines_of(results: &ResultIterator) -> Vec<RawLine> {
             break;
         }
     }
-    out.retain(|l| l.characters.iter().any(|c| !c.text.trim().is_empty()));
-    out
+    (!line.characters.is_empty()).then_some(line)
 }
 
 fn rect(bounds: Option<(i32, i32, i32, i32)>) -> Rect {

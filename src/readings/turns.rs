@@ -1,9 +1,7 @@
 //! The mark's turn, found by reading: upright, on its head, or on either side.
 
-use super::Recogniser;
-use super::passes::{self, View};
-use super::vote::Pass;
-use super::{Layout, cuts};
+use super::heard::{self, Read, View};
+use super::{Character, Recognisers, cuts, mean_chance};
 use crate::enhance::Variant;
 use crate::error::Result;
 use crate::geometry::Turn;
@@ -20,116 +18,98 @@ const WELL: f64 = 0.8;
 /// Lines that are read in each turn to find the right one.
 const TRIED: usize = 6;
 
-/// Longest side of the picture that turns are tried on without a reader of lines, px.
-const TURN_SIDE: u32 = 900;
+/// The mark's first picture in the turn that makes it legible, with its lines and what was read on each.
+pub(super) struct Upright {
+    pub turn: Turn,
+    pub view: View,
+    pub lines: Vec<LineBox>,
+    pub rows: Vec<Option<Read>>,
+}
 
-/// The turn that makes the mark legible, with the first passes in that turn.
+impl Upright {
+    fn of(first: &Variant, turn: Turn, recognisers: &Recognisers) -> Result<Upright> {
+        let view = View::of(first, turn);
+        let lines = view.lines();
+        let rows = view.read(&lines, recognisers)?;
+        Ok(Upright {
+            turn,
+            view,
+            lines,
+            rows,
+        })
+    }
+
+    /// Its letters as they were read, line by line.
+    fn letters(&self) -> Vec<Vec<Character>> {
+        self.rows.iter().map(letters).collect()
+    }
+}
+
+fn letters(read: &Option<Read>) -> Vec<Character> {
+    let slots = read.iter().flat_map(|r| &r.row.slots);
+    let best = slots.filter_map(|s| s.shares.first());
+    best.filter(|(sign, _)| !sign.is_empty())
+        .map(|(sign, share)| Character::sure(sign, *share))
+        .collect()
+}
+
+/// Finds the turn that makes the mark legible.
 ///
 /// As photographed is right most often, so the others are tried only where it doesn't read well
 /// by itself; they must read clearly better to win. Where a person set the turn none is tried.
 pub(super) fn upright(
-    variants: &[Variant],
+    first: &Variant,
     turn_is_set: bool,
-    recognisers: &[Box<dyn Recogniser>],
-) -> Result<(Turn, Vec<Pass>)> {
-    let Some(first) = variants.first() else {
-        return Ok((Turn::None, Vec::new()));
-    };
-    if !recognisers.iter().any(|r| r.lines_only()) {
-        return by_pages(first, turn_is_set, recognisers);
+    recognisers: &Recognisers,
+) -> Result<Upright> {
+    let as_is = Upright::of(first, Turn::None, recognisers)?;
+    if turn_is_set || settled(&as_is.letters()) {
+        return Ok(as_is);
     }
-    let view = passes::view(first, Turn::None);
-    let lines = passes::line_boxes(&view);
-    let as_is = passes::lines_of(&view, &lines, recognisers)?;
-    let turn = if turn_is_set || settled(&as_is) {
-        Turn::None
-    } else {
-        by_lines(first, &view, &lines, recognisers)?
-    };
-    let (view, lines) = if turn == Turn::None {
-        (view, as_is)
-    } else {
-        let view = passes::view(first, turn);
-        let boxes = passes::line_boxes(&view);
-        let lines = passes::lines_of(&view, &boxes, recognisers)?;
-        (view, lines)
-    };
-    let most = if turn_is_set {
-        passes::MOST_PIXELS
-    } else {
-        pixels_for(&lines)
-    };
-    let mut all = passes::pass(&view.no_larger_than(most), &[Layout::Block], recognisers)?;
-    all.extend(lines);
-    Ok((turn, all))
-}
-
-/// Most px of the picture that whole-page recognisers are given: fewer where the reader of lines
-/// saw nothing, since that is most often grain, and grain is what takes longest.
-fn pixels_for(lines: &[Pass]) -> f64 {
-    if lines.iter().any(|p| passes::legible(p) >= passes::HOPE) {
-        passes::MOST_PIXELS
-    } else {
-        passes::MOST_PIXELS / 4.0
+    match by_lines(first, &as_is, recognisers)? {
+        Turn::None => Ok(as_is),
+        turn => Upright::of(first, turn, recognisers),
     }
 }
 
-fn settled(passes: &[Pass]) -> bool {
-    passes
-        .iter()
-        .any(|p| passes::legible(p) >= LEGIBLE && passes::clearness(p) > WELL)
+fn settled(lines: &[Vec<Character>]) -> bool {
+    let read = lines.iter().flatten().filter(|c| c.text != " ");
+    heard::legible(lines.iter().map(Vec::as_slice)) >= LEGIBLE
+        && mean_chance(read).is_some_and(|m| m > WELL)
 }
 
-/// Reads the longest lines both ways round, those of the picture as it is and those of the
-/// picture on its side.
-fn by_lines(
-    variant: &Variant,
-    view: &View,
-    lines: &[LineBox],
-    recognisers: &[Box<dyn Recogniser>],
-) -> Result<Turn> {
-    let [none, half] = both_ways(view, lines, recognisers)?;
+/// Weighs the longest lines as they stand against the same on their heads, and where neither is legible against
+/// those of the picture on its side.
+fn by_lines(first: &Variant, as_is: &Upright, recognisers: &Recognisers) -> Result<Turn> {
+    let read: Vec<Vec<Character>> = as_is.letters().into_iter().take(TRIED).collect();
+    let none = heard::legible(read.iter().map(Vec::as_slice));
+    let half = score(&as_is.view, &as_is.lines, true, recognisers)?;
     let mut scores = vec![(Turn::None, none), (Turn::Half, half)];
     if none.max(half) < LEGIBLE {
-        let side = passes::view(variant, Turn::Right);
-        let lines = passes::line_boxes(&side);
-        let [right, left] = both_ways(&side, &lines, recognisers)?;
-        scores.extend([(Turn::Right, right), (Turn::Left, left)]);
+        let side = View::of(first, Turn::Right);
+        let lines = side.lines();
+        scores.push((Turn::Right, score(&side, &lines, false, recognisers)?));
+        scores.push((Turn::Left, score(&side, &lines, true, recognisers)?));
     }
     Ok(best(&scores))
 }
 
-/// What the longest lines of a view give as they stand and on their heads: expected right letters.
-fn both_ways(
-    view: &View,
-    lines: &[LineBox],
-    recognisers: &[Box<dyn Recogniser>],
-) -> Result<[f64; 2]> {
-    let Some(recogniser) = recognisers.iter().find(|r| r.lines_only()) else {
-        return Ok([0.0; 2]);
+/// What the longest lines of a view give, on their heads or not: expected right letters.
+fn score(view: &View, lines: &[LineBox], on_head: bool, recognisers: &Recognisers) -> Result<f64> {
+    let Some(reader) = recognisers.readers.iter().find(|r| !r.is_own()) else {
+        return Ok(0.0);
     };
-    let read: Vec<[f64; 2]> = lines
-        .par_iter()
-        .take(TRIED)
-        .map(|line| {
-            let cut = cuts::cut(&view.picture, line);
-            let score = |picture| -> Result<f64> {
-                Ok(passes::legible(&Pass {
-                    name: String::new(),
-                    lines: recogniser.read(picture, Layout::Line)?,
-                    weight: 1.0,
-                    shown: None,
-                }))
-            };
-            Ok([
-                score(&cut.picture)?,
-                score(&imageops::rotate180(&cut.picture))?,
-            ])
-        })
-        .collect::<Result<_>>()?;
-    Ok(read
-        .iter()
-        .fold([0.0; 2], |sum, r| [sum[0] + r[0], sum[1] + r[1]]))
+    let read = lines.par_iter().take(TRIED).map(|line| -> Result<f64> {
+        let cut = cuts::cut(&view.picture, line).picture;
+        let read = match on_head {
+            true => reader.read(&imageops::rotate180(&cut))?,
+            false => reader.read(&cut)?,
+        };
+        let letters = read.map(|l| l.characters).unwrap_or_default();
+        Ok(heard::legible([letters.as_slice()]))
+    });
+    let read: Vec<f64> = read.collect::<Result<_>>()?;
+    Ok(read.iter().sum())
 }
 
 /// The best turn; another than none must be clearly better.
@@ -144,41 +124,6 @@ fn best(scores: &[(Turn, f64)]) -> Turn {
         .max_by(|a, b| a.1.total_cmp(&b.1))
         .filter(|(_, score)| *score > none * 1.15 + 0.8)
         .map_or(Turn::None, |(turn, _)| turn)
-}
-
-/// Without a reader of lines: whole small pictures are read in each turn.
-fn by_pages(
-    first: &Variant,
-    turn_is_set: bool,
-    recognisers: &[Box<dyn Recogniser>],
-) -> Result<(Turn, Vec<Pass>)> {
-    let view = passes::view(first, Turn::None);
-    let as_is = passes::pass(&view, &[Layout::Block], recognisers)?;
-    if turn_is_set || settled(&as_is) {
-        return Ok((Turn::None, as_is));
-    }
-    let (w, h) = view.picture.dimensions();
-    let longest = f64::from(w.max(h).max(TURN_SIDE));
-    let small = view.shrunk(f64::from(TURN_SIDE) / longest);
-    let scores: Vec<(Turn, f64)> = Turn::ALL
-        .par_iter()
-        .map(|&turn| {
-            let view = View {
-                name: String::new(),
-                picture: passes::rotated(&small.picture, turn),
-                scale: small.scale,
-            };
-            let read = passes::pass(&view, &[Layout::Scattered], recognisers)?;
-            Ok((turn, read.iter().map(passes::legible).fold(0.0, f64::max)))
-        })
-        .collect::<Result<_>>()?;
-    match best(&scores) {
-        Turn::None => Ok((Turn::None, as_is)),
-        turn => Ok((
-            turn,
-            passes::pass(&passes::view(first, turn), &[Layout::Block], recognisers)?,
-        )),
-    }
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 //! Large figures in chalk on a coarse ground are of one piece with nothing that a row is known by, and of a
 //! faint stencil a row may be the last figure alone; read as one line they are plain.
 
-use super::vote::Row;
+use super::choice::Hypothesis;
 use super::{Character, calibration, mean_chance};
 use crate::enhance::threshold;
 use crate::geometry::Rect;
@@ -46,21 +46,14 @@ pub(super) fn line(picture: &GrayImage) -> Option<LineBox> {
     })
 }
 
-/// Whether rows voted from such a line are text, surely enough for one that nothing else bears out.
-pub(super) fn is_text(rows: &[Row]) -> bool {
-    let letters = read(rows);
+/// Whether what was read of such a line is text, surely enough for a reading that nothing else bears out.
+pub(super) fn is_text(rows: &[Hypothesis]) -> bool {
+    let read = rows
+        .iter()
+        .filter_map(|h| calibration::characters(&h.read.row));
+    let mut letters = read.flatten().collect::<Vec<Character>>();
+    letters.retain(|c| c.text.chars().any(char::is_alphanumeric));
     letters.len() >= FEW && mean_chance(&letters).is_some_and(|m| m >= SURE)
-}
-
-/// How many letters and figures were read in these rows.
-pub(super) fn letters(rows: &[Row]) -> usize {
-    read(rows).len()
-}
-
-fn read(rows: &[Row]) -> Vec<Character> {
-    let all = rows.iter().filter_map(calibration::characters).flatten();
-    all.filter(|c| c.text.chars().any(char::is_alphanumeric))
-        .collect()
 }
 
 /// Between which places all but [`BEYOND`] at either end lies.

@@ -72,10 +72,10 @@ fn what_was_learnt_is_told_on_readings_it_wasnt_fitted_on_and_undone_by_a_furthe
     assert!(loss.1 < loss.0 && error.1 < error.0, "{told}");
     assert!(truth.0 == 0.0 && truth.1 > 0.05, "{told}");
 
-    // The running program takes it up, and names it among the voters.
+    // The running program takes it up, and names it among the rescorers.
     let named = |f: &Path| -> Vec<String> {
         let all = voices(Some(f)).unwrap();
-        all.iter().map(|v| v.name().to_string()).collect()
+        all.rescorers.iter().map(|v| v.name().to_string()).collect()
     };
     assert!(named(&file).contains(&"learnt 1".to_string()));
     let e = learnt::rows(&file).unwrap()[0]

@@ -2,10 +2,10 @@
 #![cfg(unix)]
 
 use dorso::geometry::Rect;
+use dorso::readings::network::{Heard, Row, lean, row};
 use dorso::readings::own::{OwnReader, OwnSettings};
 use dorso::readings::settings::from_file;
-use dorso::readings::vote::{Pass, lean, vote};
-use dorso::readings::{Character, Layout, RawLine, Recogniser};
+use dorso::readings::{Character, LineReader, RawLine};
 use image::{GrayImage, Luma};
 use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
@@ -25,9 +25,8 @@ fn reader(dir: &Path, script: &str, seconds: f64) -> OwnReader {
 
 fn read(reader: &OwnReader) -> String {
     let picture = GrayImage::from_pixel(120, 48, Luma([230]));
-    let lines = reader.read(&picture, Layout::Line).unwrap();
-    lines
-        .iter()
+    let line = reader.read(&picture).unwrap();
+    line.iter()
         .flat_map(|l| &l.characters)
         .map(|c| c.text.as_str())
         .collect()
@@ -91,37 +90,37 @@ fn a_program_that_fails_or_prints_markup_or_too_much_or_no_text_has_read_nothing
     assert_eq!(read(&reader(dir.path(), "true", 5.0)), "");
 }
 
-fn pass(name: &str, text: &str, chance: f64) -> Pass {
+fn heard(text: &str, chance: f64, weight: f64) -> Heard {
     let sign = |c: char| Character::sure(&c.to_string(), chance);
-    Pass {
-        name: name.into(),
-        lines: vec![RawLine {
-            characters: text.chars().map(sign).collect(),
-            bounds: Rect::new(10, 10, 200, 30),
-            spans: Vec::new(),
-            faint: Vec::new(),
-            writing: None,
-        }],
-        weight: if name == "own" { 50.0 } else { 1.0 },
-        shown: (name == "own").then(|| vec![Rect::new(10, 10, 200, 30)]),
-    }
+    let line = RawLine {
+        characters: text.chars().map(sign).collect(),
+        bounds: Rect::new(10, 10, 200, 30),
+        spans: Vec::new(),
+        faint: Vec::new(),
+        writing: None,
+    };
+    (line, weight)
 }
 
 #[test]
 fn what_only_the_own_reader_sees_stays_below_a_clear_letter_however_much_its_vote_weighs() {
-    let others = [pass("a", "FERN", 0.9)];
-    let own = pass("own", "FENN", 0.99);
-    let all = [others[0].clone(), own];
-    let voted = lean(vote(&all), &vote(&others));
-    let top: Vec<(&str, f64)> = voted[0]
+    let others = heard("FERN", 0.9, 1.0);
+    let own = heard("FENN", 0.99, 50.0);
+    let without = row(std::slice::from_ref(&others), &[]).unwrap();
+    let all = row(&[others, own.clone()], &[]).unwrap();
+    let top: Vec<(String, f64)> = lean(all, &without)
         .slots
         .iter()
-        .map(|s| (s.shares[0].0.as_str(), s.shares[0].1))
+        .map(|s| s.shares[0].clone())
         .collect();
     assert!(top[0].0 == "F" && top[0].1 > 0.9, "{top:?}");
     assert!(top[2].1 <= 0.35, "{top:?}");
-    let only = lean(vote(&all[1..]), &[]);
-    assert!(only[0].slots.iter().all(|s| s.shares[0].1 <= 0.35));
+    let nothing = Row {
+        slots: Vec::new(),
+        ..without
+    };
+    let only = lean(row(&[own], &[]).unwrap(), &nothing);
+    assert!(only.slots.iter().all(|s| s.shares[0].1 <= 0.35));
 }
 
 #[test]

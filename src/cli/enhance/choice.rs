@@ -8,7 +8,6 @@ use crate::error::{Error, Kind, Result};
 use crate::geometry::Quad;
 use crate::marks::{self, Mark};
 use crate::photograph::Photograph;
-use crate::readings::OWN_SIZE;
 
 /// For each mark found the one that the store knows at its place; none where there is no store.
 pub(super) fn known_marks(
@@ -125,6 +124,10 @@ pub(super) fn choose(
         quoted(&photo.file.display().to_string()),
     ))
 }
+
+/// Stands behind the name of a cleaned picture in readings that earlier versions kept, where its letters were as large as
+/// photographed.
+const OWN_SIZE: &str = "-own-size";
 
 /// Name of the cleaned picture that the mark's last reading was taken from; nothing where nothing was read.
 pub(super) fn read_from(kept: &KeptMark) -> Option<&'static str> {

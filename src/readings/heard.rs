@@ -1,0 +1,161 @@
+//! The rows of one cleaned picture of a mark, each read by every reader of lines.
+
+use super::network::{self, Heard, Row};
+use super::{Character, RawLine, Recognisers, cuts};
+use crate::enhance::Variant;
+use crate::error::Result;
+use crate::geometry::{Rect, Turn};
+use crate::marks::{self, LineBox};
+use image::{GrayImage, imageops};
+use rayon::prelude::*;
+
+/// Most px of a picture that is read; a label of that size has letters enough.
+const MOST_PIXELS: f64 = 3e6;
+
+/// Most lines of a mark that are cut out and read.
+const MOST_LINES: usize = 24;
+
+/// Letters of fewer px than this on the mark as photographed can't be told apart by eye either:
+/// such rows are rules, ornament or grain.
+const LEAST_LETTER: f64 = 6.0;
+
+/// A picture to read, with what one px of the turned mark is on it.
+pub(super) struct View {
+    pub name: String,
+    pub picture: GrayImage,
+    pub scale: f64,
+}
+
+/// A line as the readers that are part of the program read it.
+pub(super) struct Read {
+    /// What they made of it together, px of the turned mark.
+    pub row: Row,
+    heard: Vec<Heard>,
+    /// Weights of those that saw nothing.
+    silent: Vec<f64>,
+}
+
+impl Read {
+    /// The row voted with what the user's own readers read.
+    pub fn with_own(mut self, own: Vec<Heard>) -> Row {
+        if own.is_empty() {
+            return self.row;
+        }
+        self.heard.extend(own);
+        match network::row(&self.heard, &self.silent) {
+            Some(all) => network::lean(all, &self.row),
+            None => self.row,
+        }
+    }
+}
+
+impl View {
+    /// A cleaned picture turned upright, made smaller if it has more than [`MOST_PIXELS`].
+    pub fn of(variant: &Variant, turn: Turn) -> View {
+        let view = View {
+            picture: rotated(&variant.picture, turn),
+            name: variant.name.clone(),
+            scale: variant.scale,
+        };
+        let (w, h) = view.picture.dimensions();
+        let by = (MOST_PIXELS / (f64::from(w) * f64::from(h))).sqrt();
+        if by >= 1.0 {
+            return view;
+        }
+        let side = |n: u32| ((f64::from(n) * by).round() as u32).max(1);
+        View {
+            picture: imageops::resize(
+                &view.picture,
+                side(w),
+                side(h),
+                imageops::FilterType::Triangle,
+            ),
+            scale: view.scale * by,
+            ..view
+        }
+    }
+
+    /// Its lines, the longest first, at most [`MOST_LINES`]; px of the view.
+    pub fn lines(&self) -> Vec<LineBox> {
+        let mut lines = marks::lines(&self.picture);
+        let least = LEAST_LETTER * self.scale.max(1.0);
+        lines.retain(|l| l.letter_height >= least);
+        lines.sort_by_key(|l| std::cmp::Reverse(l.bounds.w));
+        lines.truncate(MOST_LINES);
+        lines
+    }
+
+    /// A box of the view in px of the turned mark.
+    pub fn on_mark(&self, place: Rect) -> Rect {
+        places_scaled(place, self.scale)
+    }
+
+    /// Reads lines of the view, each cut out and level, by the readers that are part of the program; nothing where
+    /// nobody read a letter.
+    pub fn read(&self, lines: &[LineBox], recognisers: &Recognisers) -> Result<Vec<Option<Read>>> {
+        let read = lines.par_iter().map(|line| {
+            let (mut heard, mut silent) = (Vec::new(), Vec::new());
+            let cut = cuts::cut(&self.picture, line);
+            for reader in recognisers.readers.iter().filter(|r| !r.is_own()) {
+                match reader.read(&cut.picture)? {
+                    Some(read) => heard.push((scaled(cut.back(read), self.scale), reader.weight())),
+                    None => silent.push(reader.weight()),
+                }
+            }
+            Ok(network::row(&heard, &silent).map(|row| Read { row, heard, silent }))
+        });
+        read.collect()
+    }
+
+    /// A line as the readers of the user's own read it. Their silence is no vote: they may have failed.
+    pub fn read_own(&self, line: &LineBox, recognisers: &Recognisers) -> Result<Vec<Heard>> {
+        let own = recognisers.readers.iter().filter(|r| r.is_own());
+        let cut = cuts::cut(&self.picture, line);
+        let read = own.map(|reader| {
+            let read = reader.read(&cut.picture)?;
+            Ok(read.map(|l| (scaled(cut.back(l), self.scale), reader.weight())))
+        });
+        let read: Vec<Option<Heard>> = read.collect::<Result<_>>()?;
+        Ok(read.into_iter().flatten().collect())
+    }
+}
+
+pub(super) fn rotated(picture: &GrayImage, turn: Turn) -> GrayImage {
+    match turn {
+        Turn::None => picture.clone(),
+        Turn::Right => imageops::rotate90(picture),
+        Turn::Half => imageops::rotate180(picture),
+        Turn::Left => imageops::rotate270(picture),
+    }
+}
+
+fn places_scaled(b: Rect, scale: f64) -> Rect {
+    let less = |v: i32| (f64::from(v) / scale).round() as i32;
+    let (x, y) = (less(b.x), less(b.y));
+    let side = |from: i32, to: i32| (less(to) - from).max(1) as u32;
+    Rect::new(x, y, side(x, b.right()), side(y, b.bottom()))
+}
+
+/// A line's places divided by the picture's scale.
+fn scaled(mut line: RawLine, scale: f64) -> RawLine {
+    let less = |v: i32| (f64::from(v) / scale).round() as i32;
+    line.bounds = places_scaled(line.bounds, scale);
+    for span in &mut line.spans {
+        *span = (less(span.0), less(span.1));
+    }
+    for (_, at) in &mut line.faint {
+        *at = less(*at);
+    }
+    line
+}
+
+/// Expected number of right letters in words of two or more, each word's weighted by their share:
+/// single letters are often grain, and lettering on its head is read with little certainty.
+pub(super) fn legible<'a>(lines: impl IntoIterator<Item = &'a [Character]>) -> f64 {
+    lines
+        .into_iter()
+        .flat_map(|l| l.split(|c| c.text == " "))
+        .filter(|word| word.len() >= 2)
+        .map(|word| network::sureness(word).powi(2) / word.len() as f64)
+        .sum()
+}
