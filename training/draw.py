@@ -21,7 +21,7 @@ import lines
 import recompose
 
 LONGEST = 112
-BLOCK = 48
+BLOCK = 24
 
 
 def packed(some):

@@ -24,9 +24,9 @@ from PIL import Image
 import lines
 
 # lines at most a page, lines at most a source: writers count, not lines
-MOST = {"copiste": (14, 3800), "timeus": (8, 1600), "lectaurep-repertoires": (16, 3200), "ehri": (9, 800), "vtm-registre": (20, 500), "tables-lyon": (20, 200),
-        "peraire": (9, 500), "transcriboquest": (12, 300), "cremma-mss-18": (30, 1500), "testaments-de-poilus": (20, 2200), "nubis": (12, 200), "archiscribe": (6, 500)}
-AS_THEY_ARE = ("loc-letters", "loc-more", "celestine", "berlioz", "lectaurep-repertoires")
+MOST = {"copiste": (14, 3800), "ehri": (9, 800), "vtm-registre": (20, 500), "tables-lyon": (20, 200), "peraire": (9, 500), "transcriboquest": (12, 300),
+        "cremma-mss-18": (30, 1500), "nubis": (12, 200), "archiscribe": (6, 500)}
+AS_THEY_ARE = ("loc-letters", "loc-more", "celestine", "berlioz")
 COLUMNS = ["picture", "kind", "part", "page", "text", "strip"]
 
 

@@ -30,7 +30,7 @@ from network import Reader
 
 SHARES = [0.049, 0.079, 0.086, 0.076, 0.115, 0.096, 0.082, 0.077, 0.077, 0.069, 0.058, 0.042, 0.038, 0.056]  # of made lines, by bucket
 # sources of many hands with few lines, taken so many times as often
-TIMES = {"loc-letters": 5, "loc-more": 5, "cremma-mss-19": 2, "testaments-de-poilus": 2}
+TIMES = {"loc-letters": 8, "loc-more": 8, "copiste": 2, "cremma-mss-18": 2, "cremma-mss-19": 2, "testaments-de-poilus": 2}
 SEVERITIES = {"mild": 0.35, "medium": 0.8, "heavy": 1.2}
 
 
@@ -298,7 +298,7 @@ def main():
         say("before: " + told(errors(average, sets, amp)))
 
     blocks = Blocks(a.drawn, rank, world)
-    while sum(s.drawn for s in made) < a.wait or min(s.count for s in made) < 1 or (a.composed and min(s.count for s in composed) < 1):
+    while sum(s.drawn for s in made) < a.wait or min(s.count for s in made) < 1:
         blocks.take_in(made, composed if a.composed else None, 50)
         time.sleep(0.01)
     if world > 1:
@@ -325,12 +325,12 @@ def main():
         rate = a.rate * warm * (0.5 * (1 + math.cos(math.pi * cycle)) * 0.99 + 0.01)
         for g in optimiser.param_groups:
             g["lr"] = rate
-        blocks.take_in(made, composed if a.composed else None, 3)
+        blocks.take_in(made, composed if a.composed else None, 6)
         i = int(order.choice(len(chances), p=chances))
         n = sizes[i]
         whole = of_real[i] + of_made[i] + of_composed[i]
         n_real = int(round(n * of_real[i] / whole)) if reals[i].count else 0
-        n_composed = int(round(n * of_composed[i] / whole))
+        n_composed = int(round(n * of_composed[i] / whole)) if composed[i].count else 0
         parts = [made[i].take(n - n_real - n_composed)] + ([composed[i].take(n_composed)] if n_composed else []) + ([reals[i].take(n_real)] if n_real else [])
         masks, widths, labels, lengths = (torch.cat(p) if len(p) > 1 else p[0] for p in zip(*parts))
         ramp = min(1.0, 0.35 + 2.2 * done) if not a.resume else 1.0
