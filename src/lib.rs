@@ -23,6 +23,7 @@ pub mod gazetteer;
 pub mod geometry;
 pub mod marks;
 pub mod measure;
+pub mod monogram;
 pub mod note;
 pub mod packed;
 pub mod photograph;

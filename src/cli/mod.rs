@@ -20,6 +20,7 @@ mod gazetteer;
 mod keeping;
 mod learn;
 mod matching;
+mod monogram;
 mod note;
 mod observe;
 mod queue;
@@ -46,6 +47,8 @@ enum Command {
     Match(matching::Arguments),
     /// What a typed reading states: maker, town, title, lot and the like
     Fields(fields::Arguments),
+    /// Who may have signed with these initials
+    Monogram(monogram::Arguments),
     /// Check, add to or import the lists
     Gazetteer(gazetteer::Arguments),
     /// The dating clues in a text and the interval that they leave
@@ -102,6 +105,7 @@ pub fn main() -> ExitCode {
         Command::Enhance(a) => enhance::run(a),
         Command::Match(a) => matching::run(a),
         Command::Fields(a) => fields::run(a),
+        Command::Monogram(a) => monogram::run(a),
         Command::Gazetteer(a) => gazetteer::run(a),
         Command::Dating(a) => dating::run(a),
         Command::Evaluate(a) => evaluate::run(a),

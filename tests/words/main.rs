@@ -9,6 +9,7 @@ mod leiden;
 mod lines;
 mod lists;
 mod measures;
+mod monograms;
 mod one_way;
 mod open_lists;
 mod places;

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 /// The stages in order; a stage may use those before it. Modules on one level don't know each
 /// other, except that lists use dates.
-const ORDER: [&[&str]; 12] = [
+const ORDER: [&[&str]; 13] = [
     &["photograph"],
     &["enhance"],
     &["marks"],
@@ -14,6 +14,7 @@ const ORDER: [&[&str]; 12] = [
     &["back"],
     &["statements"],
     &["proposals"],
+    &["monogram"],
     &["decisions"],
     &["evidence"],
     &["note"],

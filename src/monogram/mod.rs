@@ -1,0 +1,18 @@
+//! Monograms and initials: who on the list of artists may be meant.
+//!
+//! In: letters as a person describes them ([`Described`], a small notation), the list of artists, and
+//! what else is known (years, a place, a nationality). Out: artists with their chances, "nobody on the
+//! list" among them, how many fit, and which further fact would tell most. Nothing here identifies
+//! anybody: two letters are shared by hundreds.
+
+mod facts;
+mod forms;
+mod letters;
+mod notation;
+mod who;
+
+pub use facts::{Fact, MostTelling};
+pub use forms::{Initials, forms};
+pub use letters::Letters;
+pub use notation::{Described, Device};
+pub use who::{Artists, Known, OUTSIDE, Possible, Who};
