@@ -14,6 +14,7 @@
 use super::{Character, Layout, Line, RawLine, Reading, Recogniser};
 use crate::chance::{Tempering, logistic, logit};
 use crate::error::{Error, Kind, Result};
+use crate::limits::LIST_BYTES;
 use image::GrayImage;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -136,7 +137,7 @@ pub fn rows(file: &Path) -> Result<Vec<Row>> {
             "put the file back as it was, or move it away to do without what was learnt",
         )
     };
-    let text = match std::fs::read_to_string(file) {
+    let text = match LIST_BYTES.text(file) {
         Ok(t) => t,
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
         Err(e) => return Err(wrong(None, format!("what was learnt can't be read ({e})"))),
