@@ -48,7 +48,9 @@ fn dorso(dir: &Path, words: &[&str], killed: Option<Duration>) -> (String, bool,
 const COMMANDS: [&[&str]; 13] = [
     &["settle", "1b", "read", "TEXT N"],
     &["settle", "2c", "ask", "Miss N"],
-    &["observe", "mill", "--note", "seen N"],
+    &[
+        "observe", "mill", "--event", "owned", "--who", "Lady N", "--source", "invented",
+    ],
     &[
         "gazetteer",
         "add",
@@ -115,6 +117,13 @@ fn kept(dir: &Path) -> BTreeMap<String, usize> {
             _ => {}
         }
     }
+    for o in store.observations(None).expect("observations") {
+        let text = format!("{o:?}");
+        let name = text
+            .split_once("Lady ")
+            .and_then(|(_, rest)| rest.split('"').next());
+        add(format!("Lady {}", name.expect("an owner")));
+    }
     let list = fs::read_to_string(dir.join("lists/framers.csv")).expect("the list");
     assert!(
         list.starts_with(HEAD) && list.ends_with('\n'),
@@ -171,6 +180,7 @@ fn a_program_killed_at_any_moment_loses_nothing_and_doubles_nothing() {
         if acknowledges {
             match words[0] {
                 "settle" => promised.push(words[3].to_owned()),
+                "observe" => promised.push(words[5].to_owned()),
                 "gazetteer" if words[1] == "add" => promised.push(words[5].to_owned()),
                 "gazetteer" if words[1] == "import" => promised.push(format!("Sheet {n}")),
                 "take-in" | "store" => {

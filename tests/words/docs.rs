@@ -303,3 +303,31 @@ fn the_table_of_results_is_the_one_that_is_kept() {
         assert!(whole, "{}: figure, command and date belong to it", &r[1]);
     }
 }
+
+/// Each fault that is told of is held by a test that is there.
+#[test]
+fn each_fault_names_its_test() {
+    let mut sources = String::new();
+    for folder in ["tests/kept", "tests/served", "tests/words"] {
+        for item in fs::read_dir(root().join(folder)).expect(folder).flatten() {
+            let path = item.path();
+            if path.extension().is_some_and(|e| e == "rs") {
+                sources += &fs::read_to_string(&path).expect("source");
+            }
+        }
+    }
+    sources += &text("src/decisions/mod.rs");
+    let paper = text("docs/faults.md");
+    let rows = paper.lines().filter(|l| l.matches('|').count() == 5);
+    let named: Vec<&str> = rows
+        .filter_map(|l| l.trim_end_matches([' ', '|']).rsplit("| ").next())
+        .flat_map(|tests| tests.split(", "))
+        .filter(|t| t.contains("::"))
+        .collect();
+    assert!(named.len() > 25, "{named:?}");
+    for test in named {
+        let name = test.rsplit("::").next().unwrap_or("");
+        let known = name.is_empty() || sources.contains(&format!("fn {name}"));
+        assert!(known, "{test} is no test");
+    }
+}

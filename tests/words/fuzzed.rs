@@ -61,16 +61,16 @@ fn bent(from: &[&[u8]], random: &mut ChaCha8Rng) -> Vec<u8> {
             3 => out.truncate(at),
             4 => {
                 let again = out[at..to].repeat(random.random_range(1..4));
-                out.splice(at..at, again);
+                drop(out.splice(at..at, again));
             }
             5 => {
                 let other = from[random.random_range(0..from.len())];
                 let cut = random.random_range(0..=other.len());
-                out.splice(at.., other[cut..].iter().copied());
+                drop(out.splice(at.., other[cut..].iter().copied()));
             }
             _ => {
                 let piece = PIECES[random.random_range(0..PIECES.len())];
-                out.splice(at..at, piece.iter().copied());
+                drop(out.splice(at..at, piece.iter().copied()));
             }
         }
     }
@@ -261,7 +261,7 @@ fn photographs_and_what_they_say_of_themselves() {
     let mut turned = coded(Jpeg);
     // An EXIF block that says "turned by a quarter" (tag 274 = 6; CIPA DC-008, 4.5.4)
     let exif = b"\xff\xe1\x00\x22Exif\0\0MM\x00\x2a\0\0\0\x08\0\x01\x01\x12\0\x03\0\0\0\x01\0\x06\0\0\0\0\0\0";
-    turned.splice(2..2, exif.iter().copied());
+    drop(turned.splice(2..2, exif.iter().copied()));
     let all = [coded(Jpeg), turned, coded(Png), coded(Tiff), coded(WebP)];
     let corpus: Vec<&[u8]> = all.iter().map(Vec::as_slice).collect();
     fuzz("photographs and EXIF", 4, &corpus, |bytes| {

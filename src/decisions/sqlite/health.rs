@@ -185,6 +185,12 @@ fn bring(old: &Connection, new: &Connection) -> rusqlite::Result<Vec<Rescued>> {
         "DELETE FROM settings WHERE name = ?1",
         [super::standing::RULES],
     )?;
+    // A sighting whose place among marks is lost is a mark of its own
+    if lines(new, "SELECT name FROM sqlite_master WHERE name = 'members'")?.len() == 1 {
+        new.execute_batch(
+            "INSERT OR IGNORE INTO members (sighting, mark, joined) SELECT id, id, 1 FROM sightings",
+        )?;
+    }
     // A row that names a lost one would stop every command that meets it
     loop {
         let dangling = "SELECT DISTINCT \"table\", rowid FROM pragma_foreign_key_check WHERE rowid IS NOT NULL";
