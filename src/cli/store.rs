@@ -56,7 +56,7 @@ pub(crate) fn run(a: Arguments) -> Outcome {
         Deed::Check { json } => check(&file, json),
         Deed::Mend { out } => mend(&file, &out),
         Deed::Copy { out } => {
-            super::note::may_write(&out, false)?;
+            nothing_at(&out)?;
             let store = SqliteStore::open_existing(&file)?;
             let beside = Beside::begin(&out);
             if let Ok(beside) = &beside {
@@ -108,7 +108,7 @@ fn check(file: &std::path::Path, as_json: bool) -> Outcome {
 }
 
 fn mend(file: &std::path::Path, out: &std::path::Path) -> Outcome {
-    super::note::may_write(out, false)?;
+    nothing_at(out)?;
     let rescued = health::mend(file, out)?;
     let lost: u64 = rescued.iter().map(|r| r.lost).sum();
     let mut text = format!("{} holds all that could be read:\n", out.display());
@@ -133,4 +133,17 @@ fn mend(file: &std::path::Path, out: &std::path::Path) -> Outcome {
         0 => Finished::Well,
         _ => Finished::WithFaults,
     })
+}
+
+/// An error if something stands where the new file is to be.
+fn nothing_at(out: &std::path::Path) -> crate::Result<()> {
+    match out.exists() {
+        false => Ok(()),
+        true => Err(Error::new(
+            Kind::Output,
+            out.display(),
+            "this file is there already and is left as it is",
+            "name a new file with --out",
+        )),
+    }
 }

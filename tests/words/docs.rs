@@ -159,7 +159,14 @@ fn options_and_commands_that_the_guides_name_exist() {
     all.extend(["gazetteer add", "gazetteer import", "settle 1b on"]);
     let known: BTreeSet<String> = all.iter().flat_map(|c| options(&help(c))).collect();
     // Of cargo.
-    let others = ["--features", "--release", "--bin", "--example", "--test", "--lib"];
+    let others = [
+        "--features",
+        "--release",
+        "--bin",
+        "--example",
+        "--test",
+        "--lib",
+    ];
     for file in guides() {
         for o in options(&text(&file)) {
             let there = known.contains(&o) || others.contains(&o.as_str());

@@ -136,7 +136,11 @@ fn add_writes_in_the_files_own_form_and_changes_no_other_byte() {
     let left: Vec<_> = std::fs::read_dir(dir.path().join("gazetteer"))
         .expect("folder")
         .collect();
-    assert_eq!(left.len(), 2, "beside the list lies the version before alone");
+    assert_eq!(
+        left.len(),
+        2,
+        "beside the list lies the version before alone"
+    );
     let before = std::fs::read(dir.path().join("gazetteer/.framers.csv.before"));
     assert_eq!(before.expect("file"), old);
 
