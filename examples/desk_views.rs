@@ -1,9 +1,9 @@
 //! Pictures of every page of the desk at three widths, light and dark, to be looked at.
 //!
 //! ```sh
-//! cargo run --release --example desk_views -- OUT http://127.0.0.1:5317 [PATH...]
+//! cargo run --release --example desk_views -- OUT 'http://127.0.0.1:5317/?key=...' [PATH...]
 //! ```
-//! The desk has to be running already (`dorso desk --no-open`). With `DESK_ASSETS=src/desk/assets`
+//! The desk has to be running already (`dorso desk --no-open` prints the address). With `DESK_ASSETS=src/desk/assets`
 //! style and scripts are taken from there, so that a change is seen before it is built in.
 
 #[path = "../tests/support/browser.rs"]
@@ -21,6 +21,8 @@ fn main() {
         eprintln!("give a folder for the pictures and the address of a running desk");
         std::process::exit(2);
     };
+    let (address, key) = address.split_once("/?key=").unwrap_or((&address, ""));
+    browser::keys().insert(address.to_owned(), key.to_owned());
     let mut paths: Vec<String> = arguments.collect();
     if paths.is_empty() {
         paths = [

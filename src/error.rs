@@ -1,7 +1,9 @@
 //! One error type: what kind, where, what is wrong, and what to do next.
 //!
-//! The text is one sentence: `place: what; next.` It is printed as it stands.
+//! The text is one sentence on one line: `place: what; next.` It is printed as it stands; what steers a terminal
+//! is shown as signs.
 
+use crate::signs::line;
 use std::fmt;
 
 /// Result with [`Error`].
@@ -64,7 +66,8 @@ impl Error {
 
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}; {}.", self.place, self.what, self.next)
+        let [place, what, next] = [&self.place, &self.what, &self.next].map(|t| line(t));
+        write!(f, "{place}: {what}; {next}.")
     }
 }
 

@@ -7,7 +7,7 @@
 //!
 //! Each stage is a module with plain types and one entry, and knows nothing of the stages after
 //! it. [`run`] sets them one behind the other; [`cli`] is the only place that prints.
-//! [`error`], [`geometry`] and [`chance`] know no stage.
+//! [`error`], [`geometry`], [`chance`], [`limits`], [`signs`] and [`written`] know no stage.
 
 pub mod back;
 pub mod chance;
@@ -21,6 +21,7 @@ pub mod evidence;
 pub mod exports;
 pub mod gazetteer;
 pub mod geometry;
+pub mod limits;
 pub mod marks;
 pub mod measure;
 pub mod monogram;
@@ -30,6 +31,8 @@ pub mod photograph;
 pub mod proposals;
 pub mod readings;
 pub mod run;
+pub mod signs;
 pub mod statements;
+pub mod written;
 
 pub use error::{Error, Kind, Result};

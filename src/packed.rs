@@ -5,6 +5,7 @@
 //! columns, each after its length. One that is damaged, of another make or of another machine's byte order
 //! isn't used: what it held is made anew.
 
+use crate::written::Beside;
 use bytemuck::Pod;
 use std::fs::File;
 use std::io::{Error, ErrorKind, Read, Result, Write};
@@ -269,15 +270,12 @@ impl Packed for u64 {
 pub fn keep(file: &Path, what: [u8; 16], made_from: u64, kept: &impl Packed) -> Result<()> {
     let mut to = Writer::default();
     kept.pack(&mut to);
-    let folder = file.parent().unwrap_or(Path::new("."));
-    std::fs::create_dir_all(folder)?;
-    let mut out = tempfile::NamedTempFile::new_in(folder)?;
+    let mut out = Beside::begin(file)?;
     out.write_all(&what)?;
     out.write_all(&made_from.to_ne_bytes())?;
     out.write_all(&to.digest.0.to_ne_bytes())?;
     out.write_all(&to.body)?;
-    out.persist(file).map_err(|e| e.error)?;
-    Ok(())
+    out.put()
 }
 
 /// What a file keeps; `None` where it was made from something else.

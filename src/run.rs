@@ -436,15 +436,17 @@ pub fn hold_changed(
     each: impl Fn(usize, usize),
 ) -> Result<()> {
     let wanted = |p: &i64| only.is_none_or(|o| o == *p);
-    for picture in store.unheld()?.into_iter().filter(wanted) {
-        hold_dates(store, picture, clues)?;
+    let unheld: Vec<i64> = store.unheld()?.into_iter().filter(wanted).collect();
+    for (done, picture) in unheld.iter().enumerate() {
+        each(done, 2 * unheld.len());
+        hold_dates(store, *picture, clues)?;
     }
     let changed: Vec<i64> = store.unweighed()?.into_iter().filter(wanted).collect();
     for picture in &changed {
         store.count_taken(*picture)?;
     }
     for (done, picture) in changed.iter().enumerate() {
-        each(done, changed.len());
+        each(unheld.len() + done, unheld.len() + changed.len());
         let together = store.together(*picture)?;
         store.keep_weights(*picture, &together, weights(&together, clues)?)?;
     }

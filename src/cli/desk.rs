@@ -27,13 +27,13 @@ pub(crate) struct Arguments {
     /// Port; 0 for any that is free. Else 5317 if it is free
     #[arg(long, value_name = "PORT")]
     port: Option<u16>,
-    /// Address that others can reach, for use from another machine; a key is needed then
+    /// Address that others can reach, for use from another machine
     #[arg(long, value_name = "IP")]
     address: Option<IpAddr>,
-    /// The key that a browser has to know; made up if --address is given without it
-    #[arg(long, value_name = "KEY", requires = "address")]
-    key: Option<String>,
-    /// Print the address and open no browser
+    /// A file with the key that a browser has to know; else one is made up and kept beside the store
+    #[arg(long, value_name = "FILE")]
+    key_file: Option<PathBuf>,
+    /// Print the address with its key and open no browser
     #[arg(long)]
     no_open: bool,
 }
@@ -41,42 +41,21 @@ pub(crate) struct Arguments {
 /// Runs the command until it is ended.
 pub(crate) fn run(arguments: Arguments) -> Outcome {
     let ip = arguments.address.unwrap_or(Ipv4Addr::LOCALHOST.into());
-    let key = key(&arguments, ip)?;
     let listener = listen(ip, arguments.port)?;
-    let address = listener.local_addr().map_err(|e| taken(ip, PORT, &e))?;
     let options = Options {
         store: keeping::store_file(arguments.store)?,
         lists: gazetteer::locate(arguments.gazetteer.as_deref())?,
         by: keeping::author(arguments.by)?,
-        key: key.clone(),
+        key_file: arguments.key_file,
     };
-    let page = match key {
-        Some(key) => format!("http://{address}/?key={key}"),
-        None => format!("http://{address}/"),
-    };
-    put(&format!("{page}\n"))?;
-    if !arguments.no_open && !open(&page) {
-        eprintln!("dorso: no browser could be opened; open {page} yourself.");
-    }
-    desk::serve(options, listener)?;
-    Ok(Finished::Well)
-}
-
-/// A key is needed wherever others can reach the address.
-fn key(a: &Arguments, ip: IpAddr) -> Result<Option<String>> {
-    match &a.key {
-        Some(k) if k.len() < 12 || !k.bytes().all(|b| b.is_ascii_alphanumeric()) => {
-            Err(Error::new(
-                Kind::Usage,
-                "--key",
-                "it is too easy to guess or can't stand in an address",
-                "give at least 12 letters and figures, or leave it out",
-            ))
+    desk::serve(options, listener, |page, link| {
+        put(&format!("{page}\n"))?;
+        if !arguments.no_open && !open(link) {
+            eprintln!("dorso: no browser could be opened; open {page} yourself.");
         }
-        Some(k) => Ok(Some(k.clone())),
-        None if ip.is_loopback() => Ok(None),
-        None => desk::random_word().map(Some),
-    }
+        Ok(())
+    })?;
+    Ok(Finished::Well)
 }
 
 fn listen(ip: IpAddr, port: Option<u16>) -> Result<TcpListener> {

@@ -7,7 +7,7 @@ use super::{Finished, Outcome, put, put_json};
 use crate::decisions::{KeptMark, Store};
 use crate::enhance::{self, sheet};
 use crate::error::{Error, Kind, Result};
-use crate::{marks, photograph, run};
+use crate::{marks, photograph, run, signs, written};
 use image::codecs::png::{CompressionType, FilterType, PngEncoder};
 use image::{DynamicImage, ExtendedColorType, ImageEncoder, RgbImage};
 use serde::{Deserialize, Serialize};
@@ -310,7 +310,7 @@ fn make(
         outlines: &outlines,
         blocks: &blocks,
     });
-    (made, page)
+    (made, signs::shown(&page).into_owned())
 }
 
 /// One crop's pictures, added to `made`, and how the sheet shows them.
@@ -497,10 +497,10 @@ fn write_all(
     let at = out.join(LIST);
     let mut text = serde_json::to_string_pretty(list).unwrap_or_default();
     text.push('\n');
-    fs::write(&at, text).map_err(|e| failed(&at, e))?;
+    written::put(&at, text.as_bytes()).map_err(|e| failed(&at, e))?;
     for (name, _, bytes) in files {
         let at = out.join(name);
-        fs::write(&at, bytes).map_err(|e| failed(&at, e))?;
+        written::put(&at, bytes).map_err(|e| failed(&at, e))?;
     }
     // What the earlier run wrote and this one didn't would mislead, if it is still as written.
     for (name, was) in before {

@@ -11,6 +11,7 @@ use crate::photograph;
 use crate::proposals::Index;
 use crate::run::together::{self, Album};
 use crate::run::{self, ReadPhotograph};
+use crate::written;
 use serde::Serialize;
 use std::path::PathBuf;
 use std::time::Instant;
@@ -169,8 +170,12 @@ fn write_report(dir: &std::path::Path, summary: &Summary, all: &[Measured]) -> R
     };
     std::fs::create_dir_all(dir).map_err(fault)?;
     let svg = report::reliability_svg(&summary.stated, "Do the chances keep their promise?");
-    std::fs::write(dir.join("reliability.svg"), svg).map_err(fault)?;
-    std::fs::write(dir.join("worst.html"), report::html(summary, all)).map_err(fault)
+    written::put(&dir.join("reliability.svg"), svg.as_bytes()).map_err(fault)?;
+    written::put(
+        &dir.join("worst.html"),
+        report::html(summary, all).as_bytes(),
+    )
+    .map_err(fault)
 }
 
 fn shape<'a>(s: &Summary, all: &'a [Measured]) -> Out<'a> {

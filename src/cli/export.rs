@@ -2,17 +2,19 @@
 //! the whole store as one archive.
 
 use super::keeping::{StoreOption, store_file};
-use super::note::{file_name, may_write, only_or_named, own_clues, write};
+use super::note::{file_name, may_write, only_or_named, own_clues, settle};
 use super::{Finished, Outcome, put};
 use crate::decisions::{SqliteStore, Store, now};
 use crate::error::{Error, Kind, Result};
 use crate::evidence::{gather, solve};
-use crate::exports::{self, Export, File, Subject, pack, unpack};
+use crate::exports::{self, Archive, Export, File, Part, Subject, pack};
 use crate::gazetteer::{Place, locate};
+use crate::limits::LIST_BYTES;
 use crate::note::{Kept, Language};
 use crate::readings::learnt;
+use crate::written::Beside;
 use std::fmt::Write as _;
-use std::io::Write as _;
+use std::io::Seek as _;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `export`.
@@ -66,6 +68,7 @@ const STORE: &str = "store.sqlite";
 /// What was learnt beside the store.
 const LEARNT: &str = "learnt.jsonl";
 const LISTS: &str = "lists/";
+const ROOM: &str = "make room or allow writing there, or name another place";
 
 /// Runs `export`.
 pub(crate) fn run(arguments: Arguments) -> Outcome {
@@ -82,16 +85,17 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     }
     let base = base(&arguments.base)?;
     let mut store = arguments.store.open()?;
-    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+    let mut files: Vec<(String, Body)> = Vec::new();
     if archive {
-        files.push(("dorso.zip".into(), archived(&store, &arguments)?));
+        let packed = Body::Packed(archived(&store, &arguments)?);
+        files.push(("dorso.zip".into(), packed));
     }
     if !chosen.is_empty() {
         let picture = only_or_named(&store, arguments.picture.as_deref())?;
         let clues = own_clues(arguments.gazetteer.as_deref())?;
         super::keeping::hold_changed(&mut store, &clues, Some(picture.id))?;
         let marks = store.marks(Some(picture.id))?;
-        let journal = store.journal()?;
+        let journal = store.journal_of_picture(picture.id)?;
         let seen = store.observations(Some(picture.id))?;
         let gathered = gather(&marks, &seen, &clues)?;
         let solved = solve(&gathered.back);
@@ -116,7 +120,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         let name = file_name(&picture);
         for e in chosen {
             for File { ending, bytes } in e.files(&subject)? {
-                files.push((format!("{name}.{ending}"), bytes));
+                files.push((format!("{name}.{ending}"), Body::Bytes(bytes)));
             }
         }
     }
@@ -159,9 +163,29 @@ fn base(text: &str) -> Result<String> {
     })
 }
 
-fn deliver(files: &[(String, Vec<u8>)], a: &Arguments) -> Result<()> {
+/// What is delivered: bytes, or a file without a name that is read piece by piece.
+enum Body {
+    Bytes(Vec<u8>),
+    Packed(std::fs::File),
+}
+
+impl Body {
+    fn pour(&self, to: &mut impl std::io::Write) -> std::io::Result<()> {
+        match self {
+            Body::Bytes(bytes) => to.write_all(bytes)?,
+            Body::Packed(file) => {
+                let mut file = file;
+                file.rewind()?;
+                std::io::copy(&mut file, to)?;
+            }
+        }
+        to.flush()
+    }
+}
+
+fn deliver(files: &[(String, Body)], a: &Arguments) -> Result<()> {
     let Some(out) = &a.out else {
-        let [(_, bytes)] = files else {
+        let [(_, body)] = files else {
             return Err(Error::new(
                 Kind::Usage,
                 "--as",
@@ -169,33 +193,30 @@ fn deliver(files: &[(String, Vec<u8>)], a: &Arguments) -> Result<()> {
                 "give a folder for them with --out DIR",
             ));
         };
-        let mut stdout = std::io::stdout().lock();
-        return stdout
-            .write_all(bytes)
-            .and_then(|()| stdout.flush())
-            .map_err(|e| {
-                Error::new(
-                    Kind::Output,
-                    "standard output",
-                    format!("the result can't be written ({e})"),
-                    "make room or name a place with --out",
-                )
-            });
+        return body.pour(&mut std::io::stdout().lock()).map_err(|e| {
+            Error::new(
+                Kind::Output,
+                "standard output",
+                format!("the result can't be written ({e})"),
+                "make room or name a place with --out",
+            )
+        });
     };
     let one = files.len() == 1 && !out.is_dir() && out.extension().is_some();
-    let paths: Vec<(PathBuf, &Vec<u8>)> = files
+    let paths: Vec<(PathBuf, &Body)> = files
         .iter()
-        .map(|(name, bytes)| {
+        .map(|(name, body)| {
             let path = if one { out.clone() } else { out.join(name) };
-            (path, bytes)
+            (path, body)
         })
         .collect();
     for (path, _) in &paths {
         may_write(path, a.replace)?;
     }
     let mut told = String::new();
-    for (path, bytes) in &paths {
-        write(path, bytes)?;
+    for (path, body) in &paths {
+        let beside = Beside::begin(path).and_then(|mut b| body.pour(&mut b).map(|()| b));
+        settle(path, beside, a.replace)?;
         let _ = writeln!(told, "{}", path.display());
     }
     put(&told)
@@ -211,17 +232,16 @@ fn fault(path: &Path, e: &std::io::Error, next: &'static str) -> Error {
 }
 
 /// The store as it is now, what was learnt beside it, and the user's lists.
-fn archived(store: &SqliteStore, a: &Arguments) -> Result<Vec<u8>> {
+fn archived(store: &SqliteStore, a: &Arguments) -> Result<std::fs::File> {
     // A folder that nobody else may look into, gone with all in it when it is let go
     let room = "make room in the folder for temporary files";
     let folder = tempfile::tempdir().map_err(|e| fault(&std::env::temp_dir(), &e, room))?;
     let beside = folder.path().join(STORE);
     store.snapshot(&beside)?;
-    let bytes = std::fs::read(&beside).map_err(|e| fault(&beside, &e, room))?;
-    let mut files = vec![(STORE.to_string(), bytes)];
+    let mut files = vec![(STORE.to_string(), Part::File(beside))];
     let learnt = learnt::beside(&a.store.file()?);
-    match std::fs::read(&learnt) {
-        Ok(bytes) => files.push((LEARNT.to_string(), bytes)),
+    match LIST_BYTES.read(&learnt) {
+        Ok(bytes) => files.push((LEARNT.to_string(), Part::Bytes(bytes))),
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => {}
         Err(e) => return Err(fault(&learnt, &e, "allow reading what was learnt")),
     }
@@ -244,11 +264,15 @@ fn archived(store: &SqliteStore, a: &Arguments) -> Result<Vec<u8>> {
             let Some(name) = path.file_name().and_then(|n| n.to_str()) else {
                 continue;
             };
-            let bytes = std::fs::read(&path).map_err(|e| fault(&path, &e, "allow reading it"))?;
-            files.push((format!("{LISTS}{name}"), bytes));
+            let bytes = LIST_BYTES
+                .read(&path)
+                .map_err(|e| fault(&path, &e, "allow reading it"))?;
+            files.push((format!("{LISTS}{name}"), Part::Bytes(bytes)));
         }
     }
-    pack(&files, &now())
+    let mut packed = tempfile::tempfile().map_err(|e| fault(&std::env::temp_dir(), &e, room))?;
+    pack(&files, &now(), &mut packed)?;
+    Ok(packed)
 }
 
 fn refused(archive: &Path, member: &str) -> Error {
@@ -274,15 +298,19 @@ fn list_name<'a>(name: &'a str, archive: &Path) -> Result<&'a str> {
 
 /// Runs `take-in`.
 pub(crate) fn take_in(a: TakeIn) -> Outcome {
-    let bytes = std::fs::read(&a.archive).map_err(|e| {
+    let unread = |e: std::io::Error| {
         Error::new(
             Kind::Usage,
             a.archive.display(),
             format!("it can't be read ({e})"),
             "name an archive made by dorso export --as archive",
         )
-    })?;
-    let files = unpack(&bytes)?;
+    };
+    let plain = std::fs::metadata(&a.archive).map_err(unread)?.is_file();
+    if !plain {
+        return Err(unread(std::io::ErrorKind::InvalidInput.into()));
+    }
+    let mut archive = Archive::open(std::fs::File::open(&a.archive).map_err(unread)?)?;
     let store = store_file(a.store.clone())?;
     if store.exists() {
         return Err(Error::new(
@@ -292,36 +320,38 @@ pub(crate) fn take_in(a: TakeIn) -> Outcome {
             "name a new file with --store FILE",
         ));
     }
-    let kept = files.iter().find(|(n, _)| n == STORE).ok_or_else(|| {
-        Error::new(
-            Kind::Output,
-            a.archive.display(),
-            "there is no store in it",
-            "take another copy of the archive",
-        )
-    })?;
-    let mut others: Vec<(PathBuf, &Vec<u8>)> = Vec::new();
-    for (name, bytes) in &files {
+    let mut goals: Vec<(String, PathBuf)> = Vec::new();
+    for name in archive.names() {
         let path = match (name.strip_prefix(LISTS), &a.lists) {
             (Some(list), Some(dir)) => dir.join(list_name(list, &a.archive)?),
             _ if name == LEARNT => learnt::beside(&store),
             _ => continue,
         };
-        may_write(&path, false)?;
-        if path == store || others.iter().any(|o| o.0 == path) {
-            return Err(refused(&a.archive, name));
+        if path == store || goals.iter().any(|g| g.1 == path) {
+            return Err(refused(&a.archive, &name));
         }
-        others.push((path, bytes));
+        // What an earlier try put there before it was stopped is in nobody's way
+        let same = exports::digest(&path).is_ok_and(|d| archive.sha256(&name) == Some(d.as_str()));
+        if !same {
+            may_write(&path, false)?;
+            goals.push((name, path));
+        }
     }
-    write(&store, &kept.1)?;
-    // A damaged or newer store is told now, not later
-    if let Err(e) = SqliteStore::open_existing(&store) {
-        let _ = std::fs::remove_file(&store);
-        return Err(e);
+    // The store last: until it is there nothing was taken in
+    goals.push((STORE.into(), store.clone()));
+    let mut ready = Vec::new();
+    for (name, path) in &goals {
+        let mut beside = Beside::begin(path).map_err(|e| fault(path, &e, ROOM))?;
+        archive.copy(name, &mut beside)?;
+        ready.push((path, beside));
     }
-    let mut told = format!("{}\n", store.display());
-    for (path, bytes) in &others {
-        write(path, bytes)?;
+    if let Some((_, beside)) = ready.last() {
+        // A damaged or newer store is told now, not later
+        SqliteStore::open_existing(beside.path())?;
+    }
+    let mut told = String::new();
+    for (path, beside) in ready {
+        settle(path, Ok(beside), false)?;
         let _ = writeln!(told, "{}", path.display());
     }
     put(&told)?;

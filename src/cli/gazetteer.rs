@@ -10,6 +10,7 @@ use crate::gazetteer::keys::Keys;
 use crate::gazetteer::place::STARTER;
 use crate::gazetteer::rows::{COLUMNS, Sheet, column_key};
 use crate::gazetteer::{Entry, Fault, Place, Severity, check, locate, rows};
+use crate::limits::LIST_BYTES;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
@@ -319,7 +320,7 @@ fn run_add(mut a: Add) -> Outcome {
         entry.entry = Keys::new(taken).fresh(&entry.name, &entry.town);
     }
     let row = edit::append(&file, &[cells(&entry)], &held)?;
-    if let Ok(bytes) = std::fs::read(&file) {
+    if let Ok(bytes) = LIST_BYTES.read(&file) {
         let now = rows::read(&file, &bytes);
         for f in check::check(&now).iter().filter(|f| f.row == Some(row)) {
             tell(&Error::from(f));
@@ -395,7 +396,7 @@ fn run_import(a: Import) -> Outcome {
         };
         named.push((heading.trim().to_string(), column_key(column)));
     }
-    let bytes = std::fs::read(&a.file).map_err(|e| {
+    let bytes = LIST_BYTES.read(&a.file).map_err(|e| {
         Error::new(
             Kind::Gazetteer,
             a.file.display(),

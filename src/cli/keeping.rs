@@ -179,6 +179,7 @@ pub(crate) fn hold_changed(
     run::hold_changed(store, clues, only, |done, count| {
         if count > FEW {
             let bar = bar.get_or_init(|| super::read::progress(count));
+            bar.set_length(count as u64);
             bar.set_message("weighing the marks of each picture beside each other");
             bar.set_position(done as u64);
         }

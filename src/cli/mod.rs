@@ -4,6 +4,7 @@
 //! status 0 success, 2 wrong usage, 1 any other failure.
 
 use crate::error::{Error, Kind};
+use crate::{decisions, limits, signs};
 use clap::{Parser, Subcommand};
 use std::io::Write;
 use std::process::ExitCode;
@@ -19,6 +20,7 @@ mod fields;
 mod gazetteer;
 mod keeping;
 mod learn;
+mod licences;
 mod matching;
 mod monogram;
 mod note;
@@ -28,6 +30,7 @@ mod read;
 mod reword;
 mod settle;
 mod side;
+mod store;
 
 /// Reads the marks on the backs of old pictures.
 #[derive(Parser, Debug)]
@@ -75,6 +78,10 @@ enum Command {
     Export(export::Arguments),
     /// Take in an archive as a new store
     TakeIn(export::TakeIn),
+    /// Check, copy or mend the store
+    Store(store::Arguments),
+    /// What the program is made of, with its licences
+    Licences,
 }
 
 /// What a command hands back: done, or done with some inputs that failed (already told on
@@ -96,10 +103,19 @@ pub fn main() -> ExitCode {
         Ok(a) => a,
         Err(e) => {
             let wrong = e.use_stderr();
-            let _ = e.print();
+            let text = e.render().to_string();
+            let text = signs::shown(&text);
+            let _ = match wrong {
+                true => std::io::stderr().write_all(text.as_bytes()),
+                false => std::io::stdout().write_all(text.as_bytes()),
+            };
             return ExitCode::from(if wrong { 2 } else { 0 });
         }
     };
+    if let Err(e) = limits::check().and_then(|()| decisions::check_clock()) {
+        tell(&e);
+        return ExitCode::from(2);
+    }
     let outcome = match arguments.command {
         Command::Read(a) => read::run(a),
         Command::Enhance(a) => enhance::run(a),
@@ -119,6 +135,8 @@ pub fn main() -> ExitCode {
         Command::Reword(a) => reword::run(a),
         Command::Export(a) => export::run(a),
         Command::TakeIn(a) => export::take_in(a),
+        Command::Store(a) => store::run(a),
+        Command::Licences => licences::run(),
     };
     match outcome {
         Ok(Finished::Well) => ExitCode::SUCCESS,
@@ -132,13 +150,18 @@ pub fn main() -> ExitCode {
 
 /// One fault to standard error, one sentence on one line.
 pub(crate) fn tell(error: &Error) {
-    eprintln!("dorso: {}", error.to_string().replace(['\n', '\r'], " "));
+    eprintln!("dorso: {error}");
 }
 
 /// Writes the result to standard output; a full disk or a closed pipe is an error, not a panic.
 pub(crate) fn put(text: &str) -> crate::Result<()> {
+    put_bytes(signs::shown(text).as_bytes())
+}
+
+/// The same for what is no text, or is told as it stands.
+pub(crate) fn put_bytes(bytes: &[u8]) -> crate::Result<()> {
     let mut out = std::io::stdout().lock();
-    out.write_all(text.as_bytes())
+    out.write_all(bytes)
         .and_then(|()| out.flush())
         .map_err(|e| {
             Error::new(
@@ -160,5 +183,5 @@ pub(crate) fn put_json(value: &impl serde::Serialize) -> crate::Result<()> {
             "report this with the command that you used",
         )
     })?;
-    put(&(text + "\n"))
+    put_bytes(signs::json(&(text + "\n")).as_bytes())
 }

@@ -9,6 +9,8 @@ use crate::exports;
 use crate::gazetteer::{self, Place};
 use crate::note::{Crops, Cut, Export, Html, Kept, Language, Length, Markdown, Note, blocks, cut};
 use crate::run;
+use crate::signs;
+use crate::written::Beside;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -70,12 +72,12 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let kept = Kept {
         picture: &picture,
         marks: &marks,
-        journal: &store.journal()?,
+        journal: &store.journal_of_picture(picture.id)?,
         observations: &store.observations(Some(picture.id))?,
         language,
     };
     let mut note = kept.write(&clues, &now())?;
-    run::tell(&mut note, &marks, &store.marks(None)?);
+    run::tell(&mut note, &marks, &store.worded_like(&marks)?);
     for (ending, asked) in [("docx", arguments.docx), ("pdf", arguments.pdf)] {
         if asked || matches!(&goal, Goal::File(f) if ends(f, &[ending])) {
             return sheet(
@@ -110,7 +112,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
                 Markdown::default().text(&note, &crops)
             };
             may_write(&file, arguments.replace)?;
-            write(&file, text.as_bytes())?;
+            write(&file, signs::shown(&text).as_bytes(), arguments.replace)?;
             put(&format!("{}\n", file.display()))?;
         }
         Goal::Folder(dir) => put(&folder(&dir, &note, &picture, &crops, &arguments)?)?,
@@ -196,7 +198,7 @@ fn short(note: &Note, picture: &Picture, length: Length, goal: Goal, a: &Argumen
             }
             let mut told = String::new();
             for (file, text) in &files {
-                write(file, text.as_bytes())?;
+                write(file, signs::shown(text).as_bytes(), a.replace)?;
                 let _ = writeln!(told, "{}", file.display());
             }
             told
@@ -229,7 +231,11 @@ fn sheet(
         Goal::Output => PathBuf::from(format!("{name}.{ending}")),
     };
     may_write(&file, a.replace)?;
-    write(&file, &exports::sheet(note, &crops, length, ending)?)?;
+    write(
+        &file,
+        &exports::sheet(note, &crops, length, ending)?,
+        a.replace,
+    )?;
     put(&format!("{}\n", file.display()))?;
     told_missing(picture, &missing(&crops))
 }
@@ -244,8 +250,7 @@ pub(super) fn only_or_named(store: &SqliteStore, name: Option<&str>) -> Result<P
 
 /// Writes a text of the person's; what is there already only on request.
 pub(super) fn write_text(file: &Path, text: &str, replace: bool) -> Result<()> {
-    may_write(file, replace)?;
-    write(file, text.as_bytes())
+    write(file, signs::shown(text).as_bytes(), replace)
 }
 
 fn only_picture(mut pictures: Vec<Picture>) -> Result<Picture> {
@@ -341,6 +346,7 @@ fn folder(
     a: &Arguments,
 ) -> Result<String> {
     let name = file_name(picture);
+    let text = |text: &str| signs::shown(text).into_owned().into_bytes();
     let mut files: Vec<(PathBuf, Vec<u8>)> = Vec::new();
     if !a.html {
         let pictures = format!("{name}-marks");
@@ -357,18 +363,18 @@ fn folder(
             pictures: Some(pictures),
         };
         let file = dir.join(format!("{name}.{}", markdown.extension()));
-        files.push((file, markdown.text(note, crops).into_bytes()));
+        files.push((file, text(&markdown.text(note, crops))));
     }
     if !a.markdown {
         let file = dir.join(format!("{name}.{}", Html.extension()));
-        files.push((file, Html.text(note, crops).into_bytes()));
+        files.push((file, text(&Html.text(note, crops))));
     }
     for (file, _) in &files {
         may_write(file, a.replace)?;
     }
     let mut told = String::new();
     for (file, bytes) in &files {
-        write(file, bytes)?;
+        write(file, bytes, a.replace)?;
         if file.extension().is_some_and(|e| e != "jpg" && e != "svg") {
             let _ = writeln!(told, "{}", file.display());
         }
@@ -396,38 +402,43 @@ pub(super) fn file_name(picture: &Picture) -> String {
 
 /// A note may have been edited by hand: it is only replaced on request.
 pub(super) fn may_write(file: &Path, replace: bool) -> Result<()> {
-    if replace || !file.exists() {
-        return Ok(());
+    match replace || !file.exists() {
+        true => Ok(()),
+        false => Err(there(file)),
     }
-    Err(Error::new(
-        Kind::Output,
-        file.display(),
-        "this file is there already and is left as it is",
-        "give --replace to write over it, or another place with --out",
-    ))
 }
 
-/// Writes beside the goal first, so that a full disk leaves no half file.
-pub(super) fn write(file: &Path, bytes: &[u8]) -> Result<()> {
-    let fault = |e: std::io::Error| {
-        Error::new(
+/// Writes all of a file or nothing; over one that is there, or came meanwhile, only on request.
+pub(super) fn write(file: &Path, bytes: &[u8], replace: bool) -> Result<()> {
+    use std::io::Write;
+    let beside = Beside::begin(file).and_then(|mut b| b.write_all(bytes).map(|()| b));
+    settle(file, beside, replace)
+}
+
+/// Puts what was written beside it in a file's place.
+pub(super) fn settle(file: &Path, beside: std::io::Result<Beside>, replace: bool) -> Result<()> {
+    let put = beside.and_then(|b| match replace {
+        true => b.put(),
+        false => b.put_new(),
+    });
+    put.map_err(|e| match e.kind() {
+        std::io::ErrorKind::AlreadyExists if !replace => there(file),
+        _ => Error::new(
             Kind::Output,
             file.display(),
             format!("it can't be written ({e})"),
             "make room or allow writing there, or name another place with --out",
-        )
-    };
-    if let Some(dir) = file.parent().filter(|d| !d.as_os_str().is_empty()) {
-        std::fs::create_dir_all(dir).map_err(fault)?;
-    }
-    let mut beside = file.as_os_str().to_owned();
-    beside.push(".part");
-    let beside = PathBuf::from(beside);
-    let done = std::fs::write(&beside, bytes).and_then(|()| std::fs::rename(&beside, file));
-    if done.is_err() {
-        let _ = std::fs::remove_file(&beside);
-    }
-    done.map_err(fault)
+        ),
+    })
+}
+
+fn there(file: &Path) -> Error {
+    Error::new(
+        Kind::Output,
+        file.display(),
+        "this file is there already and is left as it is",
+        "give --replace to write over it, or another place with --out",
+    )
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@ use crate::decisions::{
 };
 use crate::error::{Error, Kind, Result};
 use crate::evidence::{Choice, Feature, features, standard_sizes, unlike};
+use crate::limits::TEXT_BYTES;
 use crate::note::told::{self, ToldLink};
 use std::fmt::Write as _;
 use std::io::Read as _;
@@ -207,7 +208,10 @@ fn handed_in(a: &Arguments) -> Result<Sight> {
     let mut bytes = Vec::new();
     let read = match place.as_str() {
         "-" => std::io::stdin().take(MOST + 1).read_to_end(&mut bytes),
-        _ => std::fs::File::open(&file).and_then(|f| f.take(MOST + 1).read_to_end(&mut bytes)),
+        _ => TEXT_BYTES.read(&file).map(|read| {
+            bytes = read;
+            bytes.len()
+        }),
     };
     read.map_err(|e| {
         fault(

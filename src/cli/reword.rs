@@ -46,7 +46,10 @@ pub(crate) fn run(a: Arguments) -> Outcome {
     let mut store = a.store.open()?;
     let picture = keeping::picture(&store, &a.picture)?;
     let clues = own_clues(a.gazetteer.as_deref())?;
-    let (marks, journal) = (store.marks(Some(picture.id))?, store.journal()?);
+    let (marks, journal) = (
+        store.marks(Some(picture.id))?,
+        store.journal_of_picture(picture.id)?,
+    );
     let mut observations = store.observations(Some(picture.id))?;
     let write = |observations: &_| {
         let kept = Kept {

@@ -419,7 +419,7 @@ fn told(d: &Decision, store: &SqliteStore, a: &Arguments) -> Result<String> {
     let mut out = String::new();
     match &d.act {
         Act::Undo { undoes } => {
-            let journal = store.journal()?;
+            let journal = store.journal_of(d.mark)?;
             let what = journal.iter().find(|o| o.id == *undoes).map_or_else(
                 || undoes.to_string(),
                 |o| format!("{undoes} ({})", o.act.words()),
@@ -516,7 +516,7 @@ fn show(store: &SqliteStore, mark: &KeptMark, json: bool) -> Outcome {
     let journal: Vec<Decision> = store.journal_of(mark.id)?.into_iter().collect();
     let holding = holding(&journal);
     let marks = [mark.clone()];
-    let all = store.marks(None)?;
+    let all = store.worded_like(&marks)?;
     let found = run::elsewhere(&marks, &all).into_iter();
     let mut elsewhere: Vec<run::Elsewhere> = found.flat_map(|(_, f)| f).collect();
     run::look(&pictures, mark, &all, &mut elsewhere);

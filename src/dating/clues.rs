@@ -10,6 +10,7 @@
 
 use super::kinds::{self, Told};
 use crate::error::{Error, Kind, Result};
+use crate::limits::LIST_BYTES;
 use serde::Serialize;
 use std::path::Path;
 
@@ -171,11 +172,11 @@ impl Clues {
         let mut clues = Clues::built_in()?;
         let mut faults = Vec::new();
         if let Some(file) = folder.map(|f| f.join(OWN_TABLE)).filter(|f| f.is_file()) {
-            let text = std::fs::read_to_string(&file).map_err(|e| {
+            let text = LIST_BYTES.text(&file).map_err(|e| {
                 Error::new(
                     Kind::Text,
                     file.display(),
-                    format!("it can't be read as UTF-8 text ({e})"),
+                    format!("it can't be read ({e})"),
                     "save it as CSV in UTF-8",
                 )
             })?;

@@ -6,7 +6,7 @@
 //! decisions are a journal, and undoing is a new entry. Photographs are known by the SHA-256 of
 //! their bytes; their pixels are not kept.
 
-use crate::error::Result;
+use crate::error::{Error, Kind, Result};
 use crate::geometry::Quad;
 use crate::marks::{Bearing, MarkKind};
 use crate::proposals::Rivals;
@@ -40,6 +40,7 @@ pub use observations::{
 };
 pub use queue::{Item, State, item, questions, queue};
 pub use settled::{Answer, Held, Lettering, Named, Settled, Waiting};
+pub use sqlite::health;
 pub use sqlite::{
     Drawing, FoundMarks, Guard, Kept, SqliteStore, Tally, Together, Wanted, default_path,
 };
@@ -225,10 +226,50 @@ pub trait Store {
     fn set(&mut self, name: &str, value: &str) -> Result<()>;
 }
 
+/// Whether this machine's clock stands at a moment that a record can hold.
+///
+/// # Errors
+/// `Kind::Usage` if it doesn't.
+pub fn check_clock() -> Result<()> {
+    clock_at(std::time::SystemTime::now())
+}
+
+fn clock_at(now: std::time::SystemTime) -> Result<()> {
+    /// A day less than the last one of the calendar, wherever on earth that is.
+    const LAST: i64 = 253_402_300_799 - 2 * 86_400;
+    let known = jiff::Timestamp::try_from(now).is_ok_and(|t| (0..LAST).contains(&t.as_second()));
+    match known {
+        true => Ok(()),
+        false => Err(Error::new(
+            Kind::Usage,
+            "this machine's clock",
+            "it stands at a year that no record can hold",
+            "set it right, then run the command again",
+        )),
+    }
+}
+
 /// The present moment with the offset from UTC of this machine, to the second:
 /// `2024-05-03T10:12:40+01:00`.
 pub fn now() -> String {
     jiff::Zoned::now()
         .strftime("%Y-%m-%dT%H:%M:%S%:z")
         .to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::time::{Duration, SystemTime};
+
+    #[test]
+    fn a_clock_thousands_of_years_ahead_is_told() {
+        assert!(check_clock().is_ok());
+        for years in [7_980, 9_500] {
+            let ahead = Duration::from_secs(years * 366 * 86_400);
+            let told = clock_at(SystemTime::now() + ahead).expect_err("too late");
+            assert!(told.to_string().contains("clock"));
+        }
+        assert!(clock_at(SystemTime::UNIX_EPOCH - Duration::from_secs(1)).is_err());
+    }
 }

@@ -7,13 +7,16 @@ use super::{
     Act, Author, Decision, KeptMark, MarkId, Observation, Picture, Recorded, Run, Sight, Store,
 };
 use crate::error::{Error, Kind, Result};
-use rusqlite::{Connection, ErrorCode, OptionalExtension, Transaction, TransactionBehavior};
+use rusqlite::{
+    Connection, ErrorCode, OpenFlags, OptionalExtension, Transaction, TransactionBehavior,
+};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 mod beside;
 mod conflicts;
 mod decide;
+pub mod health;
 mod joined;
 mod observed;
 mod read;
@@ -106,7 +109,23 @@ impl SqliteStore {
                 )
             })?;
         }
-        let connection = Connection::open(path).map_err(|e| fault(path, &e))?;
+        let at = |e: std::io::Error| {
+            Error::new(
+                Kind::Store,
+                path.display(),
+                format!("the store can't be opened ({e})"),
+                "name another file with --store FILE",
+            )
+        };
+        if std::fs::metadata(path).is_ok_and(|m| !m.is_file()) {
+            return Err(at(std::io::Error::other("it is no ordinary file")));
+        }
+        // A name is a file's name, whatever SQLite would make of it: nothing is kept in memory alone
+        let file = std::path::absolute(path).map_err(at)?;
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
+            | OpenFlags::SQLITE_OPEN_CREATE
+            | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let connection = Connection::open_with_flags(file, flags).map_err(|e| fault(path, &e))?;
         Self::prepare(connection, path)
     }
 
@@ -236,9 +255,13 @@ fn check_identity(connection: &Connection, path: &Path) -> Result<()> {
 }
 
 fn migrate(connection: &mut Connection, path: &Path) -> Result<()> {
+    migrate_to(connection, path, MIGRATIONS.len() as i64)
+}
+
+/// Brings a store up to a version.
+fn migrate_to(connection: &mut Connection, path: &Path, newest: i64) -> Result<()> {
     let at = |e: rusqlite::Error| fault(path, &e);
-    for (i, sql) in MIGRATIONS.iter().enumerate() {
-        let number = i as i64 + 1;
+    for (number, sql) in (1..=newest).zip(MIGRATIONS) {
         let version = |c: &Connection| -> rusqlite::Result<i64> {
             c.pragma_query_value(None, "user_version", |r| r.get(0))
         };
@@ -250,7 +273,8 @@ fn migrate(connection: &mut Connection, path: &Path) -> Result<()> {
             .map_err(at)?;
         // Another program may have been quicker while this one waited for the lock.
         if version(&t).map_err(at)? < number {
-            t.execute_batch(sql).map_err(at)?;
+            t.execute_batch(sql)
+                .map_err(|e| unlike(path, number - 1, &e))?;
             t.pragma_update(None, "application_id", APPLICATION)
                 .map_err(at)?;
             t.pragma_update(None, "user_version", number).map_err(at)?;
@@ -258,6 +282,31 @@ fn migrate(connection: &mut Connection, path: &Path) -> Result<()> {
         t.commit().map_err(at)?;
     }
     Ok(())
+}
+
+/// A store whose content and version don't fit each other.
+fn unlike(path: &Path, version: i64, e: &rusqlite::Error) -> Error {
+    match e.sqlite_error_code() {
+        Some(ErrorCode::Unknown) | None => Error::new(
+            Kind::Store,
+            path.display(),
+            format!(
+                "the store says that it is of version {version}, and holds what no store of that version does"
+            ),
+            "put back a copy of it from before, and keep this file: dorso store check says what it holds",
+        ),
+        _ => fault(path, e),
+    }
+}
+
+/// What SQLite says of an error, without the statement that met it.
+fn without_sql(e: &rusqlite::Error) -> String {
+    match e {
+        rusqlite::Error::SqlInputError { msg, .. } => msg.clone(),
+        rusqlite::Error::SqliteFailure(code, None) => code.to_string(),
+        rusqlite::Error::SqliteFailure(_, Some(said)) => said.clone(),
+        e => e.to_string(),
+    }
 }
 
 /// An SQLite error as a sentence.
@@ -284,12 +333,12 @@ fn fault(path: &Path, e: &rusqlite::Error) -> Error {
             "name another file with --store FILE",
         ),
         Some(ErrorCode::DatabaseCorrupt) => (
-            format!("the store is damaged ({e})"),
-            "put back a copy of it from before and keep this file: much of it can be rescued",
+            "the store is damaged".to_string(),
+            "see dorso store check for what is lost; dorso store mend writes what is whole into another file",
         ),
         _ => (
-            format!("the store can't be used ({e})"),
-            "do it again, and report it with the command if it stays so",
+            format!("the store isn't as it should be ({})", without_sql(e)),
+            "see dorso store check for what is wrong with it",
         ),
     };
     Error::new(Kind::Store, path.display(), what, next)

@@ -15,6 +15,7 @@ use crate::geometry::Quad;
 use crate::photograph;
 use crate::proposals::Index;
 use crate::run;
+use crate::written;
 use maud::html;
 use serde::{Deserialize, Serialize};
 use serde_json::json;
@@ -335,14 +336,7 @@ pub fn dropped(desk: &Desk, _what: &str, ask: &Ask) -> Result<Reply> {
         )
     };
     if !file.exists() {
-        std::fs::create_dir_all(&folder).map_err(failed)?;
-        let beside = folder.join(format!(".{}", super::random_word()?));
-        let written =
-            std::fs::write(&beside, &ask.body).and_then(|()| std::fs::rename(&beside, &file));
-        if written.is_err() {
-            let _ = std::fs::remove_file(&beside);
-        }
-        written.map_err(failed)?;
+        written::put(&file, &ask.body).map_err(failed)?;
     }
     let apart = ask.query.get("apart") == "1";
     let group = ask

@@ -14,7 +14,9 @@ use maud::{Markup, html};
 pub fn page(desk: &Desk, id: MarkId) -> Result<Reply> {
     let (mark, pictures, all) = {
         let store = desk.store();
-        (store.mark(id)?, store.pictures()?, store.marks(None)?)
+        let mark = store.mark(id)?;
+        let all = store.worded_like(std::slice::from_ref(&mark))?;
+        (mark, store.pictures()?, all)
     };
     let found = run::elsewhere(std::slice::from_ref(&mark), &all).into_iter();
     let mut found: Vec<run::Elsewhere> = found.flat_map(|(_, f)| f).collect();

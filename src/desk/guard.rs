@@ -4,57 +4,69 @@
 //! * A look must come from the page itself or be typed by the person (`Sec-Fetch-Site`, Fetch
 //!   Metadata, W3C working draft); a change must name this page as its `Origin` (RFC 6454) and carry
 //!   the token of this run of the desk.
-//! * Where others can reach the address, a key must be known before anything is shown.
-//! * Bodies, rates and the number of requests at work are bounded.
+//! * The key must be known before anything is shown: others at work on this machine reach the address too.
+//! * Bodies, their time, the rate of each caller who knows the key and the number of requests at work are bounded.
 
+use super::caller::Caller;
+use super::key::{Link, same};
 use super::web::{Ask, Fields, Reply};
 use super::{Desk, routes};
+use crate::limits::{BODY_SECONDS, DROPPED_SECONDS, FORM_BYTES, PHOTOGRAPH_BYTES};
+use crate::signs;
 use axum::Router;
 use axum::body::{Body, to_bytes};
-use axum::extract::{Request, State};
+use axum::extract::{ConnectInfo, Request, State};
 use axum::http::{HeaderMap, HeaderValue, Method, Response, StatusCode, header};
+use std::collections::HashMap;
+use std::net::IpAddr;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
-use std::time::Instant;
+use std::time::{Duration, Instant};
+use tokio::sync::Semaphore;
+use tokio::time::timeout;
 
 /// What a page may do: load its own files and pictures, send to itself, and nothing else
 /// (Content Security Policy Level 3, W3C).
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; \
      connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
-/// Largest body of a form, bytes.
-const LARGEST_FORM: usize = 2 << 20;
-/// Largest photograph that may be dropped on the page, bytes; larger ones are read from a folder.
-const LARGEST_DROPPED: usize = 300 << 20;
 /// Requests at work at one time.
 const AT_WORK: usize = 64;
 /// Requests a second in the long run, and at once.
 const A_SECOND: f64 = 200.0;
 const AT_ONCE: f64 = 600.0;
-/// Name of the cookie that holds the key.
-const COOKIE: &str = "dorso-key";
+/// Photographs that are taken in at one time: each is held in memory until it is whole.
+const DROPPED_AT_ONCE: usize = 2;
+/// Callers whose requests are counted each for itself.
+const CALLERS: usize = 1_000;
 
-/// How many requests there were, and are.
+/// How many requests there were, and are. Only those that know the key count.
 #[derive(Debug)]
 pub struct Rate {
-    left: Mutex<(f64, Instant)>,
+    left: Mutex<HashMap<IpAddr, (f64, Instant)>>,
     at_work: AtomicUsize,
+    dropped: Semaphore,
 }
 
 impl Default for Rate {
     fn default() -> Self {
         Rate {
-            left: Mutex::new((AT_ONCE, Instant::now())),
+            left: Mutex::default(),
             at_work: AtomicUsize::new(0),
+            dropped: Semaphore::new(DROPPED_AT_ONCE),
         }
     }
 }
 
 impl Rate {
-    /// Takes one request from those allowed; false: none is left just now.
-    fn take(&self) -> bool {
-        let mut left = self.left.lock().unwrap_or_else(|e| e.into_inner());
+    /// Takes one request from those allowed to a caller; false: none is left just now.
+    fn take(&self, caller: IpAddr) -> bool {
+        let mut all = self.left.lock().unwrap_or_else(|e| e.into_inner());
+        if all.len() >= CALLERS {
+            all.retain(|_, (_, at)| at.elapsed().as_secs_f64() * A_SECOND < AT_ONCE);
+        }
         let now = Instant::now();
+        let left = all.entry(caller).or_insert((AT_ONCE, now));
         let grown = left.0 + now.duration_since(left.1).as_secs_f64() * A_SECOND;
         *left = (grown.min(AT_ONCE), now);
         if left.0 < 1.0 {
@@ -87,8 +99,12 @@ pub(super) fn router(desk: Arc<Desk>) -> Router {
     Router::new().fallback(handle).with_state(desk)
 }
 
-async fn handle(State(desk): State<Arc<Desk>>, request: Request) -> Response<Body> {
-    let mut response = match admit(&desk, &request) {
+async fn handle(
+    State(desk): State<Arc<Desk>>,
+    ConnectInfo(caller): ConnectInfo<Caller>,
+    request: Request,
+) -> Response<Body> {
+    let mut response = match admit(&desk, &caller, &request) {
         Ok(()) => work(desk.clone(), request).await,
         Err(Turned::Away(status, why)) => plain(status, why),
         Err(Turned::To(place, cookie)) => {
@@ -133,12 +149,9 @@ fn text<'a>(headers: &'a HeaderMap, name: &str) -> Option<&'a str> {
     headers.get(name).and_then(|v| v.to_str().ok())
 }
 
-fn admit(desk: &Desk, request: &Request) -> Result<(), Turned> {
+fn admit(desk: &Desk, caller: &Caller, request: &Request) -> Result<(), Turned> {
     use super::words as w;
     let away = |status, why| Err(Turned::Away(status, why));
-    if !desk.rate.take() {
-        return away(StatusCode::TOO_MANY_REQUESTS, w::TOO_OFTEN);
-    }
     let headers = request.headers();
     let host = text(headers, "host").unwrap_or("");
     if !desk.hosts.iter().any(|h| h == host) {
@@ -158,34 +171,45 @@ fn admit(desk: &Desk, request: &Request) -> Result<(), Turned> {
         }
         _ => return away(StatusCode::METHOD_NOT_ALLOWED, w::OTHER_METHOD),
     }
-    let Some(key) = &desk.key else { return Ok(()) };
-    let cookies = text(headers, "cookie").unwrap_or("");
-    let known = cookies.split(';').any(|c| {
-        c.trim()
-            .split_once('=')
-            .is_some_and(|(n, v)| n == COOKIE && same(v, key))
+    let key = desk.keys.key();
+    let name = format!("dorso-key-{}", desk.port);
+    let mut cookies = text(headers, "cookie").unwrap_or("").split(';');
+    let known = cookies.any(|c| {
+        let cookie = c.trim().split_once('=');
+        cookie.is_some_and(|(n, v)| n == name && same(v, &key))
     });
     if known {
-        return Ok(());
+        caller.is_known();
+        return match desk.rate.take(caller.ip) {
+            true => Ok(()),
+            false => away(StatusCode::TOO_MANY_REQUESTS, w::TOO_OFTEN),
+        };
     }
+    let enter = |place| {
+        let cookie = format!("{name}={key}; HttpOnly; SameSite=Strict; Path=/");
+        Err(Turned::To(place, cookie))
+    };
     let query = Fields::parse(request.uri().query().unwrap_or("").as_bytes());
-    if same(query.get("key"), key) {
-        let cookie = format!("{COOKIE}={key}; HttpOnly; SameSite=Strict; Path=/");
-        return Err(Turned::To("/", cookie));
+    if same(query.get("key"), &key) {
+        return enter("/");
     }
-    away(StatusCode::FORBIDDEN, w::NO_KEY)
-}
-
-/// Equality in a time that doesn't tell how far the words agree.
-fn same(a: &str, b: &str) -> bool {
-    a.len() == b.len() && a.bytes().zip(b.bytes()).fold(0, |d, (x, y)| d | (x ^ y)) == 0
+    let link = request.uri().path().strip_prefix("/open/");
+    match link
+        .filter(|_| request.method() == Method::GET)
+        .map(|word| desk.keys.follow(word))
+    {
+        Some(Link::In) => enter("/"),
+        Some(Link::Twice) => {
+            eprintln!("dorso: {} {}", w::LINK_TWICE_TOLD, desk.address());
+            away(StatusCode::FORBIDDEN, w::LINK_TWICE)
+        }
+        Some(Link::Nowhere) => away(StatusCode::FORBIDDEN, w::LINK_USED),
+        None => away(StatusCode::FORBIDDEN, w::NO_KEY),
+    }
 }
 
 async fn work(desk: Arc<Desk>, request: Request) -> Response<Body> {
     use super::words as w;
-    let Some(at_work) = AtWork::enter(&desk) else {
-        return plain(StatusCode::SERVICE_UNAVAILABLE, w::TOO_OFTEN);
-    };
     let (parts, body) = request.into_parts();
     let path: Vec<String> = parts
         .uri
@@ -196,13 +220,24 @@ async fn work(desk: Arc<Desk>, request: Request) -> Response<Body> {
         .collect();
     let change = parts.method == Method::POST;
     let dropped = change && path.first().is_some_and(|p| p == "dropped");
-    let most = if dropped {
-        LARGEST_DROPPED
-    } else {
-        LARGEST_FORM
+    let (most, seconds) = match dropped {
+        true => (PHOTOGRAPH_BYTES, DROPPED_SECONDS),
+        false => (FORM_BYTES, BODY_SECONDS),
     };
-    let Ok(bytes) = to_bytes(body, most).await else {
-        return plain(StatusCode::PAYLOAD_TOO_LARGE, w::TOO_LARGE);
+    let _one_of_few = match dropped {
+        true => desk.rate.dropped.acquire().await.ok(),
+        false => None,
+    };
+    let most = usize::try_from(most.most()).unwrap_or(usize::MAX);
+    let whole = timeout(Duration::from_secs(seconds.most()), to_bytes(body, most)).await;
+    let bytes = match whole {
+        Ok(Ok(bytes)) => bytes,
+        Ok(Err(_)) => return plain(StatusCode::PAYLOAD_TOO_LARGE, w::TOO_LARGE),
+        Err(_) => return plain(StatusCode::REQUEST_TIMEOUT, w::TOO_SLOW),
+    };
+    // Counted when it is there whole: one that never arrives keeps nobody else from being answered
+    let Some(at_work) = AtWork::enter(&desk) else {
+        return plain(StatusCode::SERVICE_UNAVAILABLE, w::TOO_OFTEN);
     };
     let is_form = text(&parts.headers, "content-type")
         .is_some_and(|t| t.starts_with("application/x-www-form-urlencoded"));
@@ -222,12 +257,13 @@ async fn work(desk: Arc<Desk>, request: Request) -> Response<Body> {
         path,
         query: Fields::parse(parts.uri.query().unwrap_or("").as_bytes()),
         form,
-        body: bytes.to_vec(),
+        body: bytes.into(),
         by_script: text(&parts.headers, "accept").is_some_and(|a| a.contains("application/json")),
     };
+    let worker = desk.clone();
     let answered = tokio::task::spawn_blocking(move || {
         let _at_work = at_work;
-        routes::answer(&desk, &ask)
+        routes::answer(&worker, &ask)
     })
     .await;
     match answered {
@@ -257,15 +293,22 @@ fn see(place: &str) -> Response<Body> {
     r
 }
 
+/// A page on which nothing steers what shows it.
+fn plain_text(page: maud::Markup) -> String {
+    signs::shown(&page.into_string()).into_owned()
+}
+
 fn response(reply: Reply) -> Response<Body> {
     const HTML: &str = "text/html; charset=utf-8";
     const JSON: &str = "application/json";
     match reply {
-        Reply::Page(page) => build(200, HTML, page.into_string()),
-        Reply::Refused(status, page) => build(status, HTML, page.into_string()),
+        Reply::Page(page) => build(200, HTML, plain_text(page)),
+        Reply::Refused(status, page) => build(status, HTML, plain_text(page)),
         Reply::See(place) => see(&place),
-        Reply::Json(value) => build(200, JSON, value.to_string()),
-        Reply::JsonRefused(status, value) => build(status, JSON, value.to_string()),
+        Reply::Json(value) => build(200, JSON, signs::json(&value.to_string()).into_owned()),
+        Reply::JsonRefused(status, value) => {
+            build(status, JSON, signs::json(&value.to_string()).into_owned())
+        }
         Reply::Bytes { kind, bytes, stays } => {
             let mut r = build(200, kind, bytes.as_ref().clone());
             if stays {
@@ -290,15 +333,11 @@ mod tests {
     use super::*;
 
     #[test]
-    fn words_that_differ_anywhere_are_not_the_same() {
-        assert!(same("abc", "abc"));
-        assert!(!same("abc", "abd") && !same("abc", "ab") && !same("", "a"));
-    }
-
-    #[test]
     fn requests_are_refused_once_the_store_of_them_is_used_up() {
         let rate = Rate::default();
-        let granted = (0..2 * AT_ONCE as usize).filter(|_| rate.take()).count();
+        let (one, other) = ([127, 0, 0, 1].into(), [127, 0, 0, 2].into());
+        let granted = (0..2 * AT_ONCE as usize).filter(|_| rate.take(one)).count();
         assert!((AT_ONCE as usize..2 * AT_ONCE as usize).contains(&granted));
+        assert!(rate.take(other), "each caller has its own");
     }
 }

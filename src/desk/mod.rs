@@ -11,7 +11,7 @@
 use crate::dating::clues::Clues;
 use crate::decisions::{self, Author, MarkId, Picture, SqliteStore};
 use crate::error::{Error, Kind, Result};
-use crate::gazetteer::Place;
+use crate::gazetteer::{Place, Stamp};
 use crate::proposals::{Index, kept_beside};
 use crate::readings::Recognisers;
 use crate::run;
@@ -23,6 +23,7 @@ use std::sync::{Arc, Mutex, MutexGuard, OnceLock};
 mod ask;
 mod assets;
 mod batch;
+mod caller;
 mod chart;
 mod compare;
 mod copies;
@@ -31,6 +32,7 @@ mod draw;
 mod find;
 mod guard;
 mod item;
+mod key;
 mod lights;
 mod mailed;
 mod note;
@@ -63,9 +65,8 @@ pub struct Options {
     pub lists: Place,
     /// Who decides, unless the page says otherwise.
     pub by: String,
-    /// Word that a browser has to know before it sees anything; needed where others can reach the
-    /// address.
-    pub key: Option<String>,
+    /// File with the word that a browser has to know before it sees anything; else one is kept beside the store.
+    pub key_file: Option<PathBuf>,
 }
 
 /// The desk's state, shared by all requests.
@@ -76,13 +77,15 @@ pub struct Desk {
     by: String,
     /// Word that each change has to carry.
     token: String,
-    key: Option<String>,
-    /// Values of `Host` that are answered.
+    keys: key::Keys,
+    port: u16,
+    /// Values of `Host` that are answered; the first is the address served.
     hosts: Vec<String>,
     photos: photos::Photos,
     /// Photographs as they are laid on each other.
     album: Mutex<Album>,
-    lists: Mutex<Option<Arc<Index>>>,
+    /// The lists, with the state of their files when they were read.
+    lists: Mutex<Option<(Vec<Stamp>, Arc<Index>)>>,
     recognisers: OnceLock<Recognisers>,
     batch: batch::Batch,
     warm: warm::Warm,
@@ -116,9 +119,16 @@ pub fn random_word() -> Result<String> {
 
 /// Serves the desk at `listener` until the process ends.
 ///
+/// * `ready`: told, before the first request is answered, the address with the key and a link that one browser
+///   can be opened with, which may stand in the list of processes.
+///
 /// # Errors
 /// `Kind::Store` if the store can't be opened, `Kind::Output` if the address can't be served.
-pub fn serve(options: Options, listener: TcpListener) -> Result<()> {
+pub fn serve(
+    options: Options,
+    listener: TcpListener,
+    ready: impl FnOnce(&str, &str) -> Result<()>,
+) -> Result<()> {
     let failed = |e: std::io::Error| {
         Error::new(
             Kind::Output,
@@ -130,6 +140,8 @@ pub fn serve(options: Options, listener: TcpListener) -> Result<()> {
     let address = listener.local_addr().map_err(failed)?;
     listener.set_nonblocking(true).map_err(failed)?;
     let desk = Desk::open(options, address)?;
+    let link = format!("http://{}/open/{}", desk.hosts[0], desk.keys.link()?);
+    ready(&desk.address(), &link)?;
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .enable_all()
@@ -137,7 +149,8 @@ pub fn serve(options: Options, listener: TcpListener) -> Result<()> {
         .map_err(failed)?;
     runtime.block_on(async move {
         let listener = tokio::net::TcpListener::from_std(listener).map_err(failed)?;
-        axum::serve(listener, guard::router(desk))
+        let callers = guard::router(desk).into_make_service_with_connect_info::<caller::Caller>();
+        axum::serve(caller::Door(listener), callers)
             .await
             .map_err(failed)
     })
@@ -160,13 +173,15 @@ impl Desk {
         }
         let store = SqliteStore::open(&options.store)?;
         let batch = batch::Batch::resumed(&store)?;
+        let keys = key::Keys::of(&options.store, options.key_file.as_deref())?;
         let desk = Arc::new(Desk {
             store: Mutex::new(store),
             file: options.store,
             place: options.lists,
             by: options.by,
             token: random_word()?,
-            key: options.key,
+            keys,
+            port,
             hosts,
             photos: photos::Photos::default(),
             album: Mutex::default(),
@@ -180,6 +195,11 @@ impl Desk {
         Ok(desk)
     }
 
+    /// The address with the key.
+    fn address(&self) -> String {
+        format!("http://{}/?key={}", self.hosts[0], self.keys.key())
+    }
+
     /// The store. A request that broke off while it held the store left it whole: each change is
     /// one transaction.
     fn store(&self) -> MutexGuard<'_, SqliteStore> {
@@ -190,10 +210,13 @@ impl Desk {
         self.album.lock().unwrap_or_else(|e| e.into_inner())
     }
 
-    /// The lists, read when they are first needed or have changed by a row from here.
+    /// The lists, read when they are first needed or have changed, by a row from here or by anybody else.
     fn lists(&self) -> Result<Arc<Index>> {
         let mut held = self.lists.lock().unwrap_or_else(|e| e.into_inner());
-        if let Some(index) = &*held {
+        let stamps = self.place.stamps();
+        if let Some((before, index)) = &*held
+            && *before == stamps
+        {
             return Ok(index.clone());
         }
         let folder = kept_beside(&self.file);
@@ -202,17 +225,14 @@ impl Desk {
         let learnt = crate::readings::learnt::beside(&self.file);
         let learnt = crate::readings::learnt::weighing(&learnt)?;
         let index = Arc::new(index.tempered(learnt));
-        *held = Some(index.clone());
+        *held = Some((stamps, index.clone()));
         Ok(index)
     }
 
     /// The lists if they are read already: a page never waits for them.
     fn lists_at_hand(&self) -> Option<Arc<Index>> {
-        self.lists.try_lock().ok()?.clone()
-    }
-
-    fn forget_lists(&self) {
-        *self.lists.lock().unwrap_or_else(|e| e.into_inner()) = None;
+        let held = self.lists.try_lock().ok()?;
+        held.as_ref().map(|(_, index)| index.clone())
     }
 
     fn recognisers(&self) -> Result<&Recognisers> {

@@ -23,7 +23,7 @@ fn composed(desk: &Desk, picture: &Picture, marks: &[KeptMark], l: Language) -> 
         let store = desk.store();
         let journal = store.journal_of_picture(picture.id)?;
         let observations = store.observations(Some(picture.id))?;
-        (journal, observations, store.marks(None)?)
+        (journal, observations, store.worded_like(marks)?)
     };
     let kept = Kept {
         picture,

@@ -71,6 +71,7 @@ fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
         ["ask"] => ask::page(desk, ask),
         ["second"] => second::page(desk, ask),
         ["second", id] => second::item(desk, mark_id(id)?, ask),
+        ["open", _] => Ok(Reply::See("/".into())),
         ["pulse"] => Ok(Reply::Json(json!({ "newest": desk.store().newest()? }))),
         ["session"] => Ok(Reply::Json(json!({ "token": desk.token }))),
         ["crop", id, sighting, variant] => picture::crop(desk, id, sighting, variant),

@@ -95,15 +95,29 @@ pub fn add_entry(desk: &Desk, id: MarkId, ask: &Ask) -> Result<Reply> {
             *value = typed(value).ok_or_else(|| usage(value, w::NO_YEAR, w::GIVE_YEAR))?;
         }
     }
+    // Held until the decision is kept, so that a form sent several times adds one row
     let held = edit::hold(own_folder(desk)?)?;
-    let (file, taken) = own_list(desk, &entry.list)?;
-    entry.entry = Keys::new(taken.iter().map(String::as_str)).fresh(&entry.name, &entry.town);
-    edit::append(&file, &[cells(&entry)], &held)?;
-    drop(held);
-    desk.forget_lists();
+    let guard = guard(f);
+    let against = desk.store().stands_against(id, &guard)?;
+    let (file, there) = own_list(desk, &entry.list)?;
+    // A row of an earlier try whose decision was lost is taken as it stands
+    let before = there.iter().find(|e| cells(e)[1..] == cells(&entry)[1..]);
+    entry.entry = match before {
+        Some(row) => row.entry.clone(),
+        None => Keys::new(there.iter().map(|e| e.entry.as_str())).fresh(&entry.name, &entry.town),
+    };
+    if against.is_none() && before.is_none() {
+        edit::append(&file, &[cells(&entry)], &held)?;
+    }
     let act = Act::Take((&entry).into());
-    let author = desk.author(f.get("why"));
-    let kept = desk.store().decide_once(id, &act, &author, &guard(f))?;
+    let kept = match against {
+        Some(kept) => kept,
+        None => {
+            let author = desk.author(f.get("why"));
+            desk.store().decide_once(id, &act, &author, &guard)?
+        }
+    };
+    drop(held);
     after(desk, id, kept, &act, ask)
 }
 
@@ -120,15 +134,14 @@ fn own_folder(desk: &Desk) -> Result<&Path> {
     }
 }
 
-/// The file of one of the user's own lists, and the keys in use there.
-fn own_list(desk: &Desk, list: &str) -> Result<(PathBuf, Vec<String>)> {
+/// The file of one of the user's own lists, and what stands in it.
+fn own_list(desk: &Desk, list: &str) -> Result<(PathBuf, Vec<Entry>)> {
     let sheets = crate::gazetteer::sheets(own_folder(desk)?)?;
     let names: Vec<&str> = sheets.iter().map(|s| s.list.as_str()).collect();
     let found = sheets.iter().find(|s| s.list == list);
     let sheet =
         found.ok_or_else(|| usage(list, w::NO_SUCH_LIST, &w::give_one_of(&names.join(", "))))?;
-    let keys = sheet.entries.iter().map(|e| e.entry.clone()).collect();
-    Ok((sheet.file.clone(), keys))
+    Ok((sheet.file.clone(), sheet.entries.clone()))
 }
 
 /// A row in the ten columns.

@@ -43,6 +43,10 @@ pub const OTHER_METHOD: &str = "The desk isn't asked in this way; load its page.
 pub const NO_KEY: &str =
     "The key is missing; open the desk by the whole address that it printed when it was started.";
 pub const TOO_LARGE: &str = "This is too large to be taken in here; name its folder instead.";
+pub const TOO_SLOW: &str = "This didn't arrive in time; load the page and send it again.";
+pub const LINK_USED: &str = "This link was used or is too old; open the desk by the whole address that it printed when it was started.";
+pub const LINK_TWICE: &str = "This link was used before, maybe by somebody else, so the desk has a new key; open it by the address that it prints now.";
+pub const LINK_TWICE_TOLD: &str = "the link that opened the browser was used twice, maybe by somebody else, so there is a new key; open";
 pub const OLD_TOKEN: &str =
     "The desk was started anew since this page was loaded; load the page again.";
 pub const BROKE: &str =

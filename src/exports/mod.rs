@@ -9,6 +9,7 @@ use crate::error::{Error, Kind, Result};
 use crate::evidence::{Back, Solved};
 use crate::note::{Crops, Docx, Export as _, Html, Length, Markdown, Note, blocks};
 use crate::readings::{self, leiden::Sign};
+use crate::signs;
 
 mod alto;
 mod annotations;
@@ -20,7 +21,7 @@ mod table;
 mod tei;
 mod xml;
 
-pub use archive::{pack, unpack};
+pub use archive::{Archive, Part, digest, pack};
 pub use table::guarded;
 
 /// What an export is made of.
@@ -53,11 +54,15 @@ pub struct File {
 }
 
 impl File {
+    /// What steers a terminal or page is written as signs.
     fn text(ending: impl Into<String>, text: String) -> File {
-        File {
-            ending: ending.into(),
-            bytes: text.into_bytes(),
-        }
+        let ending = ending.into();
+        let text = match ending.ends_with("json") {
+            true => signs::json(&text),
+            false => signs::table(&text),
+        };
+        let bytes = text.into_owned().into_bytes();
+        File { ending, bytes }
     }
 }
 
@@ -80,10 +85,11 @@ pub trait Export: Sync {
 /// `Kind::Output` if it can't be set, `Kind::Usage` for another ending.
 pub fn sheet(note: &Note, crops: &Crops, length: Length, ending: &str) -> Result<Vec<u8>> {
     let set = blocks(note, length);
+    let plain = |text: &str| signs::shown(text).into_owned().into_bytes();
     Ok(match ending {
-        "md" => Markdown::blocks(&set).into_bytes(),
-        "html" if length == Length::File => Html.text(note, crops).into_bytes(),
-        "html" => Html::blocks(note.entry.language, &note.picture, &set).into_bytes(),
+        "md" => plain(&Markdown::blocks(&set)),
+        "html" if length == Length::File => plain(&Html.text(note, crops)),
+        "html" => plain(&Html::blocks(note.entry.language, &note.picture, &set)),
         "docx" => Docx::bytes(note, &set, crops)?,
         "pdf" => pdf::bytes(note, &set, crops)?,
         other => {

@@ -8,6 +8,7 @@
 use super::{Export, File, Subject, written};
 use crate::decisions::{Lettering, holding};
 use crate::error::{Error, Kind, Result};
+use crate::signs;
 
 pub(super) struct Csv;
 
@@ -105,7 +106,7 @@ fn file(name: &str, head: &[&str], rows: Vec<Vec<String>>) -> Result<File> {
         .from_writer("\u{feff}".as_bytes().to_vec());
     out.write_record(head).map_err(|e| fault(e.to_string()))?;
     for row in rows {
-        out.write_record(row.iter().map(|c| guarded(c)))
+        out.write_record(row.iter().map(|c| guarded(&signs::shown(c))))
             .map_err(|e| fault(e.to_string()))?;
     }
     Ok(File {

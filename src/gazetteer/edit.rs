@@ -1,13 +1,15 @@
 //! Adding rows to a list so that every byte that stands in it stays.
 //!
 //! The new rows take the file's own encoding, separator, quoting, line end and column order. The
-//! file is written beside itself, flushed to the disk and then put in its place, so that a crash
-//! or a full disk leaves the old one whole.
+//! file is put in its place whole, so that a crash or a full disk leaves the old one, and what it was
+//! before stays beside it.
 
 use super::dialect::{self, Dialect, record};
 use super::rows::{self, COLUMNS, column_key};
 use super::table::Content;
 use crate::error::{Error, Kind, Result};
+use crate::limits::LIST_BYTES;
+use crate::written::{self, Beside};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -46,6 +48,12 @@ pub fn appended(file: &Path, old: &[u8], new: &[Cells]) -> Result<(Vec<u8>, usiz
                     broken.number
                 ),
                 "close it first, so that the new row doesn't become part of that cell",
+            ));
+        }
+        if let Some((row, limit)) = table.beyond() {
+            return Err(refuse(
+                limit.passed(format!("row {row} holds more")),
+                "mend that row first, then add the new one",
             ));
         }
         if table.header.is_none() {
@@ -132,7 +140,7 @@ pub fn hold(folder: &Path) -> Result<Held> {
 /// As [`appended`]; and `Kind::Output` if the file can't be written, in which case the old one is
 /// as it was.
 pub fn append(file: &Path, new: &[Cells], _held: &Held) -> Result<usize> {
-    let old = match std::fs::read(file) {
+    let old = match LIST_BYTES.read(file) {
         Ok(bytes) if bytes.is_empty() => {
             return Err(Error::new(
                 Kind::Gazetteer,
@@ -183,8 +191,6 @@ fn lock_beside(file: &Path) -> Option<PathBuf> {
 /// # Errors
 /// `Kind::Output` if it can't be written, or holds something else by now.
 pub fn replace(file: &Path, old: &[u8], bytes: &[u8]) -> Result<()> {
-    // A link stays a link: its target is replaced.
-    let target = std::fs::canonicalize(file).unwrap_or_else(|_| file.to_path_buf());
     let failed = |e: std::io::Error| {
         Error::new(
             Kind::Output,
@@ -193,42 +199,29 @@ pub fn replace(file: &Path, old: &[u8], bytes: &[u8]) -> Result<()> {
             "make room or see that you may write there, then try again",
         )
     };
-    let folder = target
-        .parent()
-        .filter(|p| !p.as_os_str().is_empty())
-        .map_or_else(|| PathBuf::from("."), Path::to_path_buf);
-    let name = target.file_name().unwrap_or_default().to_string_lossy();
-    let beside = folder.join(format!(".{name}.{}.new", std::process::id()));
-    let written = (|| {
-        let mut f = std::fs::OpenOptions::new()
-            .write(true)
-            .create_new(true)
-            .open(&beside)?;
-        f.write_all(bytes)?;
-        if let Ok(m) = std::fs::metadata(&target) {
-            f.set_permissions(m.permissions())?;
-        }
-        f.sync_all()
-    })();
-    let outcome = written.map_err(failed).and_then(|()| {
-        let now = std::fs::read(&target).unwrap_or_default();
-        if now != old {
-            return Err(Error::new(
-                Kind::Output,
-                file.display(),
-                "another program changed the list meanwhile",
-                "close it there, then try again",
-            ));
-        }
-        std::fs::rename(&beside, &target).map_err(failed)
-    });
-    if outcome.is_err() {
-        let _ = std::fs::remove_file(&beside);
-        return outcome;
+    let mut beside = Beside::begin(file).map_err(failed)?;
+    beside.write_all(bytes).map_err(failed)?;
+    let now = match std::fs::read(file) {
+        Ok(now) => now,
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => Vec::new(),
+        Err(e) => return Err(failed(e)),
+    };
+    if now != old {
+        return Err(Error::new(
+            Kind::Output,
+            file.display(),
+            "another program changed the list meanwhile",
+            "close it there, then try again",
+        ));
     }
-    // The new name must reach the disk too; not every system lets a folder be flushed.
-    if let Ok(f) = std::fs::File::open(&folder) {
-        let _ = f.sync_all();
+    if !old.is_empty() {
+        written::put(&before(file), old).map_err(failed)?;
     }
-    Ok(())
+    beside.put().map_err(failed)
+}
+
+/// The file that keeps a list as it was before the last row was added: hidden, so that it is no list itself.
+pub fn before(file: &Path) -> PathBuf {
+    let name = file.file_name().unwrap_or_default().to_string_lossy();
+    file.with_file_name(format!(".{name}.before"))
 }

@@ -2,6 +2,7 @@
 
 use super::{Entries, Fault, Gazetteer, List, Place, gather, rows};
 use crate::error::{Error, Kind, Result};
+use crate::limits::LIST_BYTES;
 use crate::packed::{self, Digest, Packed, Reader, Writer};
 use std::io;
 use std::path::{Path, PathBuf};
@@ -79,7 +80,7 @@ pub fn told(file: &Path, list: &str, e: &io::Error) -> Option<Error> {
 type Loaded = (Option<List>, Vec<Fault>, Option<Error>);
 
 fn load(file: &Path, folder: &Path) -> Loaded {
-    let bytes = match std::fs::read(file) {
+    let bytes = match LIST_BYTES.read(file) {
         Ok(bytes) => bytes,
         Err(e) => return read(rows::Sheet::unreadable(file, &e), 0),
     };

@@ -6,6 +6,7 @@
 
 use crate::dating::edtf::Edtf;
 use crate::error::{Error, Kind, Result};
+use crate::limits::LIST_BYTES;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::path::{Path, PathBuf};
@@ -23,7 +24,7 @@ pub mod rows;
 pub mod table;
 
 pub use entries::Entries;
-pub use place::{Place, locate};
+pub use place::{Place, Stamp, locate};
 
 /// One row: one firm at one address over one span of years.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -227,7 +228,7 @@ pub fn sheets(dir: &Path) -> Result<Vec<rows::Sheet>> {
     let (files, workbooks) = files(dir)?;
     let mut sheets: Vec<rows::Sheet> = Vec::new();
     for file in &files {
-        let mut sheet = match std::fs::read(file) {
+        let mut sheet = match LIST_BYTES.read(file) {
             Ok(bytes) => rows::read(file, &bytes),
             Err(e) => rows::Sheet::unreadable(file, &e),
         };

@@ -4,6 +4,7 @@ use super::{Fault, Gazetteer, rows};
 use crate::error::{Error, Kind, Result};
 use std::fmt;
 use std::path::{Path, PathBuf};
+use std::time::SystemTime;
 
 /// Names the folder of the lists where no option does.
 pub const VARIABLE: &str = "DORSO_GAZETTEER";
@@ -46,6 +47,25 @@ impl fmt::Display for Place {
             Place::Folder(dir) => dir.display().fmt(f),
             Place::Starter => f.write_str("the starter lists in the program"),
         }
+    }
+}
+
+/// A list's file, when it was written last and how many bytes it holds: another one tells a change.
+pub type Stamp = (PathBuf, Option<SystemTime>, u64);
+
+impl Place {
+    /// The state of all files of the lists; empty for those in the program.
+    pub fn stamps(&self) -> Vec<Stamp> {
+        let Place::Folder(dir) = self else {
+            return Vec::new();
+        };
+        let files = super::files(dir).map(|(files, _)| files);
+        let stamp = |file: PathBuf| {
+            let about = std::fs::metadata(&file).ok();
+            let at = about.as_ref().and_then(|m| m.modified().ok());
+            (file, at, about.map_or(0, |m| m.len()))
+        };
+        files.into_iter().flatten().map(stamp).collect()
     }
 }
 

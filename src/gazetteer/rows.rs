@@ -5,6 +5,7 @@ use super::keys::Keys;
 use super::table::{self, Content, Row, Table};
 use super::{Entry, Fault, Severity};
 use crate::dating::edtf::Edtf;
+use crate::limits::Limit;
 use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
 
@@ -209,14 +210,25 @@ impl Sheet {
         });
     }
 
+    fn beyond(&mut self, row: usize, column: Option<&str>, limit: Limit) {
+        let what = limit.passed("it holds more") + ", so the row is not used";
+        let next = format!("shorten it, or {}", limit.raise());
+        self.fault(Some(row), column, Severity::Unusable, what, next);
+    }
+
     /// Finds the columns; `None` if the file can't be a list.
     fn header(&mut self, table: &Table) -> Option<Columns> {
         let Some(header) = table.header else {
             let broken = table
                 .rows
                 .iter()
-                .find(|r| matches!(r.content, Content::Broken { .. }));
+                .find(|r| matches!(r.content, Content::Broken { .. } | Content::Beyond { .. }));
             match broken {
+                Some(Row {
+                    number,
+                    content: Content::Beyond { limit, .. },
+                    ..
+                }) => self.beyond(*number, None, *limit),
                 Some(r) => self.fault(
                     Some(r.number),
                     None,
@@ -316,6 +328,10 @@ impl Sheet {
         for row in table.body() {
             match &row.content {
                 Content::Blank | Content::Comment => {}
+                Content::Beyond { limit, column } => {
+                    self.rows += 1;
+                    self.beyond(row.number, Some(&columns.name(*column)), *limit);
+                }
                 Content::Broken { column, after } => {
                     self.rows += 1;
                     self.fault(

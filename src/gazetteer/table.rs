@@ -5,6 +5,7 @@
 //! its own row only.
 
 use super::dialect::{Decoded, Dialect, LineEnd};
+use crate::limits::{CELL_BYTES, COLUMNS, Limit};
 
 /// What stands in a row.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,6 +22,13 @@ pub enum Content {
         column: usize,
         /// What follows the mark on its line.
         after: String,
+    },
+    /// More than is taken in.
+    Beyond {
+        /// Of what.
+        limit: Limit,
+        /// Cell in which that was seen, from 0.
+        column: usize,
     },
 }
 
@@ -59,6 +67,14 @@ impl Table {
         }
     }
 
+    /// The first row that holds more than is taken in, and of what.
+    pub fn beyond(&self) -> Option<(usize, Limit)> {
+        self.rows.iter().find_map(|r| match r.content {
+            Content::Beyond { limit, .. } => Some((r.number, limit)),
+            _ => None,
+        })
+    }
+
     /// Rows behind the header.
     pub fn body(&self) -> &[Row] {
         self.header.map_or(&[], |h| &self.rows[h + 1..])
@@ -94,7 +110,7 @@ pub fn read(decoded: &Decoded, known: impl Fn(&[String]) -> usize) -> Table {
     let rows = split(text, start, separator);
     let header = rows
         .iter()
-        .position(|r| matches!(r.content, Content::Cells(_) | Content::Broken { .. }))
+        .position(|r| !matches!(r.content, Content::Blank | Content::Comment))
         .filter(|h| matches!(rows[*h].content, Content::Cells(_)));
     let mended = rows
         .iter()
@@ -197,6 +213,8 @@ struct Scan {
     multi: Option<(usize, usize)>,
     /// That mark is never closed, or text follows the closing one.
     torn: bool,
+    /// What there was more of than is taken in; the rest of the line isn't looked at.
+    beyond: Option<Limit>,
     trailing: Option<usize>,
 }
 
@@ -214,6 +232,12 @@ fn split(text: &str, start: usize, separator: char) -> Vec<Row> {
             continue;
         }
         let scan = scan(text, at, separator);
+        if let Some(limit) = scan.beyond {
+            at = scan.end;
+            let column = scan.cells.len();
+            rows.push(row(number, Content::Beyond { limit, column }, from..at));
+            continue;
+        }
         let broken = scan
             .multi
             .filter(|_| swallows(text, &scan, width, separator));
@@ -281,12 +305,20 @@ fn swallows(text: &str, scan: &Scan, width: Option<usize>, separator: char) -> b
     whole_row && mark < text.len()
 }
 
+/// The text from a byte on, as far as a cell may reach.
+fn window(text: &str, from: usize) -> &str {
+    let most = usize::try_from(CELL_BYTES.most()).unwrap_or(usize::MAX);
+    let end = text.floor_char_boundary(from.saturating_add(most).saturating_add(1));
+    &text[from..end]
+}
+
 fn scan(text: &str, start: usize, separator: char) -> Scan {
     let mut out = Scan {
         cells: Vec::new(),
         end: start,
         multi: None,
         torn: false,
+        beyond: None,
         trailing: None,
     };
     let ends = |c: char| c == separator || matches!(c, '\r' | '\n');
@@ -294,13 +326,24 @@ fn scan(text: &str, start: usize, separator: char) -> Scan {
     loop {
         let column = out.cells.len();
         let mut cell = String::new();
+        if column as u64 >= COLUMNS.most() {
+            out.beyond = Some(COLUMNS);
+            out.end = next_line(text, at);
+            return out;
+        }
         // Blanks before an opening mark are passed over: people type ", " between cells.
         let blanks = text[at..].len() - text[at..].trim_start_matches(' ').len();
         if text[at + blanks..].starts_with('"') {
             let mark = at + blanks + 1;
             at = mark;
+            let within = window(text, mark);
             loop {
-                match text[at..].find('"') {
+                match within[at - mark..].find('"') {
+                    None if mark + within.len() < text.len() => {
+                        out.beyond = Some(CELL_BYTES);
+                        out.end = next_line(text, mark);
+                        return out;
+                    }
                     None => {
                         cell.push_str(&text[at..]);
                         at = text.len();
@@ -325,6 +368,11 @@ fn scan(text: &str, start: usize, separator: char) -> Scan {
                     out.torn || !text[at..].starts_with(|c| ends(c) || c == ' ') && at < text.len();
             }
             let tail = text[at..].find(ends).map_or(text.len(), |i| at + i);
+            if (tail - at) as u64 > CELL_BYTES.most() {
+                out.beyond = Some(CELL_BYTES);
+                out.end = next_line(text, mark);
+                return out;
+            }
             if !text[at..tail].trim().is_empty() {
                 out.trailing.get_or_insert(column);
                 cell.push_str(&text[at..tail]);
@@ -332,6 +380,11 @@ fn scan(text: &str, start: usize, separator: char) -> Scan {
             at = tail;
         } else {
             let tail = text[at..].find(ends).map_or(text.len(), |i| at + i);
+            if (tail - at) as u64 > CELL_BYTES.most() {
+                out.beyond = Some(CELL_BYTES);
+                out.end = next_line(text, at);
+                return out;
+            }
             cell.push_str(&text[at..tail]);
             at = tail;
         }

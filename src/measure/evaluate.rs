@@ -11,9 +11,11 @@ use super::answers::answers;
 use super::chances::{self, Stated};
 use super::text::{self, Edits};
 use crate::error::{Error, Kind, Result};
+use crate::limits::{LIST_BYTES, TEXT_BYTES};
 use crate::photograph;
 use crate::run::ReadPhotograph;
 use std::collections::BTreeMap;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 pub use super::answers::{Answer, Named};
@@ -100,8 +102,18 @@ pub fn known(dir: &Path) -> Result<Vec<Known>> {
     let mut out = Vec::new();
     for file in photograph::expand(&[dir.to_path_buf()]) {
         let file = file?;
-        let Ok(words) = std::fs::read_to_string(file.with_extension("txt")) else {
-            continue;
+        let text = file.with_extension("txt");
+        let words = match TEXT_BYTES.text(&text) {
+            Ok(words) => words,
+            Err(e) if e.kind() == ErrorKind::NotFound => continue,
+            Err(e) => {
+                return Err(Error::new(
+                    Kind::Text,
+                    text.display(),
+                    format!("the true lines can't be read ({e})"),
+                    "save them as plain text in UTF-8, or move the file away",
+                ));
+            }
         };
         let lines = words
             .trim_start_matches('\u{feff}')
@@ -143,11 +155,13 @@ fn truth_table(file: &Path) -> Result<BTreeMap<String, Vec<Named>>> {
             "give it the columns file, list, entry",
         )
     };
+    let text = LIST_BYTES
+        .text(file)
+        .map_err(|e| fault(String::new(), format!("it can't be read ({e})")))?;
     let mut rows = csv::ReaderBuilder::new()
         .flexible(true)
         .trim(csv::Trim::All)
-        .from_path(file)
-        .map_err(|e| fault(String::new(), format!("it can't be read ({e})")))?;
+        .from_reader(text.as_bytes());
     let heads = rows
         .headers()
         .map_err(|e| fault(", row 1".into(), format!("it can't be read ({e})")))?

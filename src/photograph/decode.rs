@@ -1,12 +1,12 @@
 //! Bytes of a file to an upright picture, with the guards that keep memory in bounds.
 
 use super::{Format, Photograph, format, jpeg};
+use crate::limits::{PHOTOGRAPH_BYTES, PICTURE_BYTES};
 use crate::{Error, Kind, Result};
 use image::metadata::Orientation;
-use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader, Limits, RgbImage};
+use image::{ColorType, DynamicImage, ImageDecoder, ImageFormat, ImageReader, Limits, RgbImage};
 use sha2::{Digest, Sha256};
-use std::fs::File;
-use std::io::{Cursor, ErrorKind, Read};
+use std::io::{Cursor, ErrorKind};
 use std::path::Path;
 
 /// Largest picture that is decoded, px: four times the largest that phones make today. Known
@@ -15,9 +15,6 @@ pub const LARGEST_PIXELS: u64 = 200_000_000;
 
 /// Largest side that is decoded, px: what JPEG can hold.
 pub const LARGEST_SIDE: u32 = 65_535;
-
-/// Largest file that is read, bytes.
-pub const LARGEST_FILE: u64 = 1 << 30;
 
 /// Why a picture couldn't be opened: its size, told already, or its coding.
 enum Problem {
@@ -78,21 +75,9 @@ pub(super) fn read(file: &Path) -> Result<Vec<u8>> {
             "name a photograph saved on disk",
         ));
     }
-    if about.len() > LARGEST_FILE {
-        return Err(fault(
-            file,
-            format!("it is {} MB long, too much to open", about.len() >> 20),
-            format!(
-                "save it as a JPEG of at most {} megapixels",
-                LARGEST_PIXELS / 1_000_000
-            ),
-        ));
-    }
-    let mut bytes = Vec::with_capacity(about.len() as usize);
-    File::open(file)
-        .and_then(|f| f.take(LARGEST_FILE).read_to_end(&mut bytes))
-        .map_err(unreadable)?;
-    Ok(bytes)
+    let what = format!("it is {} MB long, more", about.len() >> 20);
+    PHOTOGRAPH_BYTES.hold(about.len(), Kind::Photograph, file.display(), what)?;
+    PHOTOGRAPH_BYTES.read(file).map_err(unreadable)
 }
 
 /// SHA-256 of a file's bytes, 64 hex digits, as in [`Photograph::sha256`], without decoding it.
@@ -121,6 +106,9 @@ pub fn from_bytes(file: &Path, bytes: &[u8]) -> Result<Photograph> {
             };
             if !whole {
                 return Err(cut_short(file, "JPEG"));
+            }
+            if let Some(where_) = jpeg::torn(bytes) {
+                return Err(torn(file, where_));
             }
             (decoded(file, decoder, "JPEG")?, orientation(bytes))
         }
@@ -170,6 +158,17 @@ fn sized<'a>(
         .map_err(|e| Problem::Undecodable(undecodable(file, name, &e)))?;
     let (w, h) = decoder.dimensions();
     check_size(file, w, h).map_err(Problem::TooLarge)?;
+    let pixels = u64::from(w) * u64::from(h);
+    // Another picture of eight bits is made beside what the file codes otherwise
+    let beside = match decoder.color_type() {
+        ColorType::Rgb8 => 0,
+        _ => pixels * 3,
+    };
+    let what = format!("decoding its {w} x {h} pixels takes more memory");
+    let bytes = decoder.total_bytes().saturating_add(beside);
+    PICTURE_BYTES
+        .hold(bytes, Kind::Photograph, file.display(), what)
+        .map_err(Problem::TooLarge)?;
     Ok(decoder)
 }
 
@@ -268,6 +267,17 @@ fn cut_short(file: &Path, name: &str) -> Error {
         file,
         format!("the {name} is cut short, so part of the picture is missing"),
         "copy it again from the camera, phone or message it came in",
+    )
+}
+
+fn torn(file: &Path, at: f64) -> Error {
+    fault(
+        file,
+        format!(
+            "the JPEG is damaged: from about {:.0} % of its height on it doesn't hold the picture that it promises",
+            at * 100.0
+        ),
+        "copy it again from the camera, or open it elsewhere, see what is lost, and save it as a new JPEG",
     )
 }
 

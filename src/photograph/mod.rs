@@ -10,7 +10,7 @@ mod format;
 mod heic;
 mod jpeg;
 
-pub use decode::{LARGEST_FILE, LARGEST_PIXELS, LARGEST_SIDE, from_bytes, identity};
+pub use decode::{LARGEST_PIXELS, LARGEST_SIDE, from_bytes, identity};
 pub use folder::{expand, natural_order};
 pub use format::{Format, sniff};
 

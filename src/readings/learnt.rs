@@ -14,6 +14,7 @@
 use super::{Character, Line, Reading, Rescorer};
 use crate::chance::{Tempering, logistic, logit};
 use crate::error::{Error, Kind, Result};
+use crate::limits::LIST_BYTES;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::io::Write;
@@ -135,7 +136,7 @@ pub fn rows(file: &Path) -> Result<Vec<Row>> {
             "put the file back as it was, or move it away to do without what was learnt",
         )
     };
-    let text = match std::fs::read_to_string(file) {
+    let text = match LIST_BYTES.text(file) {
         Ok(t) => t,
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
         Err(e) => return Err(wrong(None, format!("what was learnt can't be read ({e})"))),

@@ -3,6 +3,7 @@
 use super::language;
 use super::own::OwnSettings;
 use crate::error::{Error, Kind, Result};
+use crate::limits::TEXT_BYTES;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
@@ -70,7 +71,8 @@ pub fn from_file(file: &Path) -> Result<Settings> {
             format!("put the settings right, or unset {VARIABLE}"),
         )
     };
-    let text = std::fs::read_to_string(file)
+    let text = TEXT_BYTES
+        .text(file)
         .map_err(|e| wrong(format!("the settings can't be read ({e})")))?;
     let settings: Settings = serde_json::from_str(&text)
         .map_err(|e| wrong(format!("the settings aren't understood ({e})")))?;

@@ -7,7 +7,7 @@ use assert_cmd::Command;
 use dorso::dating::clues::Clues;
 use dorso::decisions::{SqliteStore, Store};
 use dorso::evidence::{gather, solve};
-use dorso::exports::{Export, File, Subject, all};
+use dorso::exports::{Archive, Export, File, Part, Subject, all};
 use dorso::note::{Kept, Language};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
@@ -507,17 +507,20 @@ fn the_whole_store_goes_into_one_archive_and_comes_out_elsewhere_without_loss() 
     .failure();
     assert!(!third.exists());
     // Nor does one with a member that is no list, or that lies where the store is to be
-    let parts = dorso::exports::unpack(&std::fs::read(archive).unwrap()).unwrap();
-    let kept = parts.into_iter().find(|p| p.0 == "store.sqlite").unwrap();
+    let mut whole = Archive::open(std::fs::File::open(archive).unwrap()).unwrap();
+    let mut kept = Vec::new();
+    whole.copy("store.sqlite", &mut kept).unwrap();
+    let kept = ("store.sqlite".to_owned(), Part::Bytes(kept));
     for name in ["third.sqlite", ".hidden.csv", "third.csv"] {
         let third = dir.path().join(if name == "third.csv" {
             name
         } else {
             "third.sqlite"
         });
-        let more = (format!("lists/{name}"), b"entry,name\n".to_vec());
-        let bytes = dorso::exports::pack(&[kept.clone(), more], MONDAY).unwrap();
-        std::fs::write(&half, bytes).unwrap();
+        let more = Part::Bytes(b"entry,name\n".to_vec());
+        let more = (format!("lists/{name}"), more);
+        let to = std::fs::File::create(&half).unwrap();
+        dorso::exports::pack(&[kept.clone(), more], MONDAY, to).unwrap();
         let (store, folder) = (third.to_str().unwrap(), dir.path().to_str().unwrap());
         let done = dorso(&[
             "take-in",

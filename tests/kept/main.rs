@@ -9,9 +9,12 @@ mod support;
 
 mod beside;
 mod copies;
+mod errors;
 mod evidence;
 mod exports;
 mod faults;
+mod guarded;
+mod killed;
 mod learn;
 mod note;
 mod one_back;

@@ -136,22 +136,36 @@ fn no_path_but_photographs_of_the_store_can_be_read() {
 fn an_address_that_others_can_reach_needs_the_key() {
     let dir = tempfile::tempdir().unwrap();
     small_store(dir.path());
+    let key = dir.path().join("key");
+    std::fs::write(&key, "abcdef123456\n").unwrap();
     let served = Served::start(
         dir.path(),
         0,
-        &["--address", "127.0.0.1", "--key", "abcdef123456"],
+        &[
+            "--address",
+            "127.0.0.1",
+            "--key-file",
+            key.to_str().unwrap(),
+        ],
     );
-    assert!(served.address.ends_with("?key=abcdef123456"));
-    assert_eq!(status(&served.get("/").0), "403");
-    assert_eq!(status(&served.get("/?key=abcdef123457").0), "403");
-    let (head, _) = served.get("/?key=abcdef123456");
+    assert_eq!(served.key, "abcdef123456");
+    let stranger = |path: &str| {
+        let lines = format!(
+            "GET {path} HTTP/1.1\r\nHost: 127.0.0.1:{}\r\nConnection: close\r\n\r\n",
+            served.port
+        );
+        served.unknown(&lines).0
+    };
+    assert_eq!(status(&stranger("/")), "403");
+    assert_eq!(status(&stranger("/?key=abcdef123457")), "403");
+    let head = stranger("/?key=abcdef123456");
     assert_eq!(status(&head), "303");
-    assert!(head.contains("dorso-key=abcdef123456; HttpOnly; SameSite=Strict"));
-    let with = format!(
-        "GET / HTTP/1.1\r\nHost: 127.0.0.1:{}\r\nCookie: dorso-key=abcdef123456\r\nConnection: close\r\n\r\n",
+    let cookie = format!(
+        "dorso-key-{}=abcdef123456; HttpOnly; SameSite=Strict",
         served.port
     );
-    assert_eq!(status(&served.raw(&with).0), "200");
+    assert!(head.contains(&cookie));
+    assert_eq!(status(&served.get("/").0), "200");
 }
 
 #[test]

@@ -10,4 +10,5 @@ mod support;
 mod asked;
 mod desk_keys;
 mod desk_pages;
+mod guarded;
 mod one_question;

@@ -3,9 +3,11 @@
 #![allow(dead_code)]
 
 use serde_json::{Value, json};
+use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Write};
 use std::process::{Child, ChildStdin, Command, Stdio};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::sync::{Mutex, MutexGuard};
 use std::time::{Duration, Instant};
 
 /// Longest that a test waits for anything; the machine may be busy.
@@ -181,6 +183,12 @@ impl Drop for Browser {
     }
 }
 
+/// The keys of the desks that were started, by address.
+pub fn keys() -> MutexGuard<'static, BTreeMap<String, String>> {
+    static KEYS: Mutex<BTreeMap<String, String>> = Mutex::new(BTreeMap::new());
+    KEYS.lock().unwrap_or_else(|e| e.into_inner())
+}
+
 /// One window.
 #[derive(Clone)]
 pub struct Page {
@@ -215,6 +223,18 @@ impl Page {
 
     /// Loads a page and waits until it is there with its scripts.
     pub fn go(&self, b: &mut Browser, url: &str) {
+        let known = keys()
+            .iter()
+            .find(|(address, _)| url.starts_with(*address))
+            .map(|(a, k)| (a.clone(), k.clone()));
+        if let Some((address, key)) = known {
+            let port = address.rsplit(':').next().unwrap();
+            self.call(
+                b,
+                "Network.setCookie",
+                json!({ "name": format!("dorso-key-{port}"), "value": key, "url": address, "httpOnly": true, "sameSite": "Strict" }),
+            );
+        }
         self.call(b, "Page.navigate", json!({ "url": url }));
         self.wait(b, &format!("location.href !== 'about:blank' && document.readyState === 'complete' && location.href.startsWith({})", json!(url.split('#').next())));
     }

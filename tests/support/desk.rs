@@ -2,6 +2,7 @@
 //! program serving it.
 #![allow(dead_code)]
 
+use crate::browser::keys;
 use crate::support::*;
 use dorso::decisions::{SeenMark, SqliteStore, Store};
 use image::{Rgb, RgbImage};
@@ -87,10 +88,16 @@ pub struct Served {
     child: Child,
     pub address: String,
     pub port: u16,
+    pub key: String,
 }
 
 impl Served {
     pub fn start(dir: &Path, port: u16, more: &[&str]) -> Served {
+        Served::start_with(dir, port, more, &[])
+    }
+
+    /// The same with variables of the environment.
+    pub fn start_with(dir: &Path, port: u16, more: &[&str], set: &[(&str, &str)]) -> Served {
         // A program built elsewhere may be served, such as one of the other profile
         let program = std::env::var("DORSO_PROGRAM");
         let program = program.unwrap_or(env!("CARGO_BIN_EXE_dorso").into());
@@ -106,6 +113,7 @@ impl Served {
             .args(["--store", dir.join("s.sqlite").to_str().unwrap()])
             .args(["--gazetteer", small_lists_if_none(dir).to_str().unwrap()])
             .args(more)
+            .envs(set.iter().copied())
             .stdout(Stdio::piped())
             .spawn()
             .unwrap();
@@ -121,10 +129,13 @@ impl Served {
             .and_then(|h| h.rsplit(':').next())
             .and_then(|p| p.parse().ok())
             .unwrap_or_else(|| panic!("no address printed: {line}"));
+        let (address, key) = address.split_once("/?key=").unwrap();
+        keys().insert(address.to_owned(), key.to_owned());
         Served {
             child,
-            address: address.trim_end_matches('/').to_owned(),
+            address: address.to_owned(),
             port,
+            key: key.to_owned(),
         }
     }
 
@@ -137,6 +148,12 @@ impl Served {
 
     /// One request, written out; gives the head and the body.
     pub fn raw(&self, request: &str) -> (String, Vec<u8>) {
+        let cookie = format!("\r\nCookie: dorso-key-{}={}\r\n", self.port, self.key);
+        self.unknown(&request.replacen("\r\n", &cookie, 1))
+    }
+
+    /// The same by somebody who doesn't know the key.
+    pub fn unknown(&self, request: &str) -> (String, Vec<u8>) {
         let mut s = TcpStream::connect(("127.0.0.1", self.port)).unwrap();
         s.write_all(request.as_bytes()).unwrap();
         let mut all = Vec::new();

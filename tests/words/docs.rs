@@ -159,7 +159,14 @@ fn options_and_commands_that_the_guides_name_exist() {
     all.extend(["gazetteer add", "gazetteer import", "settle 1b on"]);
     let known: BTreeSet<String> = all.iter().flat_map(|c| options(&help(c))).collect();
     // Of cargo.
-    let others = ["--features", "--release", "--bin", "--example"];
+    let others = [
+        "--features",
+        "--release",
+        "--bin",
+        "--example",
+        "--test",
+        "--lib",
+    ];
     for file in guides() {
         for o in options(&text(&file)) {
             let there = known.contains(&o) || others.contains(&o.as_str());
@@ -301,5 +308,33 @@ fn the_table_of_results_is_the_one_that_is_kept() {
         assert!(table.contains(&row), "{row}: run make report");
         let whole = !r[3].is_empty() && !r[5].is_empty() && r[6].len() == 10;
         assert!(whole, "{}: figure, command and date belong to it", &r[1]);
+    }
+}
+
+/// Each fault that is told of is held by a test that is there.
+#[test]
+fn each_fault_names_its_test() {
+    let mut sources = String::new();
+    for folder in ["tests/kept", "tests/served", "tests/words"] {
+        for item in fs::read_dir(root().join(folder)).expect(folder).flatten() {
+            let path = item.path();
+            if path.extension().is_some_and(|e| e == "rs") {
+                sources += &fs::read_to_string(&path).expect("source");
+            }
+        }
+    }
+    sources += &text("src/decisions/mod.rs");
+    let paper = text("docs/faults.md");
+    let rows = paper.lines().filter(|l| l.matches('|').count() == 5);
+    let named: Vec<&str> = rows
+        .filter_map(|l| l.trim_end_matches([' ', '|']).rsplit("| ").next())
+        .flat_map(|tests| tests.split(", "))
+        .filter(|t| t.contains("::"))
+        .collect();
+    assert!(named.len() > 25, "{named:?}");
+    for test in named {
+        let name = test.rsplit("::").next().unwrap_or("");
+        let known = name.is_empty() || sources.contains(&format!("fn {name}"));
+        assert!(known, "{test} is no test");
     }
 }

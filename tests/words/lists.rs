@@ -136,7 +136,13 @@ fn add_writes_in_the_files_own_form_and_changes_no_other_byte() {
     let left: Vec<_> = std::fs::read_dir(dir.path().join("gazetteer"))
         .expect("folder")
         .collect();
-    assert_eq!(left.len(), 1, "nothing is left beside the list");
+    assert_eq!(
+        left.len(),
+        2,
+        "beside the list lies the version before alone"
+    );
+    let before = std::fs::read(dir.path().join("gazetteer/.framers.csv.before"));
+    assert_eq!(before.expect("file"), old);
 
     // The same again is refused, and so is a letter that the encoding lacks; nothing changes.
     let again = [

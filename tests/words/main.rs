@@ -5,6 +5,7 @@ mod clues;
 mod dated_labels;
 mod docs;
 mod fields;
+mod fuzzed;
 mod leiden;
 mod lines;
 mod lists;

@@ -98,7 +98,7 @@ pub(super) fn draw(decided: &[Settled], lesson: &Lesson, file: &Path) -> Result<
         None => Tempering::default(),
     };
     let svg = before_and_after_svg(&statements(&held), &statements(&tempered(&learnt, &held)));
-    std::fs::write(file, svg).map_err(|e| {
+    crate::written::put(file, svg.as_bytes()).map_err(|e| {
         Error::new(
             Kind::Output,
             file.display(),

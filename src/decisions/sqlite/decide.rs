@@ -64,6 +64,19 @@ impl SqliteStore {
         Ok(Kept::Now(kept))
     }
 
+    /// What [`SqliteStore::decide_once`] would answer instead of keeping a decision; `None`: it would be kept.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn stands_against(&mut self, mark: MarkId, guard: &Guard) -> Result<Option<Kept>> {
+        let path = self.path.clone();
+        let t = self
+            .connection
+            .transaction()
+            .map_err(|e| fault(&path, &e))?;
+        guarded(&t, &path, mark, guard)
+    }
+
     /// Keeps what a person outlined, and the entry of the journal that says so, if `guard` holds.
     /// Other marks of the photograph are left as they are.
     ///

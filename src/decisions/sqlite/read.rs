@@ -21,6 +21,8 @@ pub(super) enum Which {
     OnPhotograph(i64),
     /// The one that has this sighting.
     One(MarkId),
+    /// Those whose numbers stand in the table `temp.wanted`.
+    Wanted,
 }
 
 impl Which {
@@ -34,6 +36,11 @@ impl Which {
                 "m.id IN (SELECT x.sighting FROM members x WHERE x.mark IN (SELECT y.mark
                    FROM members y JOIN sightings z ON z.id = y.sighting WHERE z.photograph = ?1))",
                 Some(id),
+            ),
+            Which::Wanted => (
+                "?1 IS NULL AND m.id IN (SELECT x.sighting FROM temp.wanted w
+                   JOIN members x ON x.mark = w.mark)",
+                None,
             ),
             Which::One(id) => (
                 "m.id IN (SELECT x.sighting FROM members x

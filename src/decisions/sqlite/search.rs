@@ -4,6 +4,7 @@
 //! may be damaged is sought by its halves or thirds, one of which is whole if one or two letters are
 //! wrong; what is found so is then held against the word letter by letter.
 
+use super::read::{self, Which};
 use super::{SqliteStore, fault};
 use crate::decisions::{Item, KeptMark, Lettering, MarkId};
 use crate::error::Result;
@@ -21,6 +22,13 @@ const POSSIBLE: f64 = 0.1;
 const LIKE: f64 = 0.72;
 /// Marks that are held against damaged words letter by letter.
 const HELD: usize = 4000;
+/// Marks of a store in which copies are looked for among all.
+const MANY: i64 = 3_000;
+/// Marks of a larger store that share words with one and are held against it; other ones beside them.
+const CANDIDATES: i64 = 100;
+const SAMPLE: i64 = 1_000;
+/// Words of a mark, the longest first, that those are sought by.
+const LONGEST: usize = 6;
 /// Letters that a word has at least to be sought damaged.
 const SHORTEST: usize = 5;
 
@@ -239,6 +247,61 @@ impl SqliteStore {
                 .collect(),
             damaged: true,
         })
+    }
+
+    /// Marks among which copies of these are to be looked for: all of a store of some thousands; of a larger one
+    /// those that share the longest words with them, and a sample of the others, by which it is told how much a
+    /// word says.
+    ///
+    /// # Errors
+    /// `Kind::Store` if they can't be read.
+    pub fn worded_like(&self, own: &[KeptMark]) -> Result<Vec<KeptMark>> {
+        let at = |e: rusqlite::Error| self.fault(e);
+        let count: i64 = self
+            .connection
+            .query_row("SELECT count(*) FROM traits", [], |r| r.get(0))
+            .map_err(at)?;
+        if count <= MANY {
+            return read::settled_marks(&self.connection, &self.path, Which::All);
+        }
+        self.connection
+            .execute_batch(
+                "CREATE TEMP TABLE IF NOT EXISTS wanted (mark INTEGER PRIMARY KEY);
+                 DELETE FROM temp.wanted;",
+            )
+            .map_err(at)?;
+        let mut worded = self
+            .connection
+            .prepare_cached(
+                "INSERT OR IGNORE INTO temp.wanted SELECT rowid FROM found_words
+                 WHERE found_words MATCH ?1 ORDER BY rank LIMIT ?2",
+            )
+            .map_err(at)?;
+        for mark in own {
+            let lines = mark.latest().reading.lines.iter().map(|l| plain(&l.text));
+            let lines = lines.collect::<Vec<_>>().join(" ");
+            let mut words: Vec<&str> = lines.split_whitespace().collect();
+            words.retain(|w| w.chars().count() >= SHORTEST);
+            words.sort_by_key(|w| std::cmp::Reverse(w.chars().count()));
+            words.dedup();
+            let words: Vec<String> = words
+                .iter()
+                .take(LONGEST)
+                .map(|w| query(w, false))
+                .collect();
+            if !words.is_empty() {
+                worded
+                    .execute(params![words.join(" OR "), CANDIDATES])
+                    .map_err(at)?;
+            }
+        }
+        self.connection
+            .execute(
+                "INSERT OR IGNORE INTO temp.wanted SELECT mark FROM traits WHERE mark % ?1 = 0",
+                [count / SAMPLE],
+            )
+            .map_err(at)?;
+        read::settled_marks(&self.connection, &self.path, Which::Wanted)
     }
 
     /// Firms and sale rooms that marks name, the most frequent first, with how many marks.

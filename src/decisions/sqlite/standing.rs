@@ -14,7 +14,7 @@ use std::collections::{HashMap, HashSet};
 use std::path::Path;
 
 /// The setting that names the rules by which the rows were worked out.
-const RULES: &str = "standing rules";
+pub(super) const RULES: &str = "standing rules";
 
 /// A row of what is due.
 struct Due {

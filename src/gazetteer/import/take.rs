@@ -57,6 +57,13 @@ impl Plan {
                     );
                     continue;
                 }
+                Content::Beyond { limit, .. } => {
+                    taken.rows += 1;
+                    let what = limit.passed("it holds more") + ", so the row is not taken";
+                    let next = format!("shorten it, or {}", limit.raise());
+                    taken.fault(file, row.number, None, Severity::Unusable, what, next);
+                    continue;
+                }
                 Content::Blank | Content::Comment => continue,
             };
             taken.rows += 1;
