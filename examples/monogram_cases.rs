@@ -11,7 +11,7 @@
 
 use dorso::chance::{Settled, Tempering};
 use dorso::gazetteer::{Entry, rows};
-use dorso::monogram::{Artists, Described, Known, OUTSIDE, forms};
+use dorso::monogram::{Artists, Described, Known, UNLISTED, forms};
 use std::path::Path;
 use std::time::Instant;
 
@@ -103,7 +103,9 @@ fn cases(
     seed: u64,
 ) -> (Vec<Entry>, Vec<Case>) {
     let mut dice = Dice(seed);
-    let off: Vec<bool> = all.iter().map(|_| dice.next() < OUTSIDE).collect();
+    // As many are taken off as stand on no list, so that the others are those of a list of that length
+    let share = UNLISTED / all.len() as f64;
+    let off: Vec<bool> = all.iter().map(|_| dice.next() < share).collect();
     let mut place = vec![None; all.len()];
     let mut list = Vec::new();
     for (i, e) in all.iter().enumerate() {
@@ -205,7 +207,7 @@ fn main() {
     let all = rows::read(Path::new(file), &bytes).entries;
     let part: Vec<Entry> = {
         let mut dice = Dice(5);
-        let share = 5000.0 / (1.0 - OUTSIDE) / all.len() as f64;
+        let share = (5000.0 + UNLISTED) / all.len() as f64;
         all.iter()
             .filter(|_| dice.next() < share)
             .cloned()

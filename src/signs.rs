@@ -49,6 +49,35 @@ pub fn table(text: &str) -> Cow<'_, str> {
     with(text, &['\n', '\t', '\r'], sign)
 }
 
+/// A page of HTML whose texts are escaped. Within tags and where a person writes, texts come back as they were sent:
+/// there the number stands for the character (HTML, section 13.2.5.80), but where HTML gives that number to another.
+pub fn page(html: &str) -> String {
+    const WRITTEN: [&str; 2] = ["<textarea", "</textarea"];
+    let mut out = String::with_capacity(html.len());
+    let mut writes = false;
+    for piece in html.split_inclusive('>') {
+        let (text, tag) = piece.split_at(piece.find('<').unwrap_or(piece.len()));
+        match writes {
+            true => out.push_str(&numbered(text)),
+            false => out.push_str(&shown(text)),
+        }
+        out.push_str(&numbered(tag));
+        match WRITTEN.map(|w| tag.starts_with(w)) {
+            [true, _] => writes = true,
+            [_, true] => writes = false,
+            _ => (),
+        }
+    }
+    out
+}
+
+fn numbered(text: &str) -> Cow<'_, str> {
+    with(text, &['\n', '\t', '\r'], |c, out| match u32::from(c) {
+        0 | 0x7f..=0x9f => out.push(c),
+        n => drop(write!(out, "&#x{n:x};")),
+    })
+}
+
 /// A text on one line; what would end it becomes a blank.
 pub fn line(text: &str) -> Cow<'_, str> {
     with(text, &[], |c, out| match c {
@@ -82,6 +111,15 @@ mod tests {
         for plain in ["Ḷ̣ été [---] ‘Orme’ 〈〉 العربية", ""] {
             assert!(matches!(shown(plain), Cow::Borrowed(same) if same == plain));
         }
+    }
+
+    #[test]
+    fn what_a_page_shows_is_signed_and_what_it_sends_back_stays() {
+        let raw = "<p title=\"a\u{202e}\">a\u{202e}</p><textarea>b\u{202e}\u{7}</textarea>c\u{7}";
+        assert_eq!(
+            page(raw),
+            "<p title=\"a&#x202e;\">a⟨U+202E⟩</p><textarea>b&#x202e;&#x7;</textarea>c␇"
+        );
     }
 
     #[test]

@@ -295,7 +295,7 @@ fn see(place: &str) -> Response<Body> {
 
 /// A page on which nothing steers what shows it.
 fn plain_text(page: maud::Markup) -> String {
-    signs::shown(&page.into_string()).into_owned()
+    signs::page(&page.into_string())
 }
 
 fn response(reply: Reply) -> Response<Body> {

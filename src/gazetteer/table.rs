@@ -308,8 +308,9 @@ fn swallows(text: &str, scan: &Scan, width: Option<usize>, separator: char) -> b
 /// The text from a byte on, as far as a cell may reach.
 fn window(text: &str, from: usize) -> &str {
     let most = usize::try_from(CELL_BYTES.most()).unwrap_or(usize::MAX);
-    let end = text.floor_char_boundary(from.saturating_add(most).saturating_add(1));
-    &text[from..end]
+    let beyond = from.saturating_add(most).saturating_add(1).min(text.len());
+    let end = (from..=beyond).rev().find(|&i| text.is_char_boundary(i));
+    &text[from..end.unwrap_or(from)]
 }
 
 fn scan(text: &str, start: usize, separator: char) -> Scan {

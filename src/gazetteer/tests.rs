@@ -248,11 +248,13 @@ fn a_list_that_changed_meanwhile_or_is_held_open_is_left_as_it_is() {
     let e = edit::append(&file, std::slice::from_ref(&row), &held).expect_err("held open");
     assert!(e.what.contains("a spreadsheet holds it open"), "{e}");
     std::fs::remove_file(&lock).expect("file");
-    let e = edit::replace(&dir.path().join("no/such.csv"), b"", b"new").expect_err("no folder");
+    let e = edit::replace(&file.join("such.csv"), b"", b"new").expect_err("no folder");
     assert!(e.what.contains("it is as it was"), "{e}");
     assert_eq!(std::fs::read_to_string(&file).expect("file"), PLAIN);
     assert_eq!(edit::append(&file, &[row], &held).expect("writes"), 3);
-    assert_eq!(std::fs::read_dir(dir.path()).expect("folder").count(), 1);
+    let before = std::fs::read_to_string(edit::before(&file)).expect("the version before");
+    assert_eq!(before, PLAIN);
+    assert_eq!(std::fs::read_dir(dir.path()).expect("folder").count(), 2);
 }
 
 #[test]

@@ -15,4 +15,4 @@ pub use facts::{Fact, MostTelling};
 pub use forms::{Initials, forms};
 pub use letters::Letters;
 pub use notation::{Described, Device};
-pub use who::{Artists, Known, OUTSIDE, Possible, Who};
+pub use who::{Artists, Known, Possible, UNLISTED, Who};

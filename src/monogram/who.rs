@@ -11,9 +11,10 @@ use crate::gazetteer::{Entry, List, fold};
 use std::collections::HashMap;
 use std::sync::OnceLock;
 
-/// Of ten monograms this share is by nobody on the list (set by judgement; what is told is fitted on
-/// cases made with this share, see the card).
-pub const OUTSIDE: f64 = 0.3;
+/// So many artists who sign with initials stand on no list, whichever list it is: with the 12,788 of the open list three
+/// in ten are outside, with a list of a hundred nearly all. Set by judgement; what is told is fitted on cases made with it.
+pub const UNLISTED: f64 = 5480.0;
+
 /// Share of the letters of those outside that are as frequent as on the list itself; the others have
 /// letters drawn one by one.
 const AS_LISTED: f64 = 0.8;
@@ -204,6 +205,11 @@ impl Artists {
         self.rows.is_empty()
     }
 
+    /// Share of monograms that are by nobody on the list, whatever their letters.
+    pub fn outside(&self) -> f64 {
+        UNLISTED / (UNLISTED + self.rows.len() as f64)
+    }
+
     /// Weighs letters against the list. `most`: so many artists are told; "nobody" has what those
     /// left out don't.
     pub fn who(&self, letters: &Letters, known: &Known, most: usize) -> Who {
@@ -232,7 +238,9 @@ impl Artists {
         let fit = rows.len();
         let top = rows.first().map_or(0.0, |r| r.2);
         let then = rows.iter().filter(|r| r.2 > top * 1e-3).count();
-        let outside = (OUTSIDE / (1.0 - OUTSIDE) * rate * weights.outside).max(f64::MIN_POSITIVE);
+        // Odds of standing on no list: as many artists there as here would make them even
+        let odds = UNLISTED / n;
+        let outside = (odds * rate * weights.outside).max(f64::MIN_POSITIVE);
         let sum: f64 = outside + rows.iter().map(|r| r.2).sum::<f64>();
         let mut chances: Vec<f64> = rows.iter().map(|r| r.2 / sum).collect();
         let mut nobody = outside / sum;

@@ -145,11 +145,8 @@ impl Frame {
             let told = bytes.get(segment.clone()).unwrap_or_default();
             at = segment.end;
             match code {
-                0xc4 => {
-                    if self.tables(told).is_none() {
-                        return Some(0.0);
-                    }
-                }
+                0xc4 if self.tables(told).is_none() => return Some(0.0),
+                0xc4 => {}
                 0xdd => {
                     self.restart = told
                         .get(..2)

@@ -95,7 +95,7 @@ const LEAST_SHARED: f64 = 0.5;
 /// Log-odds of the share of a row's letters that are right, by those of their mean chance: intercept and slope, fitted
 /// by `training/fit_choice.py` on rows of found marks (seed 3101). What is stated of a letter holds on lettering; rows
 /// of grain that pass for it are read less surely.
-const RIGHT: (f64, f64) = (-1.456, 1.13);
+const RIGHT: (f64, f64) = (-1.333, 1.104);
 
 /// Share of right letters at which a row is worth nothing: as many right as wrong.
 const EVEN: f64 = 0.5;

@@ -393,7 +393,7 @@ fn a_desk_killed_at_any_moment_keeps_what_it_answered() {
     }
     let journal = open(dir.path()).journal().unwrap();
     let times = |text: &String| {
-        let of = |act: &dorso::decisions::Act| matches!(act, dorso::decisions::Act::Read { lines } if lines == &[text.clone()]);
+        let of = |act: &dorso::decisions::Act| matches!(act, dorso::decisions::Act::Read { lines } if lines == std::slice::from_ref(text));
         journal.iter().filter(|d| of(&d.act)).count()
     };
     for text in &answered {
