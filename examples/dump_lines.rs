@@ -45,7 +45,11 @@ fn main() {
             };
             for row in rows {
                 let read = letters(&row.text);
-                let right = texts.iter().map(|t| common(&read, t)).max().unwrap_or(0);
+                let right = texts
+                    .iter()
+                    .map(|t| readings::common_letters(&read, t))
+                    .max()
+                    .unwrap_or(0);
                 let b = row.bounds;
                 println!(
                     "{},{i},{},{:.5},{},{right},{},{},{},{},\"{}\"",
@@ -74,22 +78,4 @@ fn lines(mark: &serde_json::Value) -> Vec<String> {
 
 fn letters(text: &str) -> Vec<char> {
     text.chars().filter(|c| !c.is_whitespace()).collect()
-}
-
-/// Length of the longest common subsequence.
-fn common(a: &[char], b: &[char]) -> usize {
-    let mut best = vec![0usize; b.len() + 1];
-    for &x in a {
-        let mut before = 0;
-        for (i, &y) in b.iter().enumerate() {
-            let here = best[i + 1];
-            best[i + 1] = if x == y {
-                before + 1
-            } else {
-                here.max(best[i])
-            };
-            before = here;
-        }
-    }
-    best[b.len()]
 }

@@ -177,7 +177,7 @@ struct ProposalOut {
 const SAME: f64 = 0.005;
 
 /// Chances in JSON have four places: enough to sum to 1 within 0.01 over a hundred rivals.
-fn short(chance: f64) -> f64 {
+pub(super) fn short(chance: f64) -> f64 {
     (chance * 1e4).round() / 1e4
 }
 

@@ -1,5 +1,6 @@
 //! `dorso monogram`: who may be meant by initials.
 
+use super::contract::short;
 use super::{Finished, Outcome, put, put_json, tell};
 use crate::decisions::two;
 use crate::error::{Error, Kind, Result};
@@ -27,7 +28,8 @@ pub(crate) struct Arguments {
             J~N       reversed\n  \
             1887 '87  a date beside it\n  \
             interlaced, ring, shield, device, fecit, pinx, del, inv\n\
-            I and J, V and U, VV and W are kept open without being told"
+            I and J, V and U, VV and W are kept open without being told.\n\
+            Your shell may want quotation marks around ( ) * ? ~ and '"
     )]
     letters: Vec<String>,
     /// When it may have been made: 1868, 1860-1875, 187X, about 1870
@@ -89,19 +91,14 @@ fn known(arguments: &Arguments, beside: Option<(i32, i32)>) -> Result<Known> {
 }
 
 fn years(text: &str) -> Result<(i32, i32)> {
-    let span = text.split_once(['-', '–']).and_then(|(a, b)| {
-        let (a, b) = (a.trim().parse::<i32>().ok()?, b.trim().parse::<i32>().ok()?);
-        (a <= b && a > 999).then_some((a, b))
-    });
-    span.or_else(|| crate::dating::typed_years(text))
-        .ok_or_else(|| {
-            Error::new(
-                Kind::Usage,
-                format!("--years {text}"),
-                "this is no year and no span of years",
-                "write 1868, 1868-1875, 187X or \"about 1870\"",
-            )
-        })
+    crate::dating::typed_years(text).ok_or_else(|| {
+        Error::new(
+            Kind::Usage,
+            format!("--years {text}"),
+            "this is no year and no span of years",
+            "write 1868, 1868-1875, 187X or \"about 1870\"",
+        )
+    })
 }
 
 #[derive(Serialize)]
@@ -135,10 +132,6 @@ struct FactOut {
     bits: f64,
     open_now: f64,
     open_then: f64,
-}
-
-fn short(x: f64) -> f64 {
-    (x * 1e4).round() / 1e4
 }
 
 impl<'a> Told<'a> {

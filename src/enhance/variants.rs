@@ -33,11 +33,11 @@ pub struct Steps {
     pub colour: bool,
     /// Brought to the size of letters that recognisers like.
     pub size: bool,
-    /// Also without dividing out light, and by the plain grey, for the reading to choose among: what
-    /// helps one mark spoils another.
+    /// Also without one of these steps (by the plain grey, or without dividing out light), for the reading to choose
+    /// rows from: what helps one mark spoils another.
     pub choice: bool,
-    /// Also pictures that are read only where a person chooses them (contrast raised, black and
-    /// white, stain parted, faded ink drawn out), and what is measured of all.
+    /// Also pictures that are read only where a person chooses them (each without the one or the other step, contrast
+    /// raised, black and white, stain parted, faded ink drawn out, grey), and what is measured of all.
     pub shown: bool,
 }
 
@@ -136,6 +136,9 @@ pub fn variants_by(crop: &RgbImage, steps: &Steps) -> Vec<Variant> {
     if steps.choice {
         others(crop, &seen, steps, scale, &mut add);
     }
+    if !steps.shown {
+        return all;
+    }
     let mut grey = grey_of(crop);
     if seen.inks.light_on_dark {
         imageops::invert(&mut grey);
@@ -146,11 +149,7 @@ pub fn variants_by(crop: &RgbImage, steps: &Steps) -> Vec<Variant> {
         resized(&grey, scale),
     );
     let pictures: Vec<&GrayImage> = all.iter().map(|v| &v.picture).collect();
-    let measured = if steps.shown {
-        merits(&pictures, height)
-    } else {
-        None
-    };
+    let measured = merits(&pictures, height);
     for (v, m) in all.iter_mut().zip(measured.into_iter().flatten()) {
         v.merit = Some(m);
     }
@@ -175,6 +174,9 @@ fn others(
         let picture = seen.inks.picture(crop, &grey);
         let done = format!("uneven light divided out on {}", axis_words(grey.name));
         put(FLAT_GREY, done, &picture);
+        if !steps.shown {
+            return;
+        }
     }
     if steps.light {
         let inks = seen.inks.clone().evenly_lit();

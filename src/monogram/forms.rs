@@ -1,9 +1,8 @@
 //! The initials that a name may be signed with.
 
-use super::letters::Packed;
+use super::letters::{Packed, capital};
 use crate::gazetteer::Entry;
 use std::collections::BTreeMap;
-use unicode_normalization::UnicodeNormalization;
 
 /// Initials in the order of the name, with the share of signs made so; shares sum to 1.
 pub type Initials = Vec<(Packed, f64)>;
@@ -200,15 +199,10 @@ fn words(name: &str) -> Vec<String> {
 /// The first letter as a capital without its accent.
 fn initial(word: &str) -> Option<u8> {
     let first = word.chars().find(|c| c.is_alphabetic())?;
-    let plain = match first {
-        'Ø' | 'ø' => 'O',
-        'Ł' | 'ł' => 'L',
-        'Æ' | 'æ' => 'A',
-        c => std::iter::once(c).nfd().next()?,
-    };
-    plain
-        .is_ascii_alphabetic()
-        .then_some(plain.to_ascii_uppercase() as u8)
+    match first {
+        'Æ' | 'æ' => Some(b'A'),
+        c => capital(c),
+    }
 }
 
 /// What a surname may begin with: Mac and O' are counted, taken along, or left out.

@@ -1,9 +1,21 @@
 //! What may stand there: strings of capitals in the order of the name, each with its likelihood.
 
 use std::collections::HashMap;
+use unicode_normalization::UnicodeNormalization;
 
 /// At most so many letters in one sign.
 pub const MOST: usize = 5;
+
+/// The capital of a letter, without its accent.
+pub(super) fn capital(c: char) -> Option<u8> {
+    let plain = match c {
+        'Ø' | 'ø' => 'O',
+        'Ł' | 'ł' => 'L',
+        c => std::iter::once(c).nfd().next()?,
+    };
+    let capital = plain.to_ascii_uppercase();
+    capital.is_ascii_uppercase().then_some(capital as u8)
+}
 
 /// Capitals A to Z in the order of the name, packed: five bits a letter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]

@@ -269,15 +269,9 @@ impl Described {
     }
 }
 
-/// A letter without its accent.
+/// A capital without its accent; nothing of a small letter.
 fn capital(c: char) -> Option<u8> {
-    use unicode_normalization::UnicodeNormalization;
-    let plain = match c {
-        'Ø' => 'O',
-        'Ł' => 'L',
-        c => std::iter::once(c).nfd().next()?,
-    };
-    plain.is_ascii_uppercase().then_some(plain as u8)
+    letters::capital(c).filter(|_| !c.is_lowercase())
 }
 
 /// A date of two digits may be of any of these centuries.

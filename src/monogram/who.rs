@@ -150,7 +150,9 @@ struct Weights {
 
 fn fitted() -> Tempering {
     static FIT: OnceLock<Tempering> = OnceLock::new();
-    *FIT.get_or_init(|| serde_json::from_str(include_str!("who.json")).unwrap_or_default())
+    *FIT.get_or_init(|| {
+        serde_json::from_str(include_str!("who.json")).expect("who.json is built in and tested")
+    })
 }
 
 impl Artists {
@@ -203,11 +205,6 @@ impl Artists {
     /// Whether there are none.
     pub fn is_empty(&self) -> bool {
         self.rows.is_empty()
-    }
-
-    /// Share of monograms that are by nobody on the list, whatever their letters.
-    pub fn outside(&self) -> f64 {
-        UNLISTED / (UNLISTED + self.rows.len() as f64)
     }
 
     /// Weighs letters against the list. `most`: so many artists are told; "nobody" has what those

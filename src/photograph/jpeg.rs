@@ -14,32 +14,7 @@ use zune_jpeg::zune_core::options::DecoderOptions;
 ///
 /// Cost: one pass over the coded data.
 pub(super) fn is_whole(bytes: &[u8]) -> bool {
-    let mut at = 2;
-    loop {
-        // To the next marker: FF, any number of FF as filling, then the code.
-        let Some(step) = position(&bytes[at.min(bytes.len())..], 0xff) else {
-            return false;
-        };
-        at += step;
-        while bytes.get(at) == Some(&0xff) {
-            at += 1;
-        }
-        let Some(&code) = bytes.get(at) else {
-            return false;
-        };
-        at += 1;
-        match code {
-            0xd9 => return true,
-            // Stuffed zero, restart markers, TEM and a second start stand alone.
-            0x00 | 0x01 | 0xd0..=0xd8 => {}
-            _ => {
-                let (Some(&high), Some(&low)) = (bytes.get(at), bytes.get(at + 1)) else {
-                    return false;
-                };
-                at += usize::from(u16::from_be_bytes([high, low])).max(2);
-            }
-        }
-    }
+    segments(bytes, 2).any(|(code, _)| code == END)
 }
 
 /// Where the coded data of a JPEG goes wrong, as a share of its height; `None`: each row of blocks is there, and
@@ -145,6 +120,7 @@ impl Frame {
             let told = bytes.get(segment.clone()).unwrap_or_default();
             at = segment.end;
             match code {
+                END => return Some(1.0),
                 0xc4 if self.tables(told).is_none() => return Some(0.0),
                 0xc4 => {}
                 0xdd => {
@@ -222,11 +198,15 @@ impl Frame {
     }
 }
 
-/// The segments from a byte on: marker and what lies in it. Coded data is stepped over.
+/// The marker at which the picture ends.
+const END: u8 = 0xd9;
+
+/// The segments from a byte on: marker and what lies in it; the end of the picture, with nothing in it, is the last.
+/// Coded data is stepped over; markers may have any number of FF before them as filling.
 fn segments(bytes: &[u8], from: usize) -> impl Iterator<Item = (u8, Range<usize>)> {
-    let mut at = from;
+    let (mut at, mut ended) = (from, false);
     std::iter::from_fn(move || {
-        loop {
+        while !ended {
             at += position(bytes.get(at..)?, 0xff)?;
             while bytes.get(at) == Some(&0xff) {
                 at += 1;
@@ -234,7 +214,11 @@ fn segments(bytes: &[u8], from: usize) -> impl Iterator<Item = (u8, Range<usize>
             let code = *bytes.get(at)?;
             at += 1;
             match code {
-                0xd9 => return None,
+                END => {
+                    ended = true;
+                    return Some((code, at..at));
+                }
+                // Stuffed zero, restart markers, TEM and a second start stand alone.
                 0x00 | 0x01 | 0xd0..=0xd8 => {}
                 _ => {
                     let length =
@@ -245,6 +229,7 @@ fn segments(bytes: &[u8], from: usize) -> impl Iterator<Item = (u8, Range<usize>
                 }
             }
         }
+        None
     })
 }
 

@@ -31,13 +31,10 @@ pub(super) fn read(
         return Ok((Reading::default(), flat.outline));
     }
     let ground = Ground::of(flat, known);
-    let variants = pictures(ground.picture(), known);
-    let Some(first) = variants.first() else {
+    let Some(heard) = Hearing::of(ground.picture(), known, recognisers)? else {
         return Ok((Reading::default(), flat.outline));
     };
-    let upright = turns::upright(first, known.turn_is_set, recognisers)?;
-    let turn = upright.turn;
-    let heard = Hearing::all(upright, &variants, known, recognisers)?;
+    let turn = heard.turn;
     let (rows, own, on) = heard.standing()?;
     let rescorers = recognisers.rescorers.iter().map(|r| r.name().to_string());
     let mut reading = Reading {
@@ -61,12 +58,9 @@ pub(super) fn read(
 pub(super) fn rows(flat: &Flattened, recognisers: &Recognisers) -> Result<Vec<HeardRow>> {
     let known = Known::default();
     let ground = Ground::of(flat, &known);
-    let variants = pictures(ground.picture(), &known);
-    let Some(first) = variants.first() else {
+    let Some(heard) = Hearing::of(ground.picture(), &known, recognisers)? else {
         return Ok(Vec::new());
     };
-    let upright = turns::upright(first, false, recognisers)?;
-    let heard = Hearing::all(upright, &variants, &known, recognisers)?;
     let rows = heard.hypotheses.iter().map(|h| HeardRow {
         text: h.text(),
         mean: h.mean(),
@@ -79,35 +73,37 @@ pub(super) fn rows(flat: &Flattened, recognisers: &Recognisers) -> Result<Vec<He
 /// What was read of a mark, picture by picture.
 struct Hearing<'a> {
     recognisers: &'a Recognisers,
+    /// Turn that brought it upright.
+    turn: Turn,
     views: Vec<View>,
     hypotheses: Vec<Hypothesis>,
 }
 
 impl<'a> Hearing<'a> {
-    /// The first picture as it was read when the turn was found, and a second where that is unsure: a third and
-    /// fourth brought 0.0015 of words F1 on found marks of 66 made photographs (seed 3101).
-    fn all(
-        upright: turns::Upright,
-        variants: &[Variant],
-        known: &Known,
-        recognisers: &'a Recognisers,
-    ) -> Result<Self> {
-        let turn = upright.turn;
+    /// The first picture as it was read when the turn was found, and a second where that is unsure: a third to
+    /// fifth brought 0.0013 of words F1 on found marks of 66 made photographs (seed 3101). Nothing of no picture.
+    fn of(picture: &RgbImage, known: &Known, recognisers: &'a Recognisers) -> Result<Option<Self>> {
+        let variants = pictures(picture, known);
+        let Some(first) = variants.first() else {
+            return Ok(None);
+        };
+        let upright = turns::upright(first, known.turn_is_set, recognisers)?;
         let read = upright.lines.into_iter().zip(upright.rows);
         let mut heard = Hearing {
             recognisers,
+            turn: upright.turn,
             hypotheses: hypotheses(read, 0),
             views: vec![upright.view],
         };
-        if is_chosen(variants, known) {
-            return Ok(heard);
-        }
         let mut others = variants.iter().skip(1);
         let second = others.find(|v| enhance::CHOICE.contains(&v.name.as_str()));
-        if let Some(second) = second.filter(|_| heard.is_unsure()) {
-            heard.also(View::of(second, turn))?;
+        if let Some(second) = second
+            && !is_chosen(&variants, known)
+            && heard.is_unsure()
+        {
+            heard.also(View::of(second, heard.turn))?;
         }
-        Ok(heard)
+        Ok(Some(heard))
     }
 
     /// Whether another picture may show more: nothing was read, or a row isn't read clearly.

@@ -34,8 +34,8 @@ mod whole;
 pub mod writing;
 
 pub use edges::{covered, cut_off};
-pub use once::once;
-pub(crate) use once::{common_letters, letters};
+pub(crate) use once::letters;
+pub use once::{common_letters, once};
 pub use settings::LanguageSettings;
 pub use typed::{TYPED_CLEAR, TYPED_UNCLEAR, from_typed};
 

@@ -112,7 +112,7 @@ fn common(own: &[char], said: &[char]) -> f64 {
 }
 
 /// Letters that stand in both in the same order: length of the longest common subsequence.
-pub(crate) fn common_letters(own: &[char], said: &[char]) -> usize {
+pub fn common_letters(own: &[char], said: &[char]) -> usize {
     let mut best = vec![0usize; said.len() + 1];
     for &a in own {
         let mut before = 0;

@@ -6,7 +6,7 @@ use crate::enhance::Variant;
 use crate::error::Result;
 use crate::geometry::Turn;
 use crate::marks::LineBox;
-use image::imageops;
+use image::{GrayImage, imageops};
 use rayon::prelude::*;
 
 /// Expected number of right letters from which a reading settles the mark's turn by itself.
@@ -38,13 +38,9 @@ impl Upright {
             rows,
         })
     }
-
-    /// Its letters as they were read, line by line.
-    fn letters(&self) -> Vec<Vec<Character>> {
-        self.rows.iter().map(letters).collect()
-    }
 }
 
+/// The letters of a line as they were read.
 fn letters(read: &Option<Read>) -> Vec<Character> {
     let slots = read.iter().flat_map(|r| &r.row.slots);
     let best = slots.filter_map(|s| s.shares.first());
@@ -63,10 +59,11 @@ pub(super) fn upright(
     recognisers: &Recognisers,
 ) -> Result<Upright> {
     let as_is = Upright::of(first, Turn::None, recognisers)?;
-    if turn_is_set || settled(&as_is.letters()) {
+    let read: Vec<Vec<Character>> = as_is.rows.iter().map(letters).collect();
+    if turn_is_set || settled(&read) {
         return Ok(as_is);
     }
-    match by_lines(first, &as_is, recognisers)? {
+    match by_lines(first, &as_is, &read, recognisers)? {
         Turn::None => Ok(as_is),
         turn => Upright::of(first, turn, recognisers),
     }
@@ -80,32 +77,43 @@ fn settled(lines: &[Vec<Character>]) -> bool {
 
 /// Weighs the longest lines as they stand against the same on their heads, and where neither is legible against
 /// those of the picture on its side.
-fn by_lines(first: &Variant, as_is: &Upright, recognisers: &Recognisers) -> Result<Turn> {
-    let read: Vec<Vec<Character>> = as_is.letters().into_iter().take(TRIED).collect();
-    let none = heard::legible(read.iter().map(Vec::as_slice));
-    let half = score(&as_is.view, &as_is.lines, true, recognisers)?;
+///
+/// * `read`: its letters as they stand, line by line.
+fn by_lines(
+    first: &Variant,
+    as_is: &Upright,
+    read: &[Vec<Character>],
+    recognisers: &Recognisers,
+) -> Result<Turn> {
+    let none = heard::legible(read.iter().take(TRIED).map(Vec::as_slice));
+    let half = score(&on_head(&longest(&as_is.view, &as_is.lines)), recognisers)?;
     let mut scores = vec![(Turn::None, none), (Turn::Half, half)];
     if none.max(half) < LEGIBLE {
         let side = View::of(first, Turn::Right);
-        let lines = side.lines();
-        scores.push((Turn::Right, score(&side, &lines, false, recognisers)?));
-        scores.push((Turn::Left, score(&side, &lines, true, recognisers)?));
+        let lines = longest(&side, &side.lines());
+        scores.push((Turn::Right, score(&lines, recognisers)?));
+        scores.push((Turn::Left, score(&on_head(&lines), recognisers)?));
     }
     Ok(best(&scores))
 }
 
-/// What the longest lines of a view give, on their heads or not: expected right letters.
-fn score(view: &View, lines: &[LineBox], on_head: bool, recognisers: &Recognisers) -> Result<f64> {
+/// The longest lines of a view, cut out.
+fn longest(view: &View, lines: &[LineBox]) -> Vec<GrayImage> {
+    let lines = lines.par_iter().take(TRIED);
+    lines.map(|l| cuts::cut(&view.picture, l).picture).collect()
+}
+
+fn on_head(lines: &[GrayImage]) -> Vec<GrayImage> {
+    lines.iter().map(imageops::rotate180).collect()
+}
+
+/// What lines give: expected right letters.
+fn score(lines: &[GrayImage], recognisers: &Recognisers) -> Result<f64> {
     let Some(reader) = recognisers.readers.iter().find(|r| !r.is_own()) else {
         return Ok(0.0);
     };
-    let read = lines.par_iter().take(TRIED).map(|line| -> Result<f64> {
-        let cut = cuts::cut(&view.picture, line).picture;
-        let read = match on_head {
-            true => reader.read(&imageops::rotate180(&cut))?,
-            false => reader.read(&cut)?,
-        };
-        let letters = read.map(|l| l.characters).unwrap_or_default();
+    let read = lines.par_iter().map(|line| -> Result<f64> {
+        let letters = reader.read(line)?.map(|l| l.characters).unwrap_or_default();
         Ok(heard::legible([letters.as_slice()]))
     });
     let read: Vec<f64> = read.collect::<Result<_>>()?;

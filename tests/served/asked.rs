@@ -1,12 +1,8 @@
 //! Who may ask the desk for what, and that a decision is kept once and over nothing unseen.
 
-use crate::desk::{Served, open, small_store};
+use crate::desk::{Served, open, small_store, status};
 use crate::support::*;
 use dorso::decisions::{Act, Guard, Kept, MarkId, SqliteStore, Store};
-
-fn status(head: &str) -> &str {
-    head.split(' ').nth(1).unwrap_or("")
-}
 
 #[test]
 fn only_the_page_itself_may_look_and_only_with_its_token_may_change() {

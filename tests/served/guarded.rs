@@ -8,10 +8,6 @@ use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
-fn status(head: &str) -> &str {
-    head.split(' ').nth(1).unwrap_or("")
-}
-
 /// Nothing is shown, decided or told to who doesn't know the key, on the loopback address as elsewhere.
 #[test]
 fn another_user_of_this_machine_sees_and_decides_nothing() {

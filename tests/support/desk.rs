@@ -83,6 +83,11 @@ pub fn small_lists(dir: &Path) -> PathBuf {
     lists
 }
 
+/// Status in the head of an answer.
+pub fn status(head: &str) -> &str {
+    head.split(' ').nth(1).unwrap_or("")
+}
+
 /// The program, serving.
 pub struct Served {
     child: Child,
