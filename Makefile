@@ -20,6 +20,12 @@ endif
 TEST_PACKAGES := $(PACKAGES) $(TESSERACT) tesseract-ocr chromium libxml2-utils qpdf poppler-utils libreoffice-calc-nogui
 WITH := $(if $(FEATURES),--features $(FEATURES))
 
+# From nothing, building without parts that can be used again is quicker; where somebody has built by cargo alone, those
+# are there and are used.
+ifeq (,$(wildcard $(or $(CARGO_TARGET_DIR),target)/release/incremental/.))
+export CARGO_INCREMENTAL := 0
+endif
+
 .PHONY: demo test check lint bench report setup setup-tests samples clean-demo
 
 setup: WANTED := $(PACKAGES)

@@ -3,11 +3,12 @@
 
 use super::keeping::{AuthorOptions, StoreOption};
 use super::{Finished, Outcome, put, put_json};
-use crate::decisions::{KeptMark, Lettering, Store};
+use crate::decisions::{KeptMark, Lettering, NOTHING, Store};
 use crate::error::{Error, Kind, Result};
 use crate::measure::corrections::measured as measured_on;
 use crate::readings::learnt::{self, Learnt, Measured, Pair, Row};
 use crate::readings::{Line, Reading, from_typed};
+use crate::statements::said::heard;
 use serde_json::json;
 use std::fmt::Write as _;
 use std::path::PathBuf;
@@ -70,6 +71,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         measured: None,
         weighing: None,
         weighed: None,
+        heard: Vec::new(),
         undoes: None,
     };
     if let Some(number) = arguments.undo {
@@ -110,7 +112,11 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     if let Some(file) = &arguments.diagram {
         naming::draw(&decided, &named, file)?;
     }
-    let keep = (better || fitted.own_weight.is_some() || named.better()) && !arguments.attempt;
+    let said = marks.iter().flat_map(|m| &m.settled.said);
+    row.heard = heard(said.map(|h| (h.value.words.as_str(), h.value.role)));
+    let new = row.heard != learnt::holding(&rows).map_or(Vec::new(), |r| r.heard.clone());
+    let keep =
+        (better || fitted.own_weight.is_some() || named.better() || new) && !arguments.attempt;
     row.learnt = Some(fitted);
     row.measured = measured;
     row.weighing = named.better().then_some(named.tempering);
@@ -129,6 +135,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             "decisions": decided.len(),
             "weighing": row.weighing,
             "weighed": row.weighed,
+            "heard": row.heard,
         }))?;
     } else {
         let told = words(&row, &found, enough, better);
@@ -245,6 +252,14 @@ fn words(row: &Row, found: &Gathered, enough: bool, better: bool) -> String {
             out,
             "Too few to learn from: {} are needed in each half of the marks; settle more readings.",
             learnt::FEWEST
+        );
+    }
+    for h in &row.heard {
+        let role = h.role.as_deref().unwrap_or(NOTHING).replace('_', " ");
+        let _ = writeln!(
+            out,
+            "\"{}\": {role}, on {} of {} marks on which you said so.",
+            h.words, h.times, h.of
         );
     }
     if let Some(m) = &row.measured {

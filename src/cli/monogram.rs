@@ -73,7 +73,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     })?;
     let who = Artists::new(list).who(&described.letters_meant(), &known, arguments.most);
     if arguments.json {
-        put_json(&Told::new(&described, list, &who))?;
+        put_json(&Told::new(&described, list, &who, &known))?;
     } else {
         put(&words(&described, list, &who, &known))?;
     }
@@ -135,7 +135,7 @@ struct FactOut {
 }
 
 impl<'a> Told<'a> {
-    fn new(described: &Described, list: &'a List, who: &'a Who) -> Self {
+    fn new(described: &Described, list: &'a List, who: &'a Who, known: &Known) -> Self {
         let proposals = who.possible.iter().map(|p| {
             let e = &list.entries[p.row];
             ProposalOut {
@@ -159,7 +159,7 @@ impl<'a> Told<'a> {
             format: FORMAT,
             letters: described.told(),
             devices: described.devices.iter().map(|d| d.told()).collect(),
-            years: described.years,
+            years: known.years,
             fit: who.fit,
             fit_then: who.then,
             proposals: proposals.collect(),

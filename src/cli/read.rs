@@ -288,7 +288,11 @@ pub(crate) fn ready(lists: gazetteer::Gazetteer, store: Option<&Path>) -> Result
         None => Index::new(lists),
     };
     Ok(match store {
-        Some(store) => index.tempered(learnt::weighing(&learnt::beside(store))?),
+        Some(store) => {
+            let file = learnt::beside(store);
+            let index = index.tempered(learnt::weighing(&file)?);
+            index.heeding(learnt::heard(&file)?)
+        }
         None => index,
     })
 }

@@ -4,8 +4,8 @@ use super::keeping::{self, AuthorOptions, StoreOption, usage};
 use super::queue::{Places, proposal_words, today};
 use super::{Finished, Outcome, put, put_json};
 use crate::decisions::{
-    Act, Bearer, Decision, DecisionId, DoubtKind, KeptMark, MarkId, SqliteStore, Store, Taken,
-    holding, item, last_to_undo, queue,
+    self, Act, Bearer, Decision, DecisionId, DoubtKind, KeptMark, MarkId, SqliteStore, Store,
+    Taken, holding, item, last_to_undo, queue,
 };
 use crate::error::{Error, Kind, Result};
 use crate::marks::MarkKind;
@@ -66,6 +66,18 @@ enum Deed {
         /// lost, [---] a number not known, [abc] supplied by you
         #[arg(value_name = "TEXT")]
         text: String,
+    },
+    /// Some of its words are the title, the lender, the lot, ... or state nothing
+    Says {
+        /// title, artist, lender, owner, lot, exhibition_year, ..., or nothing
+        #[arg(value_name = "WHAT")]
+        role: String,
+        /// The words, as they stand in the reading
+        #[arg(value_name = "WORDS")]
+        words: String,
+        /// What they say, where it isn't those words: a year as EDTF, a name without courtesies
+        #[arg(long, value_name = "TEXT", default_value = "")]
+        value: String,
     },
     /// A person looked and can't read it
     Unreadable,
@@ -239,6 +251,7 @@ fn act(deed: &Deed, mark: &KeptMark, store: &SqliteStore, a: &Arguments) -> Resu
                 lines: lines.into_iter().map(|l| l.leiden).collect(),
             }
         }
+        Deed::Says { role, words, value } => decisions::says(mark, role, words, value)?,
         Deed::Unreadable => Act::Unreadable,
         Deed::Stands => stands(mark)?,
         Deed::Ask { whom } => Act::Ask {
@@ -539,12 +552,9 @@ fn show(store: &SqliteStore, mark: &KeptMark, json: bool) -> Outcome {
                 let _ = writeln!(out, "     {}: {why}", i + 1);
             }
         }
-        if !mark.latest().statements.is_empty() {
-            let _ = write!(
-                out,
-                "     It states\n{}",
-                super::fields::told(&mark.latest().statements)
-            );
+        let states = mark.statements();
+        if !states.is_empty() {
+            let _ = write!(out, "     It states\n{}", super::fields::told(&states));
         }
         for r in &mark.rivals {
             let chance = crate::decisions::two(r.unlisted);

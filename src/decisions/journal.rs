@@ -3,7 +3,7 @@
 //! An entry is never changed. Undoing adds an entry that names the one undone; undoing that entry
 //! makes the first one hold again.
 
-use super::{MarkId, Settled};
+use super::{MarkId, Said, Settled};
 use crate::gazetteer::Entry;
 use crate::marks::{MarkKind, Part};
 use crate::proposals::Proposal;
@@ -224,6 +224,8 @@ pub enum Act {
         /// Its name: `flat`, `local-contrast`, `joined`, ...
         variant: String,
     },
+    /// What some of its words say.
+    Says(Said),
     /// The named entry holds no longer.
     Undo {
         /// The entry undone.
@@ -280,6 +282,7 @@ impl Act {
                 Likeness::Other => format!("is not the same label as {with}"),
             },
             Act::Variant { variant } => format!("is read by its cleaned picture \"{variant}\""),
+            Act::Says(said) => said.told(),
             Act::Undo { undoes } => format!("undoes {undoes}"),
         }
     }
@@ -397,6 +400,7 @@ pub fn last_to_undo(journal: &[Decision]) -> Option<&Decision> {
 mod tests {
     use super::*;
     use crate::decisions::{Lettering, Named};
+    use crate::statements::Role;
     use proptest::prelude::*;
 
     fn taken(list: &str, entry: &str) -> Act {
@@ -448,6 +452,15 @@ mod tests {
                 from: vec![MarkId(n)]
             }),
             "[a-z]{1,6}".prop_map(|variant| Act::Variant { variant }),
+            ("[a-z]{1,6}", any::<bool>()).prop_map(|(words, something)| Act::Says(Said {
+                value: if something {
+                    words.clone()
+                } else {
+                    String::new()
+                },
+                words,
+                role: something.then_some(Role::Lender),
+            })),
         ]
     }
 

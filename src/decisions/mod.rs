@@ -23,6 +23,7 @@ mod observations;
 mod queue;
 mod settled;
 mod sqlite;
+mod stated;
 mod tie;
 mod together;
 
@@ -44,6 +45,7 @@ pub use sqlite::health;
 pub use sqlite::{
     Drawing, FoundMarks, Guard, Kept, SqliteStore, Tally, Together, Wanted, default_path,
 };
+pub use stated::{NOTHING, Said, Stated, corrected, says};
 pub use together::{Joined, Laying, Placed, Whole};
 
 /// A mark as a run saw and read it.

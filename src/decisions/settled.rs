@@ -1,6 +1,6 @@
 //! What holds of one mark by decision of people: the fold of its journal, entry by entry.
 
-use super::{Act, Bearer, Decision, DecisionId, Taken};
+use super::{Act, Bearer, Decision, DecisionId, Said, Taken};
 use crate::marks::MarkKind;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -75,6 +75,9 @@ pub struct Settled {
     /// Doubts, as worded, at which a person looked and that are to stay as they are.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub stands: Vec<Held<String>>,
+    /// What people said that some of its words are, the last of the same words.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub said: Vec<Held<Said>>,
     /// The cleaned picture (its name) that is read first.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub variant: Option<Held<String>>,
@@ -149,6 +152,10 @@ impl Settled {
             Act::Again => self.again = held((), id),
             Act::Stands { words } => self.stands.extend(held(words.clone(), id)),
             Act::Variant { variant } => self.variant = held(variant.clone(), id),
+            Act::Says(said) => {
+                self.said.retain(|s| !s.value.is_of(said));
+                self.said.extend(held(said.clone(), id));
+            }
             Act::Answer { lines, blind } => self.answer(entry, lines, *blind),
             Act::Same { .. } | Act::Apart { .. } | Act::Likened { .. } | Act::Undo { .. } => {}
         }
@@ -159,6 +166,7 @@ impl Settled {
             }
             Act::Unreadable | Act::NotAMark | Act::Answer { .. } => self.waiting = None,
             Act::Ask { .. } | Act::PutOff { .. } | Act::Kind { .. } | Act::On { .. } => {}
+            Act::Says(_) => self.not_a_mark = None,
             Act::Drawn { .. } | Act::Again | Act::Variant { .. } | Act::Undo { .. } => {}
             Act::Stands { .. } => self.waiting = None,
             Act::Same { .. } | Act::Apart { .. } | Act::Likened { .. } => {}

@@ -5,7 +5,8 @@ use super::web::{Ask, Fields, Reply, coded};
 use super::words as w;
 use super::{Desk, mark_id, picture, places, question, today};
 use crate::decisions::{
-    Act, Author, Bearer, Decision, DecisionId, Guard, Kept, KeptMark, KeptPhotograph, MarkId, Store,
+    self, Act, Author, Bearer, Decision, DecisionId, Guard, Kept, KeptMark, KeptPhotograph, MarkId,
+    Store,
 };
 use crate::error::{Error, Kind, Result};
 use crate::marks::MarkKind;
@@ -24,6 +25,7 @@ fn act(desk: &Desk, mark: &KeptMark, form: &Fields) -> Result<Act> {
         "read" => Act::Read {
             lines: typed(form.get("text"))?,
         },
+        "says" => decisions::says(mark, form.get("role"), form.get("words"), form.get("value"))?,
         "unreadable" => Act::Unreadable,
         "later" => Act::PutOff { until: None },
         "until" => Act::PutOff {
@@ -217,7 +219,7 @@ fn onward(desk: &Desk, id: MarkId, said: &str, act: &Act, ask: &Ask) -> Result<R
     let due = desk.store().due(&today(), only)?;
     // What leaves a doubt about the same mark keeps the person there; what puts it off doesn't.
     let stays = match act {
-        Act::On { .. } | Act::Again => true,
+        Act::On { .. } | Act::Again | Act::Says(_) => true,
         Act::Kind { .. } => ask.form.get("act") == "kind" || due.contains(&id),
         Act::PutOff { .. } => false,
         _ => due.contains(&id),

@@ -50,6 +50,7 @@ mod seen;
 mod settle;
 mod sheet;
 mod sightings;
+mod stated;
 mod told;
 mod typing;
 mod warm;

@@ -157,10 +157,10 @@ fn with_years(p: &Proposal) -> String {
 /// What stands on the mark that may be the entry: the words of the statement, else its lines.
 fn said(mark: &KeptMark, list: &str, first: &Proposal) -> String {
     let seen = mark.latest();
-    let stated = seen.statements.iter();
+    let stated = mark.statements().into_iter();
     let stated = stated.filter(|s| s.list.as_deref() == Some(list));
     if let Some(s) = stated.max_by(|a, b| a.listed.total_cmp(&b.listed)) {
-        return s.words.clone();
+        return s.words;
     }
     let lines = first
         .lines

@@ -6,7 +6,6 @@ use super::words as w;
 use crate::decisions::{KeptMark, Lettering, two};
 use crate::marks;
 use crate::readings::{Character, Line, SharedLine};
-use crate::statements::Statement;
 use maud::{Markup, html};
 
 /// Alternatives that are offered at one position.
@@ -147,21 +146,6 @@ pub fn typing(mark: &KeptMark) -> Markup {
             p id="text-how" { (w::TEXT_HOW) }
             div id="fits" aria-live="polite" {}
             button name="act" value="read" { (w::SAVE_READING) " " kbd { "Ctrl ⏎" } }
-        }
-    }
-}
-
-/// What the mark states in its own words, each with its chance.
-pub fn states(statements: &[Statement]) -> Markup {
-    html! {
-        @if !statements.is_empty() {
-            h3 { (w::STATES) }
-            dl.states {
-                @for s in statements {
-                    dt { (s.role.as_str().replace('_', " ")) }
-                    dd { (s.value) " " span.hint { (item::chance(s.chance)) } }
-                }
-            }
         }
     }
 }

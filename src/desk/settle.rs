@@ -5,7 +5,7 @@ use super::web::{Ask, Reply, unclear};
 use super::words as w;
 use super::{
     Desk, item, lights, note, photos, picture, places, proposed, question, reading, sightings,
-    today,
+    stated, today,
 };
 use crate::decisions::{
     Act, Asked, Bearer, Decision, DecisionId, KeptMark, Lettering, MarkId, Picture, Store, and,
@@ -127,7 +127,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                         @if mark.latest().reading.lines.is_empty() { p { (w::NOTHING_READ) } }
                         (reading::letters(&mark.latest().reading.lines))
                         (reading::shared(&mark.latest().reading.shared))
-                        (reading::states(&mark.latest().statements))
+                        (stated::states(&mark))
                         @if !mark.latest().reading.lines.is_empty() {
                             div.tools role="group" aria-label=(w::LETTERS) {
                                 button type="button" id="unclear" { (w::UNCLEAR) " " kbd { "u" } }
@@ -144,6 +144,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                     p.ways { a href=(format!("/mark/{id}/copies")) { (w::COPIES) } }
                 }
                 (sightings::all(desk, &mark, &picture, newest))
+                (stated::form(desk, &mark, newest, only))
                 (new_entry(desk, &mark, newest, only))
             }
             div.beside {

@@ -281,6 +281,7 @@ pub const SETTLE_KEYS: &[(&str, &str)] = &[
     ("o", "put off"),
     ("k", "it is no mark"),
     ("w", "have it read twice"),
+    ("f", "say what some of its words are"),
     ("e", "add an entry to a list"),
     ("z", K_UNDO),
     ("v", "next way to see it"),
@@ -451,3 +452,19 @@ pub const ALL_MARKS: &str = "Marks of the whole back";
 pub const FROM_OTHERS: &str = "drawn from another photograph";
 pub const UNPLACED: &str = "This photograph couldn't be placed on the plan of the back; its marks are read and told all the same.";
 pub const STATES: &str = "What it states";
+
+// What some words of a mark are.
+pub const NOT_SO: &str = "Not so";
+pub const SAYS: &str = "Say what some of its words are";
+pub const SAYS_WORDS: &str = "Words, as they stand";
+pub const SAYS_ROLE: &str = "What they are";
+pub const SAYS_NOTHING: &str = "they state nothing";
+pub const SAYS_VALUE: &str = "In plain form";
+pub const SAYS_HOW: &str = "Only where it isn't those words: 1871, Thomas Wrenfield";
+pub const SAYS_KEEP: &str = "Keep this";
+pub fn said_by_you(decision: &str) -> String {
+    format!("said by a person ({decision})")
+}
+pub fn not_so(role: &str, value: &str) -> String {
+    format!("Not so: {role}, {value}")
+}

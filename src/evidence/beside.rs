@@ -178,7 +178,7 @@ fn others(marks: &[KeptMark], id: MarkId) -> impl Iterator<Item = &KeptMark> {
 
 /// Artists whom a mark names, by what it states or by what a person said of the list.
 fn artists(m: &KeptMark) -> Vec<(String, String, f64)> {
-    let stated = m.latest().statements.iter();
+    let stated = m.statements().into_iter();
     let listed = stated.filter(|s| s.role == Role::Artist).filter_map(|s| {
         let (list, entry) = (s.list.clone()?, s.entry.clone()?);
         Some((list, entry, s.listed))

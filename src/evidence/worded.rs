@@ -4,7 +4,7 @@ use super::gather::{LEAST, PERSON, first_year, last_year, worth};
 use super::{Claim, Reading, Years};
 use crate::dating::clues::{Clue, Clues};
 use crate::dating::kinds::{Told, YearKind};
-use crate::decisions::{KeptMark, Lettering};
+use crate::decisions::{KeptMark, Lettering, corrected};
 use crate::readings::{self, Line};
 use crate::statements::{Role, Statement};
 
@@ -62,13 +62,18 @@ pub(super) fn worded(m: &KeptMark, clues: &Clues) -> Vec<Claim> {
     };
     let text: Vec<&str> = lines.iter().map(|l| l.text.as_str()).collect();
     let text = text.join("\n");
-    // What a person typed may not be what was stated of the program's reading: words alone tell then
-    let stated = if person {
+    // What a person typed may not be what was stated of the program's reading: words alone tell then, and what
+    // people said of them
+    let read = if person {
         &[][..]
     } else {
         &m.latest().statements[..]
     };
-    let dating = clues.date_told(&text, &told(&text, &lines, stated));
+    let stated: Vec<Statement> = corrected(read, &lines, &m.settled.said)
+        .into_iter()
+        .map(|s| s.statement)
+        .collect();
+    let dating = clues.date_told(&text, &told(&text, &lines, &stated));
     dating
         .clues
         .iter()

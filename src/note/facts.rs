@@ -3,11 +3,11 @@
 
 use super::Basis;
 use super::provenance::{Doubt, Event, Who};
-use crate::decisions::{Bearer, KeptMark, Lettering, Named};
+use crate::decisions::{self, Bearer, KeptMark, Lettering, Named, Stated};
 use crate::gazetteer::Gazetteer;
 use crate::marks::Part;
 use crate::readings::{self, Character, Line};
-use crate::statements::{self, Lists, Role, Statement};
+use crate::statements::{self, Lists, Role};
 
 /// A letter with a smaller chance makes its word doubtful.
 const DOUBTFUL: f64 = 0.5;
@@ -56,9 +56,17 @@ pub(super) struct On {
 /// What one mark says.
 pub(super) struct Facts<'a> {
     pub(super) mark: &'a KeptMark,
-    pub(super) said: Vec<Statement>,
+    pub(super) said: Vec<Stated>,
     /// Whose the reading is.
     read_by: Option<crate::decisions::DecisionId>,
+}
+
+/// What a statement rests on.
+fn basis(stated: &Stated) -> Basis {
+    match stated.by {
+        Some(decision) => Basis::Person(decision),
+        None => Basis::Program(stated.statement.chance),
+    }
 }
 
 impl<'a> Facts<'a> {
@@ -72,12 +80,13 @@ impl<'a> Facts<'a> {
                 Lettering::Unreadable => None,
             });
         let said = match typed {
-            None => mark.latest().statements.clone(),
+            None => mark.states(),
             Some((lines, _)) => {
                 // What a person typed is taken apart by its wording alone.
                 let lines = readings::from_typed(&lines.join(" / ")).unwrap_or_default();
                 let none = Lists::new(&Gazetteer::default());
-                statements::of(&lines, Some(mark.kind()), &none)
+                let read = statements::of(&lines, Some(mark.kind()), &none);
+                decisions::corrected(&read, &lines, &mark.settled.said)
             }
         };
         Facts {
@@ -89,12 +98,17 @@ impl<'a> Facts<'a> {
 
     /// The likeliest statement of that role.
     pub(super) fn role(&self, role: Role) -> Option<Fact> {
-        let of = self.said.iter().filter(|s| s.role == role);
-        let best = of.max_by(|a, b| a.chance.total_cmp(&b.chance))?;
+        let best = self.best(role)?;
         Some(Fact {
-            text: sentence_case(&best.value),
-            basis: Basis::Program(best.chance),
+            text: sentence_case(&best.statement.value),
+            basis: basis(best),
         })
+    }
+
+    /// The same, as stated.
+    fn best(&self, role: Role) -> Option<&Stated> {
+        let of = self.said.iter().filter(|s| s.statement.role == role);
+        of.max_by(|a, b| a.statement.chance.total_cmp(&b.statement.chance))
     }
 
     /// What it names on a list: a person's decision, else the likeliest entry.
@@ -159,11 +173,14 @@ impl<'a> Facts<'a> {
     /// The owner whom it names, as a link of the provenance, with its chance.
     pub(super) fn owner(&self) -> Option<(Event, f64)> {
         let named = |role| {
-            let of = self.said.iter().filter(|s| s.role == role);
-            let best = of.max_by(|a, b| a.chance.total_cmp(&b.chance))?;
+            let best = self.best(role)?;
             Some(Fact {
-                text: best.words.trim_end_matches([',', ';', ':', ' ']).to_owned(),
-                basis: Basis::Program(best.chance),
+                text: best
+                    .statement
+                    .words
+                    .trim_end_matches([',', ';', ':', ' '])
+                    .to_owned(),
+                basis: basis(best),
             })
         };
         // With the courtesies that the mark gives.

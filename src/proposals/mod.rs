@@ -8,6 +8,7 @@ use crate::error::Error;
 use crate::gazetteer::{Gazetteer, List};
 use crate::marks::MarkKind;
 use crate::readings::Line;
+use crate::readings::learnt::SaidOf;
 use crate::statements::{self, Statement};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
@@ -140,6 +141,7 @@ pub struct Index {
     confusion: letters::Confusion,
     fit: Calibration,
     learnt: Tempering,
+    heard: Vec<SaidOf>,
     fields: OnceLock<statements::Lists>,
 }
 
@@ -148,7 +150,14 @@ impl Index {
     ///
     /// * `kind`: kind of the mark, where it is known.
     pub fn statements(&self, lines: &[Line], kind: Option<MarkKind>) -> Vec<Statement> {
-        statements::of(lines, kind, self.fields())
+        let stated = statements::of(lines, kind, self.fields());
+        statements::said::heed(stated, lines, &self.heard)
+    }
+
+    /// Heeds what people said that words are.
+    pub fn heeding(mut self, heard: Vec<SaidOf>) -> Self {
+        self.heard = heard;
+        self
     }
 
     fn fields(&self) -> &statements::Lists {
@@ -198,6 +207,7 @@ impl Index {
             confusion: letters::Confusion::new(fit.costs.alike),
             fit,
             learnt: Tempering::default(),
+            heard: Vec::new(),
             fields: OnceLock::new(),
         }
     }

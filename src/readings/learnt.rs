@@ -96,9 +96,25 @@ pub struct Row {
     /// What that changed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub weighed: Option<Weighed>,
+    /// What people said that words of marks are.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub heard: Vec<SaidOf>,
     /// The row that this one undoes.
     #[serde(default)]
     pub undoes: Option<usize>,
+}
+
+/// How often people said that some words are this.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SaidOf {
+    /// The words, small, without signs.
+    pub words: String,
+    /// Name of what they say (title, lender, ...); `None`: nothing.
+    pub role: Option<String>,
+    /// On so many marks.
+    pub times: usize,
+    /// Of so many on which a person said what these words are.
+    pub of: usize,
 }
 
 /// Fewest decisions about what marks name, in each half, before anything is learnt of them.
@@ -191,6 +207,15 @@ pub fn holding(rows: &[Row]) -> Option<&Row> {
 pub fn weighing(file: &Path) -> Result<Tempering> {
     let all = rows(file)?;
     Ok(holding(&all).and_then(|r| r.weighing).unwrap_or_default())
+}
+
+/// What people said that words are, by the row that holds.
+///
+/// # Errors
+/// As [`rows`].
+pub fn heard(file: &Path) -> Result<Vec<SaidOf>> {
+    let all = rows(file)?;
+    Ok(holding(&all).map_or(Vec::new(), |r| r.heard.clone()))
 }
 
 /// Log-odds of a chance as stated; 0 and 1 are drawn in, since no correction could move them.

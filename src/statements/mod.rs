@@ -6,6 +6,7 @@
 //! a sum of fitted weights (a semi-Markov conditional random field, S. Sarawagi and W. Cohen, NIPS 2004), and all
 //! cuts are summed exactly, so that chances need no further rule. `training/fit_statements.sh` fits the weights.
 
+use crate::error::Result;
 use crate::gazetteer::Gazetteer;
 use crate::marks::MarkKind;
 use crate::readings::Line;
@@ -24,6 +25,7 @@ pub mod lists;
 pub mod model;
 mod near;
 pub mod places;
+pub mod said;
 mod shapes;
 pub mod told;
 mod values;
@@ -100,6 +102,11 @@ impl Role {
         Role::ALL[self as usize].1
     }
 
+    /// Name in sentences.
+    pub fn told(self) -> String {
+        self.as_str().replace('_', " ")
+    }
+
     /// The role of that name, if it is one.
     pub fn parse(name: &str) -> Option<Role> {
         Role::ALL.iter().find(|r| r.1 == name).map(|r| r.0)
@@ -155,6 +162,17 @@ pub struct Statement {
 /// * `kind`: kind of the mark, where it is known.
 pub fn of(lines: &[Line], kind: Option<MarkKind>, lists: &Lists) -> Vec<Statement> {
     told::statements(&Mark::new(lines, kind), lists, Model::shipped())
+}
+
+/// What words say in a role, in normal form: a year or a day as EDTF, a name without courtesies, all else as typed.
+///
+/// # Errors
+/// `Kind::Usage` where the editorial signs in `words` can't be understood.
+pub fn normal(role: Role, words: &str) -> Result<String> {
+    let lines = crate::readings::from_typed(words)?;
+    let mark = Mark::new(&lines, None);
+    let value = values::value(role, &mark.words, None, &Lists::new(&Gazetteer::default()));
+    Ok(value.text)
 }
 
 /// The listed places that the lines of one mark name, each with a chance of its own, in the order of the text.

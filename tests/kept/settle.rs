@@ -363,3 +363,69 @@ fn an_event_typed_by_hand_enters_the_line_of_provenance_and_can_be_undone() {
     );
     assert!(told.contains("not understood as a date"), "{told}");
 }
+
+#[test]
+fn what_words_say_is_put_right_told_undone_and_learnt() {
+    let dir = tempfile::tempdir().unwrap();
+    let d = dir.path();
+    filled(d);
+    out(
+        d,
+        &[
+            "settle",
+            "1b",
+            "read",
+            "THE FERRY AT DUNMARSH / Lent by Mrs. Farrowby",
+        ],
+    );
+    let stated = |d: &Path| out(d, &["note", "The Mill at Askrigg", "--length", "file"]);
+    let before = stated(d);
+    let said = out(d, &["settle", "1b", "says", "owner", "Mrs. Farrowby"]);
+    assert!(
+        said.starts_with("1b: \"Mrs. Farrowby\" is the owner: "),
+        "{said}"
+    );
+    out(
+        d,
+        &[
+            "settle",
+            "1b",
+            "says",
+            "title",
+            "the ferry at dunmarsh",
+            "--value",
+            "The Ferry",
+        ],
+    );
+    let mark = SqliteStore::open(&d.join("s.sqlite"))
+        .unwrap()
+        .mark(dorso::decisions::MarkId(1))
+        .unwrap();
+    assert_eq!(mark.settled.said.len(), 2);
+    let after = stated(d);
+    assert!(after.contains("The Ferry") && before != after, "{after}");
+    // What a mark doesn't read can't be said of it, nor what no words can be
+    let gone = fault(d, 2, &["settle", "1b", "says", "lot", "Lot 217"]);
+    assert!(
+        gone.contains("these words don't stand so on the mark"),
+        "{gone}"
+    );
+    let odd = fault(d, 2, &["settle", "1b", "says", "hero", "Mrs. Farrowby"]);
+    assert!(
+        odd.contains("exhibition_year") && odd.contains("nothing"),
+        "{odd}"
+    );
+    // Said anew it stands in place of what was said; undone that stands again
+    out(d, &["settle", "1b", "says", "nothing", "Mrs. Farrowby"]);
+    let told = out(d, &["learn"]);
+    assert!(
+        told.contains("\"mrs farrowby\": nothing, on 1 of 1 marks"),
+        "{told}"
+    );
+    out(d, &["settle", "1b", "undo"]);
+    let told = out(d, &["learn"]);
+    assert!(
+        told.contains("\"mrs farrowby\": owner, on 1 of 1 marks"),
+        "{told}"
+    );
+}

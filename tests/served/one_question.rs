@@ -344,3 +344,41 @@ fn what_is_said_of_two_marks_side_by_side_is_kept_and_undone() {
         assert!(served.get(bad).0.contains(" 400 "), "{bad}");
     }
 }
+
+#[test]
+fn what_words_say_is_put_right_by_a_key_and_nothing_else_is_recorded() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut label = sure();
+    label.reading = reading(&[("The Ferry", 0.97), ("Mrs. Farrowby", 0.97)]);
+    drop(store_of(dir.path(), vec![label]));
+    let served = Served::start(dir.path(), 0, &[]);
+    let mut b = Browser::start();
+    let page = b.page(1280, 900);
+    page.go(&mut b, &format!("{}/settle/1", served.address));
+    page.press(&mut b, "f");
+    assert_eq!(page.eval(&mut b, "document.activeElement.id"), "says-words");
+    page.text(&mut b, "Mrs. Farrowby");
+    page.eval(
+        &mut b,
+        "(document.querySelector('#says-role').value = 'lender', 0)",
+    );
+    page.press_and_load(&mut b, "Enter");
+    let store = SqliteStore::open(&dir.path().join("s.sqlite")).unwrap();
+    let mark = store.mark(MarkId(1)).unwrap();
+    assert_eq!(mark.settled.said.len(), 1);
+    assert!(mark.settled.lettering.is_none() && mark.settled.named.is_empty());
+    let lender = mark.states().into_iter().find(|s| s.by.is_some()).unwrap();
+    assert_eq!(lender.statement.role.as_str(), "lender");
+    let shown = page.eval(&mut b, "document.querySelector('.states').innerText");
+    assert!(
+        shown.as_str().unwrap().contains("said by a person"),
+        "{shown}"
+    );
+    // The page stays at the mark, and what is stated wrongly is put right from where it stands
+    page.eval(
+        &mut b,
+        "(document.querySelector('.states button').click(), 0)",
+    );
+    let words = page.eval(&mut b, "document.querySelector('#says-words').value");
+    assert_eq!(words, "Mrs. Farrowby");
+}

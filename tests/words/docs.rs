@@ -156,7 +156,12 @@ fn options_and_commands_that_the_guides_name_exist() {
         .filter_map(|l| l.split_whitespace().next())
         .filter(|c| *c != "help")
         .collect();
-    all.extend(["gazetteer add", "gazetteer import", "settle 1b on"]);
+    all.extend([
+        "gazetteer add",
+        "gazetteer import",
+        "settle 1b on",
+        "settle 1b says",
+    ]);
     let known: BTreeSet<String> = all.iter().flat_map(|c| options(&help(c))).collect();
     // Of cargo.
     let others = [

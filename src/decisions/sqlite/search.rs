@@ -125,7 +125,7 @@ fn words_of(mark: &KeptMark) -> String {
             all.extend(lines.iter().cloned());
         }
     }
-    all.extend(seen.statements.iter().map(|s| s.value.clone()));
+    all.extend(mark.statements().into_iter().map(|s| s.value));
     all.extend(mark.settled.taken().map(|t| t.0.name.clone()));
     let proposed = mark.rivals.iter().flat_map(|r| &r.proposals);
     let possible = proposed.filter(|p| p.probability >= POSSIBLE);

@@ -111,6 +111,7 @@ fn rules() -> String {
         include_str!("../together.rs"),
         include_str!("standing.rs"),
         include_str!("search.rs"),
+        include_str!("../stated.rs"),
     ] {
         hash.update(source.as_bytes());
     }

@@ -198,8 +198,7 @@ async function send(to, fields, keepUndo) {
     trouble(words.refused + (answer.refused ?? ""));
   }
 }
-const entry = one("#entry form");
-for (const each of [form, entry].filter(Boolean)) {
+for (const each of [form, one("#entry form"), one("#says form")].filter(Boolean)) {
   each.addEventListener("submit", (event) => {
     event.preventDefault();
     send(new URL(each.action).pathname, fieldsOf(each, event.submitter), true);
@@ -246,6 +245,20 @@ if (form) {
     begin(lines.findIndex((l) => l.contains(document.activeElement)));
   });
   key("e", open("#entry", "#entry-name"));
+  const says = open("#says", "#says-words");
+  // Begun with the word under the caret, or with what was stated wrongly
+  key("f", () => {
+    const word = document.activeElement?.closest?.("#reading .word");
+    if (word) one("#says-words").value = all(".letter", word).map((l) => l.dataset.text).join("");
+    says();
+  });
+  for (const button of all(".states button")) {
+    button.addEventListener("click", () => {
+      one("#says-words").value = button.dataset.words;
+      one("#says-role").value = button.dataset.role;
+      says();
+    });
+  }
   key("s", () => decide("read"));
 }
 key("n", () => press("#next"));
