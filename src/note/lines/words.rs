@@ -155,7 +155,12 @@ pub(super) fn is_only_region(chunk: &str) -> bool {
 /// A region or a town known well enough to stand alone, perhaps with another: "Paris and London".
 pub(super) fn is_known_place(chunk: &str) -> bool {
     let one = |c: &str| is_region(c) || TOWNS.split('|').any(|t| t == c.trim().to_lowercase());
-    if one(chunk) {
+    // "W. London"
+    let quarter = [
+        "N. ", "S. ", "E. ", "W. ", "North ", "South ", "East ", "West ",
+    ];
+    let whole = quarter.iter().find_map(|q| chunk.strip_prefix(q));
+    if one(chunk) || whole.is_some_and(one) {
         return true;
     }
     // "New York NY", "Paris France", "PA and Oakmont"
@@ -178,6 +183,22 @@ pub(super) fn is_known_place(chunk: &str) -> bool {
         })
 }
 
+/// Given names of the continent, common practice; the British ones stand in the word lists of the
+/// trade.
+const GIVEN: &str = "alain andre andré angelo antoine antonio bernard bruno carl carlo claude dieter emil emile émile enrico erich ernst étienne eugene eugène fernand franz françois friedrich fritz gaston georg georges giovanni giuseppe gustav gustave hans heinrich hermann jacques jan jean johann josef jules julius karl kurt léon leon louis lucien luigi marcel marie mario max maurice michel otto pablo paolo pierre pietro raoul raymond rené roger rolf rudolf victor walter werner wilhelm wolfgang alice anna anne barbara edith eleanor emma grace helen ida joan judith julia kenneth laura lucy martha nancy ruth susan donald eric frank fred howard leonard martin norman stanley stephen tom";
+
+/// Whether all up to an "and" are given names and initials, a name first: "Herbert", "William S.".
+pub(super) fn all_given(chunk: &str) -> bool {
+    let given = |word: &str| {
+        let low = word.to_lowercase();
+        word.starts_with(char::is_uppercase)
+            && (GIVEN.split(' ').any(|g| g == low) || crate::proposals::is_given_name(&low))
+    };
+    let initial = |w: &str| w.len() == 2 && w.ends_with('.');
+    let mut words = chunk.split(" and ").next().unwrap_or("").split_whitespace();
+    words.next().is_some_and(given) && words.all(|w| given(w) || initial(w))
+}
+
 pub(super) fn starts_upper(text: &str) -> bool {
     text.trim_start().starts_with(char::is_uppercase)
 }
@@ -198,6 +219,21 @@ pub(super) fn is_suffix(chunk: &str) -> bool {
     let low = folded(chunk.trim().trim_end_matches('?'));
     // "PA" is a state here, "P.A." too
     low != "pa" && ALL.split(' ').any(|s| s == low)
+}
+
+/// "1220 Bennington Ave.": a number and a street, which is no year.
+pub(super) fn is_address(text: &str) -> bool {
+    const STREET: &str = "street st avenue ave road rd lane boulevard blvd place square drive";
+    let rest = text.trim_start_matches(|c: char| c.is_ascii_digit());
+    let end = rest.find([',', ';', '(', '[', '\n']).unwrap_or(rest.len());
+    rest.len() < text.len()
+        && rest.starts_with(' ')
+        && starts_upper(rest)
+        && rest[..end]
+            .split_whitespace()
+            .skip(1)
+            .take(3)
+            .any(|w| STREET.split(' ').any(|s| s == folded(w)))
 }
 
 const TITLES: &str = "mr mrs ms miss dr prof professor rev reverend sir lady lord baron baroness count countess duke duchess prince princess king queen earl marquis marquess captain capt viscountess marchioness baronet colonel col major maj general gen bt bart esq lt sgt judge senator governor m mme mlle madame monsieur mademoiselle herr frau hon messrs mesdames sister father brother cardinal pope viscount admiral graf freiherr don doña";
@@ -329,7 +365,11 @@ pub(super) fn full_stop(word: &str) -> Short {
         && word
             .split('.')
             .all(|w| w.chars().count() <= 2 && w.chars().all(char::is_alphabetic));
-    if ENDING.split(' ').any(|e| e == low) || (initials && word.len() > 2) {
+    // "CA." is a state, "ca." is about
+    if word.len() == 2 && CODES.split(' ').any(|c| c == word)
+        || ENDING.split(' ').any(|e| e == low)
+        || (initials && word.len() > 2)
+    {
         Short::Perhaps
     } else if single || ABBREVIATED.split(' ').any(|a| a == low) {
         Short::Never
