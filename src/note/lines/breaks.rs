@@ -29,9 +29,17 @@ impl Scan<'_> {
                     && after.starts_with(char::is_whitespace)
                     && after.trim_start().starts_with(char::is_lowercase);
                 // "Foster, her granddaughter)": a bracket that nothing opened
-                let stray = ")]".contains(c) && after.trim().is_empty();
+                let stray = ")]".contains(c)
+                    && (after.trim().is_empty() || after.starts_with(','))
+                    && !self.pairs.iter().any(|p| p.1 == self.at + i + 1);
                 // "Sotheby;s": a slip for an apostrophe
                 let semicolon = c == ';' && !after.starts_with(char::is_lowercase);
+                // "Dr, Vane": a slip for a point
+                let titled = c == ','
+                    && words::is_title(rest[..i].rsplit(' ').next().unwrap_or(""))
+                    && rest[..i].len() < 4
+                    && words::starts_upper(after);
+                let c = if titled { '.' } else { c };
                 if (c == ',' || colon || dash) && !quoted || bracket || semicolon || stray {
                     return i;
                 }
@@ -70,7 +78,11 @@ impl Scan<'_> {
             return true;
         }
         let low = here.starts_with(|c: char| c.is_lowercase());
-        if dated(here).is_some() && !words::is_address(here)
+        // "Mrs. Herbert L. May, 1928" is no date in May
+        let last = before.split_whitespace().next_back().unwrap_or("");
+        let initial = last.len() == 2 && last.ends_with('.');
+        let named = words::starts_upper(here) && (initial || words::is_title(last));
+        if dated(here).is_some() && !words::is_address(here) && !named
             || marks::lot(here).is_some() && low
             || here.starts_with(['$', '£']) && marks::price(here).is_some()
         {

@@ -38,7 +38,7 @@ const WAYS: [(Way, &str); 15] = [
     ),
     (
         Purchase,
-        "purchased by|purchased from|purchased at auction from|purchased at auction at|purchased at auction by|purchased at the|purchased at|purchased for|purchased through|purchased via|purchased in|purchased|purchase from|purchase by|purchase:|purchase|puchased by|museum purchase: gift of|museum purchase: gift from|museum purchase:|museum purchase from|museum purchase through|museum purchase with|museum purchase|bought by|bought from|bought at|bought at auction by|bought at auction at|bought at auction from|bought at auction|purchased at auction|bt.",
+        "purchased by|purchased from|purchased at auction from|purchased at auction at|purchased at auction by|purchased at the|purchased at|purchased for|purchased through|purchased via|purchased in|purchased|purchase from|purchase by|purchase:|purchase|museum purchase: gift of|museum purchase: gift from|museum purchase:|museum purchase from|museum purchase through|museum purchase with|museum purchase|bought by|bought from|bought at|bought at auction by|bought at auction at|bought at auction from|bought at auction|purchased at auction|bt.",
     ),
     (
         Acquired,
@@ -54,7 +54,7 @@ const WAYS: [(Way, &str); 15] = [
     ),
     (
         With,
-        "with|held by|in the possession of|in possession of|in the collection of|the collection of|collection of|collection:|collections:|source:|provenance:|collector's seal of|collector's mark of|stamp of|ex coll.:|ex coll.|ex coll|ex collection:|ex collection of|ex collection",
+        "with|held by|in the possession of|in possession of|in the collection of|the collection of|collection of|collection:|collections:|source:|provenance:|collector's seal of|collector's mark of|stamp of|ex coll.:|ex coll.|ex coll|ex collection:|ex-collection|ex collection of|ex collections of|ex collection",
     ),
     (
         Loan,
@@ -112,7 +112,10 @@ pub(super) fn way(text: &str) -> Option<(Way, usize)> {
         .iter()
         .flat_map(|(w, all)| all.split('|').map(move |p| (*w, p)));
     let (way, n) = phrases
-        .filter_map(|(w, p)| phrase(rest, p).map(|n| (w, n)))
+        .filter_map(|(w, p)| {
+            let n = phrase(rest, p).or_else(|| words::slipped_phrase(rest, p))?;
+            Some((w, n))
+        })
         .max_by_key(|(_, n)| *n)?;
     // "Gift Shop", "Sale Brothers", "Purchase Prize": a bare noun is a way only where the chunk ends
     let words = &c.rest()[..n];

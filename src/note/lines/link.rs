@@ -180,7 +180,9 @@ impl<'a> Scan<'a> {
                 .split_whitespace()
                 .skip(1)
                 .all(|w| w.starts_with(|c: char| !c.is_uppercase()));
-            if thing && BY.iter().any(|b| words::phrase(rest, b).is_some()) {
+            // "Museum purchased from": who, and not what
+            let who = words::is_firm(&self.text[..at]);
+            if thing && !who && BY.iter().any(|b| words::phrase(rest, b).is_some()) {
                 if lead::doubt(self.text).is_none() && words::kinship(self.text).is_none() {
                     let t = self.take(at);
                     self.parts.push(Part::Detail(t));
@@ -287,7 +289,8 @@ impl<'a> Scan<'a> {
             self.push(n, Part::Price);
             return true;
         }
-        if let Some(n) = marks::mark(rest).filter(|_| !lead) {
+        // A collector known by nothing but the mark: "Lugt 838a."
+        if let Some(n) = marks::mark(rest).filter(|n| !lead || *n == rest.len()) {
             self.push(n, Part::Mark);
             return true;
         }

@@ -56,8 +56,8 @@ impl<'a> Scan<'a> {
             self.state = State::Named;
             return;
         }
-        self.split_inc(chunk);
         self.state = State::Named;
+        self.split_inc(chunk);
         self.sale = self.sale && !is_firm(chunk);
     }
 
@@ -84,6 +84,18 @@ impl<'a> Scan<'a> {
                 self.push(at + end.len() - 1, Part::Name);
                 return;
             }
+        }
+        // "Morton Vane of Toronto, Canada"
+        if let Some((at, of)) = chunk.rmatch_indices(" of ").next()
+            && is_person(&chunk[..at])
+            && chunk[..at].split_whitespace().all(words::is_plain)
+            && self.is_place(&chunk[at + of.len()..])
+        {
+            self.push(at, Part::Name);
+            self.push(of.len(), Part::Gap);
+            self.push(chunk.len() - at - of.len(), Part::Place);
+            self.state = State::Placed;
+            return;
         }
         // "Christie's New York": a house and its town
         if let Some((at, _)) = chunk.match_indices("'s ").next()
@@ -183,6 +195,10 @@ impl<'a> Scan<'a> {
 
     fn more_name(&mut self, chunk: &str) {
         let first = first_word(chunk);
+        if is_suffix(first) && is_suffix(&chunk[first.len()..].replace(' ', "")) {
+            self.push(chunk.len(), Part::Name);
+            return;
+        }
         let behind = chunk[first.len()..].trim_start();
         if is_suffix(first) && (is_known_place(behind) || is_street(behind)) {
             self.push(first.len(), Part::Name);

@@ -98,6 +98,35 @@ pub(super) fn phrase(text: &str, words: &str) -> Option<usize> {
     (!open || c.ends_word()).then_some(c.at)
 }
 
+/// Whether a long word is this one with a letter too many, too few, wrong, or two changed about.
+pub(super) fn slip(word: &str, meant: &str) -> bool {
+    let (a, b): (Vec<char>, Vec<char>) = (word.chars().collect(), meant.chars().collect());
+    if b.len() < 7 || a.len() + 1 < b.len() || a.len() > b.len() + 1 {
+        return false;
+    }
+    let same = |x: &char, y: &char| x.eq_ignore_ascii_case(y);
+    let before = a.iter().zip(&b).take_while(|(x, y)| same(x, y)).count();
+    let most = a.len().min(b.len()) - before;
+    let ends = a.iter().rev().zip(b.iter().rev());
+    let behind = ends.take(most).take_while(|(x, y)| same(x, y)).count();
+    let left = (a.len() - before - behind, b.len() - before - behind);
+    let changed =
+        left == (2, 2) && same(&a[before], &b[before + 1]) && same(&a[before + 1], &b[before]);
+    before > 1 && (left.0 <= 1 && left.1 <= 1 || changed)
+}
+
+/// As [`phrase`], but the first word may have a slip of the pen in it.
+pub(super) fn slipped_phrase(text: &str, words: &str) -> Option<usize> {
+    let (first, rest) = words.split_once(' ')?;
+    let word = first_word(text);
+    if !slip(word, first) {
+        return None;
+    }
+    let behind = &text[word.len()..];
+    let next = behind.trim_start();
+    phrase(next, rest).map(|n| text.len() - next.len() + n)
+}
+
 /// The longest of the phrases at the beginning of the text.
 pub(super) fn longest<T: Copy>(text: &str, all: &[(&str, T)]) -> Option<(T, usize)> {
     all.iter()
@@ -209,13 +238,17 @@ const FIRM: &str = "museum museums institute institution university college scho
 pub(super) fn is_firm(chunk: &str) -> bool {
     chunk
         .split(|c: char| c.is_whitespace() || c == '-')
-        .map(folded)
-        .any(|w| FIRM.split(' ').any(|f| f == w.trim_end_matches(',')))
+        .any(|word| {
+            let low = folded(word);
+            let low = low.trim_end_matches(',');
+            let slipped = |f: &str| starts_upper(word) && slip(low, f);
+            FIRM.split(' ').any(|f| f == low || slipped(f))
+        })
 }
 
 /// What follows a name behind a comma and belongs to it.
 pub(super) fn is_suffix(chunk: &str) -> bool {
-    const ALL: &str = "inc ltd llc llp lp co corp jr sr ii iii iv esq ra ara rn md dd phd mp bt bart sj fils père & cie sa ag gmbh kg pa aia";
+    const ALL: &str = "inc ltd llc llp lp co corp jr sr ii iii iv esq ra ara rn md dd phd mp bt bart sj fils père & cie sa ag gmbh kg pa aia qc kc";
     let low = folded(chunk.trim().trim_end_matches('?'));
     // "PA" is a state here, "P.A." too
     low != "pa" && ALL.split(' ').any(|s| s == low)
@@ -241,6 +274,12 @@ const TITLES: &str = "mr mrs ms miss dr prof professor rev reverend sir lady lor
 pub(super) fn is_title(word: &str) -> bool {
     let low = folded(word);
     TITLES.split(' ').any(|t| t == low)
+}
+
+/// A word that makes its bearer no duke "of" somewhere, and no school.
+pub(super) fn is_plain(word: &str) -> bool {
+    let low = folded(word);
+    ["mr", "mrs", "ms", "miss", "dr"].contains(&low.as_str()) || !is_title(word) && !is_firm(word)
 }
 
 /// Looks like a person: a title, an initial, a kinsman.
