@@ -98,8 +98,8 @@ impl Teller<'_> {
                 _ => Standing::Open,
             },
             on: bearer(mark),
+            borne: borne(mark),
             is: entry::is(facts, w, figures),
-            details: entry::details(facts, w, figures),
             shown: entry::exhibited(facts, w, figures),
             states: stated(facts),
             rivals: undecided.iter().flat_map(|r| ranked(r)).collect(),
@@ -210,7 +210,7 @@ impl Teller<'_> {
         out.extend(
             item.doubts
                 .iter()
-                .map(|d| record(format!("{}.", capital(&d.words)))),
+                .map(|d| record(format!("{}.", capital(&unquoted(&d.words))))),
         );
         if let Some(new) = differs(mark) {
             out.push(new);
@@ -224,6 +224,17 @@ impl Teller<'_> {
     }
 }
 
+/// Without what another mark reads: it stands in the note of the picture that bears it.
+fn unquoted(words: &str) -> String {
+    let quoted = words
+        .split_once(", which reads “")
+        .and_then(|(before, rest)| Some((before, rest.split_once("”")?.1)));
+    quoted.map_or_else(
+        || words.to_owned(),
+        |(before, behind)| format!("{before}{behind}"),
+    )
+}
+
 /// The part that bears a mark: as a person says, else as the photograph shows it.
 fn bearer(mark: &KeptMark) -> Option<Bearer> {
     if let Some(held) = &mark.settled.on {
@@ -231,6 +242,15 @@ fn bearer(mark: &KeptMark) -> Option<Bearer> {
     }
     let &(part, chance) = mark.bearing()?.on.first()?;
     (chance >= BORNE).then(|| Bearer::from(part))
+}
+
+/// The part as far as a person or the photograph tells it, and how surely.
+fn borne(mark: &KeptMark) -> Option<(String, Option<f64>)> {
+    if let Some(held) = &mark.settled.on {
+        return Some((held.value.0.as_str().into(), None));
+    }
+    let &(part, chance) = mark.bearing()?.on.first()?;
+    Some((part.as_str().into(), Some(chance)))
 }
 
 /// What a mark states, the likeliest of each sort.
@@ -256,7 +276,7 @@ fn ranked(r: &Rivals) -> Vec<Rival> {
             list: p.list.clone(),
             entry: format!("{} ({})", p.name, p.entry),
             chance: p.probability,
-            because: p.agreement.because.join("; "),
+            because: p.agreement.because.join(" "),
             source: p.source.clone(),
         })
         .collect();

@@ -31,7 +31,7 @@ impl Scan<'_> {
                 // "Foster, her granddaughter)": a bracket that nothing opened
                 let stray = ")]".contains(c)
                     && (after.trim().is_empty() || after.starts_with(','))
-                    && !self.pairs.iter().any(|p| p.1 == self.at + i + 1);
+                    && self.ends.binary_search(&(self.at + i + 1)).is_err();
                 // "Sotheby;s": a slip for an apostrophe
                 let semicolon = c == ';' && !after.starts_with(char::is_lowercase);
                 // "Dr, Vane": a slip for a point
@@ -116,11 +116,17 @@ impl Scan<'_> {
         }
         // "Bequest Fund for Arts" is a name; "Mr. Holmes for Mrs. Vane" are two persons
         let for_name =
-            words::phrase(here, "for").is_some_and(|n| !words::is_person(piece(&here[n..])));
+            words::phrase(here, "for").is_some_and(|n| !words::is_person(piece(near(&here[n..]))));
         let firm_at = words::phrase(before, "friends of").is_some();
         lead::role(here).is_some() && !for_name && !firm_at
             || lead::way(here).is_some_and(|(_, n)| starts_way(here, n))
     }
+}
+
+/// The text as far as a name or a place may go.
+fn near(text: &str) -> &str {
+    let end = text.char_indices().nth(60).map_or(text.len(), |(i, _)| i);
+    &text[..end]
 }
 
 /// "The Century Company. New York", "Edith Thompson. Springfield, Ohio": a stop for a comma.
@@ -129,7 +135,7 @@ fn stop_for_comma(before: &str, here: &str) -> bool {
         return false;
     };
     let word = name.rsplit(char::is_whitespace).next().unwrap_or("");
-    let place = piece(here);
+    let place = piece(near(here));
     let region = here[place.len()..].strip_prefix(',').map(piece);
     let town = !place.contains(' ') && region.is_some_and(words::is_only_region);
     matches!(words::full_stop(word), words::Short::Ends) && (town || words::is_known_place(place))
@@ -146,7 +152,7 @@ pub(super) fn starts_way(text: &str, length: usize) -> bool {
 pub(super) fn in_place(text: &str) -> Option<usize> {
     let n = words::phrase(text, "in").filter(|_| text.starts_with('i'))?;
     let next = text[n..].trim_start();
-    let place = piece(&next[..next.char_indices().nth(60).map_or(next.len(), |(i, _)| i)]);
+    let place = piece(near(next));
     let mut capitals = place.split_whitespace();
     let short = capitals.by_ref().take_while(|w| starts_upper(w)).count() <= 3;
     // "not in Lugt" is a collector's mark that his list lacks

@@ -77,6 +77,8 @@ pub(super) struct Scan<'a> {
     pub(super) at: usize,
     pub(super) parts: Vec<Part>,
     pub(super) pairs: Vec<(usize, usize)>,
+    /// Where they close, in order.
+    pub(super) ends: Vec<usize>,
     pub(super) state: State,
     pub(super) depth: usize,
     /// Behind the word "sale": a house, a title or a place.
@@ -85,11 +87,15 @@ pub(super) struct Scan<'a> {
 
 impl<'a> Scan<'a> {
     pub(super) fn new(text: &'a str, depth: usize) -> Scan<'a> {
+        let pairs = pairs(text);
+        let mut ends: Vec<usize> = pairs.iter().map(|p| p.1).collect();
+        ends.sort_unstable();
         Scan {
             text,
             at: 0,
             parts: Vec::new(),
-            pairs: pairs(text),
+            pairs,
+            ends,
             state: State::Lead,
             depth,
             sale: false,

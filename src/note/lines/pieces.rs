@@ -178,19 +178,17 @@ impl<'a> Scan<'a> {
 
     /// "Sale, the Vane collection, Harbottle's, London": the house behind whose things they were.
     fn of_collection(&self, chunk: &str) -> bool {
-        let sold = self
-            .parts
-            .iter()
-            .any(|p| matches!(p, Part::Way(Way::Sale, _)));
-        let mut names = self.parts.iter().rev();
-        let name = names.find_map(|p| match p {
+        // No nearer name, no nearer sale
+        let near = || self.parts.iter().rev().take(24);
+        let name = near().find_map(|p| match p {
             Part::Name(n) => Some(n.to_lowercase()),
             _ => None,
         });
         let collection = name.is_some_and(|n| {
             n.starts_with("collection") || n.ends_with("collection") || n.ends_with("library")
         });
-        sold && collection && self.comma() && starts_upper(chunk) && !is_known_place(chunk)
+        let sold = || near().any(|p| matches!(p, Part::Way(Way::Sale, _)));
+        collection && sold() && self.comma() && starts_upper(chunk) && !is_known_place(chunk)
     }
 
     fn more_name(&mut self, chunk: &str) {
@@ -254,7 +252,7 @@ impl<'a> Scan<'a> {
 
     /// "Vane" of "Vane, Herbert": a surname by itself, perhaps behind "and".
     fn surname_alone(&self) -> bool {
-        let name = self.parts.iter().rev().find_map(|p| match p {
+        let name = self.parts.iter().rev().take(24).find_map(|p| match p {
             Part::Name(n) => Some(n.as_str()),
             _ => None,
         });

@@ -100,6 +100,9 @@ pub(super) fn phrase(text: &str, words: &str) -> Option<usize> {
 
 /// Whether a long word is this one with a letter too many, too few, wrong, or two changed about.
 pub(super) fn slip(word: &str, meant: &str) -> bool {
+    if meant.len() < 7 || word.len() > 2 * meant.len() {
+        return false;
+    }
     let (a, b): (Vec<char>, Vec<char>) = (word.chars().collect(), meant.chars().collect());
     if b.len() < 7 || a.len() + 1 < b.len() || a.len() > b.len() + 1 {
         return false;
@@ -118,8 +121,10 @@ pub(super) fn slip(word: &str, meant: &str) -> bool {
 /// As [`phrase`], but the first word may have a slip of the pen in it.
 pub(super) fn slipped_phrase(text: &str, words: &str) -> Option<usize> {
     let (first, rest) = words.split_once(' ')?;
-    let word = first_word(text);
-    if !slip(word, first) {
+    // No word that matters is longer
+    let near = text.char_indices().nth(24).map_or(text.len(), |(i, _)| i);
+    let word = first_word(&text[..near]);
+    if text.starts_with(char::is_whitespace) || !slip(word, first) {
         return None;
     }
     let behind = &text[word.len()..];
@@ -258,15 +263,20 @@ pub(super) fn is_suffix(chunk: &str) -> bool {
 pub(super) fn is_address(text: &str) -> bool {
     const STREET: &str = "street st avenue ave road rd lane boulevard blvd place square drive";
     let rest = text.trim_start_matches(|c: char| c.is_ascii_digit());
-    let end = rest.find([',', ';', '(', '[', '\n']).unwrap_or(rest.len());
-    rest.len() < text.len()
-        && rest.starts_with(' ')
-        && starts_upper(rest)
-        && rest[..end]
-            .split_whitespace()
-            .skip(1)
-            .take(3)
-            .any(|w| STREET.split(' ').any(|s| s == folded(w)))
+    if rest.len() == text.len() || !rest.starts_with(' ') || !starts_upper(rest) {
+        return false;
+    }
+    let mut words = rest.split_whitespace().take(4);
+    // A comma ends the street
+    let mut open = words.next().is_some_and(|w| !w.ends_with([',', ';']));
+    words.any(|w| {
+        let street = open
+            && STREET
+                .split(' ')
+                .any(|s| s == folded(w.trim_end_matches([',', ';'])));
+        open &= !w.ends_with([',', ';']);
+        street
+    })
 }
 
 const TITLES: &str = "mr mrs ms miss dr prof professor rev reverend sir lady lord baron baroness count countess duke duchess prince princess king queen earl marquis marquess captain capt viscountess marchioness baronet colonel col major maj general gen bt bart esq lt sgt judge senator governor m mme mlle madame monsieur mademoiselle herr frau hon messrs mesdames sister father brother cardinal pope viscount admiral graf freiherr don doña";
