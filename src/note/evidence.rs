@@ -43,7 +43,7 @@ pub(super) fn evidence(
             .map(|(y, p)| format!("{} {}", with_number(*p), reasons::years(y)))
             .collect();
         if let Some(least) = rivals.iter().map(|r| r.1).reduce(f64::min) {
-            let words = format!("Otherwise it was made {}.", said.join(" or "));
+            let words = format!("If not, then {}.", said.join(" or "));
             parts.push((Some(*b), program(words, least)));
         }
     }

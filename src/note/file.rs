@@ -87,8 +87,8 @@ fn mark(out: &mut Page, m: &MarkNote) {
     }
     let mut said = Vec::new();
     // Its heading says what it is; the summary, where it was shown
-    let is = m.is.words.trim_end_matches('.');
-    if !m.heading.eq_ignore_ascii_case(is) {
+    let more = m.is.words.contains(',') || m.is.words.contains(" of ");
+    if more {
         said.push(m.is.words.clone());
     }
     said.extend(on(m));

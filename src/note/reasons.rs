@@ -71,10 +71,10 @@ pub(super) fn made(
         } else {
             "they were"
         };
-        why.push(format!("{was} put on the {name}"));
+        why.push(format!("{was} on the {name} by then"));
     }
     if !dated.proposed.is_empty() {
-        why.push("the photograph alone shows where it is".into());
+        why.push("only the photograph tells what part bears it".into());
     }
     let memory = |m: &Mark| m.claims.iter().any(|c| c.source.contains("memory"));
     if all.iter().any(|(m, _)| memory(m)) {

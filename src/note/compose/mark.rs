@@ -210,7 +210,7 @@ impl Teller<'_> {
         out.extend(
             item.doubts
                 .iter()
-                .map(|d| record(format!("{}.", capital(&unquoted(&d.words))))),
+                .map(|d| record(format!("{}.", capital(&d.words)))),
         );
         if let Some(new) = differs(mark) {
             out.push(new);
@@ -222,17 +222,6 @@ impl Teller<'_> {
         }
         out
     }
-}
-
-/// Without what another mark reads: it stands in the note of the picture that bears it.
-fn unquoted(words: &str) -> String {
-    let quoted = words
-        .split_once(", which reads “")
-        .and_then(|(before, rest)| Some((before, rest.split_once("”")?.1)));
-    quoted.map_or_else(
-        || words.to_owned(),
-        |(before, behind)| format!("{before}{behind}"),
-    )
 }
 
 /// The part that bears a mark: as a person says, else as the photograph shows it.

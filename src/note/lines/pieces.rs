@@ -262,7 +262,8 @@ impl<'a> Scan<'a> {
 
     /// "The artist" or a kinsman, whose name may follow.
     fn bare_name(&self) -> bool {
-        let mut names = self.parts.iter().filter_map(|p| match p {
+        // One that stands further behind adds nothing to the first
+        let mut names = self.parts.iter().take(24).filter_map(|p| match p {
             Part::Name(n) => Some(n.to_lowercase()),
             _ => None,
         });
