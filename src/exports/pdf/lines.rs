@@ -339,7 +339,7 @@ fn columns(bold: &Font, plain: &Font, heads: &[String], rows: &[Vec<String>]) ->
         .map(|i| long(i, true).min(whole / 3.0) + 2.0 * PAD + 0.5)
         .collect();
     let wanted: Vec<f32> = (0..heads.len())
-        .map(|i| (long(i, false) + 2.0 * PAD + 0.5 - least[i]).clamp(0.0, whole))
+        .map(|i| (long(i, false) + 2.0 * PAD + 0.5 - least[i]).clamp(0.0, 3.0 * whole))
         .collect();
     let (taken, more) = (least.iter().sum::<f32>(), wanted.iter().sum::<f32>());
     let room = whole - taken;

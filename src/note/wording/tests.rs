@@ -99,10 +99,7 @@ fn one_word_of_doubt_serves_for_all_that_share_it() {
         figures(0.9, 0.8),
         "Rothcaster Society, 1871, no. 217, all probably (0.80 or more)."
     );
-    assert_eq!(
-        figures(0.97, 0.98),
-        "Rothcaster Society, 1871, no. 217."
-    );
+    assert_eq!(figures(0.97, 0.98), "Rothcaster Society, 1871, no. 217.");
     assert_eq!(
         figures(0.97, 0.8),
         "Rothcaster Society, 1871, probably (0.80) no. 217."
