@@ -7,7 +7,7 @@
 use super::{Export, File, Subject};
 use crate::error::{Error, Kind, Result};
 use crate::note::{Block, Crops, Length, Note, Shown, blocks, cut};
-use lines::{Font, Jpeg, Line, Setter, jpegs};
+use lines::{Font, Jpeg, Line, PAD, Setter, jpegs};
 
 use pdf_writer::types::{CidFontType, FontFlags, SystemInfo, UnicodeCmap};
 use pdf_writer::{Content, Filter, Finish, Name, Rect, Ref, Str, TextStr};
@@ -60,22 +60,26 @@ type Showing<'a> = &'a dyn Fn(&Shown) -> Vec<Jpeg>;
 
 /// The lines page by page.
 fn pages(set: &[Line]) -> Vec<Vec<&Line>> {
-    let step = |l: &Line| l.size * LEADING + l.before;
     let mut pages: Vec<Vec<&Line>> = vec![Vec::new()];
     let mut y = PAGE.1 - MARGIN;
     for (i, l) in set.iter().enumerate() {
         // Headings, and the heads of a table, stay with what follows them
         let kept = set[i..].iter().take_while(|l| l.keeps).count();
-        let need: f32 = set[i..].iter().take(kept + 1).map(step).sum();
+        let need: f32 = set[i..].iter().take(kept + 1).map(Line::high).sum();
         if y - need < FLOOR && pages.last().is_some_and(|p| !p.is_empty()) {
             let before = pages.last().and_then(|p| p.last());
             // What is kept together was begun together
-            if before.is_none_or(|b| !b.keeps) || y - step(l) < FLOOR {
+            if before.is_none_or(|b| !b.keeps) || y - l.high() < FLOOR {
                 pages.push(Vec::new());
                 y = PAGE.1 - MARGIN;
+                // The heads of a table stand on each of its pages
+                if let Some((p, head)) = pages.last_mut().zip(l.head) {
+                    p.push(&set[head]);
+                    y -= set[head].high();
+                }
             }
         }
-        y -= step(l);
+        y -= l.high();
         if let Some(p) = pages.last_mut() {
             p.push(l);
         }
@@ -148,7 +152,20 @@ fn document(note: &Note, all: &[Block], shown: Showing) -> Result<Vec<u8>> {
         };
         let mut y = PAGE.1 - MARGIN;
         for l in page {
-            y -= l.size * LEADING + l.before;
+            if !l.cells.is_empty() {
+                rules(&mut c, l, y);
+                for cell in &l.cells {
+                    let mut at = y - PAD;
+                    for text in &cell.lines {
+                        at -= l.size * LEADING;
+                        let x = MARGIN + cell.x + PAD;
+                        show(&mut c, text, l.bold, l.size, x, at + l.size * 0.3);
+                    }
+                }
+                y -= l.high();
+                continue;
+            }
+            y -= l.high();
             if let Some((at, wide, high)) = l.picture {
                 c.save_state()
                     .transform([wide, 0.0, 0.0, high, MARGIN, y])
@@ -174,6 +191,21 @@ fn document(note: &Note, all: &[Block], shown: Showing) -> Result<Vec<u8>> {
         embed(&mut pdf, font, ids)?;
     }
     Ok(pdf.finish())
+}
+
+/// The rules around the cells of a row whose upper edge is at `y`, a grey ground below heads.
+fn rules(c: &mut Content, row: &Line, y: f32) {
+    let high = row.high();
+    c.save_state().set_line_width(0.4).set_stroke_gray(0.55);
+    for cell in &row.cells {
+        let x = MARGIN + cell.x;
+        if row.bold {
+            c.set_fill_gray(0.92).rect(x, y - high, cell.wide, high);
+            c.fill_nonzero();
+        }
+        c.rect(x, y - high, cell.wide, high).stroke();
+    }
+    c.restore_state();
 }
 
 fn embed(pdf: &mut pdf_writer::Pdf, font: &Font, ids: [Ref; 5]) -> Result<()> {

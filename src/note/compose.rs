@@ -101,7 +101,7 @@ impl Kept<'_> {
         Ok(Note {
             entry: entry::entry(&facts, &provenance.links, dated.1, language),
             picture: picture.name.clone(),
-            summary: summary::summary(&notes, &evidence, &provenance),
+            summary: summary::summary(&notes, &evidence),
             lead,
             short: in_short(picture, marks, journal),
             provenance,
@@ -215,18 +215,23 @@ impl Teller<'_> {
     }
 
     fn lead(&self, notes: &[MarkNote], marks: &[KeptMark], now: &str) -> Vec<Sentence> {
-        let count = |s: Standing| match notes.iter().filter(|m| m.standing == s).count() {
-            0 => "none".to_owned(),
-            n => n.to_string(),
+        let of = |s: Standing| notes.iter().filter(move |m| m.standing == s);
+        let decided = match (of(Standing::Decided).count(), notes.len()) {
+            (_, 0) => "no mark was found".to_owned(),
+            (0, _) => "no mark is decided by a person yet".to_owned(),
+            (n, all) if n == all => "all marks are decided by a person".to_owned(),
+            (n, all) => format!("{n} of {all} marks are decided by a person"),
+        };
+        let open: Vec<String> = of(Standing::Open).map(|m| m.id.clone()).collect();
+        let open = match open.len() {
+            0 => String::new(),
+            1 => format!(", and {} is in doubt", open[0]),
+            _ => format!(", and {} are in doubt", and(&open)),
         };
         let mut out = vec![record(format!(
-            "Written on {} from {} of the back: {}, of which {} decided by a person, {} proposed by the program and {} open.",
+            "Written on {} from {}; {decided}{open}.",
             dates::day(now),
             plural(self.picture.photographs.len(), "photograph"),
-            plural(notes.len(), "mark"),
-            count(Standing::Decided),
-            count(Standing::Proposed),
-            count(Standing::Open),
         ))];
         let none = marks.iter().filter(|m| m.settled.not_a_mark.is_some());
         let none = none.count();
@@ -249,7 +254,7 @@ impl Teller<'_> {
         let open: Vec<String> = open.map(named).collect();
         if !open.is_empty() {
             out.push(record(format!(
-                "At {} something may stand, though likelier than not nothing does, and nothing could be read there: {}.",
+                "Likelier than not nothing stands, and nothing could be read, at {}: {}.",
                 plural(open.len(), "more place"),
                 and(&open)
             )));

@@ -128,10 +128,8 @@ impl Setter<'_> {
                     rows,
                 } => self.table(caption, heads, rows),
                 Block::Picture(shown) => self.picture(shown),
-                Block::More { summary, blocks } => {
-                    self.text("Heading2", summary);
-                    self.set(blocks);
-                }
+                // What is folded away is a page's, which can be opened
+                Block::More { .. } => {}
             }
         }
     }

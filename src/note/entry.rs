@@ -146,9 +146,14 @@ fn told(f: Option<Fact>) -> Option<(String, Basis)> {
     f.map(|f| (f.text, f.basis))
 }
 
-/// On what part of the object the mark is.
-fn place(f: &Facts<'_>, w: &Wording) -> Option<(String, Basis)> {
+/// On what part of the object the mark is. In the note for the file it stands below that part, and only
+/// what is in doubt, or lies over two parts, is told again.
+fn place(f: &Facts<'_>, w: &Wording, how: Telling) -> Option<(String, Basis)> {
     let On { part, over, basis } = f.on()?;
+    let doubtful = matches!(basis, Basis::Program(p) if p < TABLE[0].0);
+    if how != Telling::Words && over.is_none() && !doubtful {
+        return None;
+    }
     let words = match over {
         Some(b) => {
             let bare = |p: &str| w.text(&format!("over.{p}")).to_owned();
@@ -160,14 +165,14 @@ fn place(f: &Facts<'_>, w: &Wording) -> Option<(String, Basis)> {
 }
 
 /// Noun and place of a mark.
-fn slots(f: &Facts<'_>, w: &Wording) -> Slots {
+fn slots(f: &Facts<'_>, w: &Wording, how: Telling) -> Slots {
     let noun = w
         .text(&format!("noun.{}", f.mark.kind().as_str()))
         .to_owned();
     Slots::default()
         .text("noun", noun)
         .text("there", there(f))
-        .fact("place", place(f, w))
+        .fact("place", place(f, w, how))
 }
 
 /// What follows the name of a mark that nobody has read or spoken of, where it is not sure that there
@@ -228,7 +233,7 @@ fn quoted(f: &Facts<'_>) -> Option<(String, Basis)> {
 }
 
 fn inscribed(f: &Facts<'_>, w: &Wording) -> Sentence {
-    let all = slots(f, w);
+    let all = slots(f, w, Telling::Words);
     let quoted = quoted(f);
     let before = quoted.as_ref().map_or("", |q| q.0.as_str());
     let all = all.fact("tail", tail(f, w, &[], before));
@@ -258,7 +263,7 @@ fn reverse(f: &Facts<'_>, w: &Wording) -> Sentence {
     }
     let quoted = quoted(f);
     let before = quoted.as_ref().map_or("", |q| q.0.as_str());
-    let all = slots(f, w).fact("tail", tail(f, w, &[], before));
+    let all = slots(f, w, Telling::Words).fact("tail", tail(f, w, &[], before));
     let told = w.fill(
         "mark.quoted",
         &all.clone().fact("words", quoted),
@@ -270,7 +275,7 @@ fn reverse(f: &Facts<'_>, w: &Wording) -> Sentence {
 
 /// Whose mark it is: that of a body that showed the picture, or of a firm.
 fn of_whom(f: &Facts<'_>, w: &Wording, how: Telling) -> Option<Sentence> {
-    let all = slots(f, w);
+    let all = slots(f, w, how);
     let firm = f.firm();
     let of_firm = firm.as_ref().map_or(0.0, |x| x.1.chance());
     let rest = |told: &[Role], before: &str| match how {
@@ -297,7 +302,7 @@ fn of_whom(f: &Facts<'_>, w: &Wording, how: Telling) -> Option<Sentence> {
                 "tail",
                 rest(&[Role::Exhibition, Role::ExhibitionYear], &name),
             )
-            .fact("place", place(f, w));
+            .fact("place", place(f, w, how));
         if let Some(said) = w.fill("mark.show", &slots, how) {
             return sentence(Some(said));
         }
@@ -357,17 +362,6 @@ pub(super) fn exhibited(f: &Facts<'_>, w: &Wording, how: Telling) -> Option<Sent
     sentence(w.fill("exhibited", &showing(f, w), how))
 }
 
-/// The same without who showed it; nothing where nothing else is told.
-pub(super) fn details(f: &Facts<'_>, w: &Wording, how: Telling) -> Option<Sentence> {
-    let all = showing(f, w);
-    // Only beside a showing that is told
-    w.fill("exhibited", &all, how)?;
-    let (words, basis) = w.fill("file.shown", &all, how)?;
-    let told = words.trim_matches([',', ' ', '.']);
-    let words = format!("{}.", provenance::capital(told));
-    (!told.is_empty()).then_some(Sentence { words, basis })
-}
-
 fn showing(f: &Facts<'_>, w: &Wording) -> Slots {
     Slots::default()
         .fact("show", told(f.exhibition()))
@@ -380,7 +374,7 @@ fn showing(f: &Facts<'_>, w: &Wording) -> Slots {
 
 /// What a mark is, in one sentence of the note for the file.
 pub(super) fn is(f: &Facts<'_>, w: &Wording, how: Telling) -> Sentence {
-    let plain = || sentence(w.fill("mark.plain", &slots(f, w), how));
+    let plain = || sentence(w.fill("mark.plain", &slots(f, w, how), how));
     of_whom(f, w, how).or_else(plain).unwrap_or_else(nothing)
 }
 

@@ -10,6 +10,9 @@ use crate::evidence::{
     Feature, Gathered, Solved, apart, chart, features, questions, standard_sizes,
 };
 
+/// Other years of less chance stand in the chart alone.
+const RIVAL: f64 = 0.1;
+
 /// A date of less chance isn't told in short.
 const BRIEF: f64 = 0.4;
 
@@ -34,13 +37,14 @@ pub(super) fn evidence(
         if let Some(words) = reasons::made(*b, d, gathered, solved) {
             parts.push((Some(*b), program(words, d.chance)));
         }
-        for (y, p) in &d.rivals {
-            let words = format!(
-                "Otherwise it was made, {}, {}.",
-                with_number(*p),
-                reasons::years(y)
-            );
-            parts.push((Some(*b), program(words, *p)));
+        let rivals: Vec<&(_, f64)> = d.rivals.iter().filter(|r| r.1 >= RIVAL).collect();
+        let said: Vec<String> = rivals
+            .iter()
+            .map(|(y, p)| format!("{} {}", with_number(*p), reasons::years(y)))
+            .collect();
+        if let Some(least) = rivals.iter().map(|r| r.1).reduce(f64::min) {
+            let words = format!("If not, then {}.", said.join(" or "));
+            parts.push((Some(*b), program(words, least)));
         }
     }
     for a in apart(solved) {

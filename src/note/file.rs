@@ -32,7 +32,6 @@ pub(super) fn file(note: &Note) -> Page {
     points(&mut out, seen, &e.observed, nothing);
     let unknown = ("unknown", "What is not known");
     points(&mut out, unknown, &note.unknown, nothing);
-    questions(&mut out, note);
     out.reword(note, Length::File);
     tables(&mut out, note);
     record(&mut out, note);
@@ -86,21 +85,42 @@ fn mark(out: &mut Page, m: &MarkNote) {
             m.lines.iter().map(|l| l.leiden.clone()).collect(),
         ));
     }
-    let mut said = vec![m.is.words.clone()];
-    said.extend(m.details.iter().map(|s| s.words.clone()));
+    let mut said = Vec::new();
+    // Its heading says what it is; the summary, where it was shown
+    let more = m.is.words.contains(',') || m.is.words.contains(" of ");
+    if more {
+        said.push(m.is.words.clone());
+    }
+    said.extend(on(m));
     said.extend(read(m));
-    // How surely its one line is read, and who is asked, is said already
+    // Who is asked, and that nothing was read, is said already
     let asked = m
         .decided
         .iter()
         .any(|s| s.words.contains(" is to be asked."));
     let again = |s: &&Sentence| {
-        m.lines.len() == 1 && s.words.starts_with("Line 1 has a chance")
+        m.lines.len() == 1 && is_of_lines(s)
+            || m.lines.is_empty() && s.words.ends_with("nothing could be read.")
             || asked && s.words.starts_with("It waits for the answer")
     };
     let more = m.decided.iter().chain(m.open.iter().filter(|s| !again(s)));
     said.extend(more.map(|s| s.words.clone()));
-    out.passage("mark", Some(&m.id), Block::Paragraph(said.join(" ")));
+    if !said.is_empty() {
+        out.passage("mark", Some(&m.id), Block::Paragraph(said.join(" ")));
+    }
+}
+
+/// That it is on the part below whose heading it stands, where the photograph leaves that in doubt and
+/// its sentence doesn't say so.
+fn on(m: &MarkNote) -> Option<String> {
+    let (part, chance) = m.borne.as_ref()?;
+    let chance = (*chance).filter(|p| m.on.is_some() && *p < ENTRY_TABLE[1].0)?;
+    Some(format!("It is {} on the {part}.", with_number(chance)))
+}
+
+/// A doubt about lines tells their chances.
+fn is_of_lines(s: &Sentence) -> bool {
+    s.words.starts_with("Line 1 has a chance") || s.words.starts_with("Lines ")
 }
 
 /// Least and greatest chance of a line of the program's.
@@ -120,15 +140,16 @@ fn read(m: &MarkNote) -> Option<String> {
         let told = |s: &Sentence| s.words.contains("): it reads “");
         return (!m.decided.iter().any(told)).then(|| format!("Read by {by}."));
     }
-    let (least, most) = chances(m).filter(|c| c.0 < ENTRY_TABLE[0].0)?;
-    Some(match likely(least) == likely(most) {
-        true => format!("The reading is {} right.", with_number(least)),
-        false => format!(
-            "The reading is {} right throughout, its surest line {}.",
-            with_number(least),
-            with_number(most)
-        ),
-    })
+    let (least, _) = chances(m).filter(|c| c.0 < ENTRY_TABLE[0].0)?;
+    let told = |s: &Sentence| s.words.starts_with("Line ") || s.words.starts_with("Lines ");
+    if m.lines.len() > 1 && m.open.iter().any(told) {
+        return None;
+    }
+    let throughout = if m.lines.len() > 1 { " throughout" } else { "" };
+    Some(format!(
+        "The reading is {} right{throughout}.",
+        with_number(least)
+    ))
 }
 
 /// What concerns several parts, or the picture.
@@ -141,10 +162,9 @@ fn dates(out: &mut Page, note: &Note) {
         .filter(|(_, b)| b.is_none())
         .map(|(s, _)| s)
         .collect();
-    if whole.is_empty() && e.conflicts.is_empty() && e.chart.is_none() {
-        return;
+    if !whole.is_empty() || !e.conflicts.is_empty() {
+        out.push(Block::Heading("Parts and picture".into()));
     }
-    out.push(Block::Heading("Parts and picture".into()));
     if !whole.is_empty() {
         let words = Block::Paragraph(run_on(whole));
         out.passage("part", Some("several"), words);
@@ -207,8 +227,9 @@ fn tables(out: &mut Page, note: &Note) {
     ];
     let worded = worded::rows(note, out);
     table(out, "Passages in a person's own words", &heads, worded);
+    questions(out, note);
     let marks = note.marks.iter().map(row_of).collect();
-    let heads = ["Mark", "What", "Where", "State", "Read by", "Rightly"];
+    let heads = ["Mark", "What", "Where", "On", "State", "Read by", "Rightly"];
     table(out, "The marks", &heads, marks);
     let mut lines = Vec::new();
     let mut states = Vec::new();
@@ -278,6 +299,11 @@ fn row_of(m: &MarkNote) -> Vec<String> {
         m.id.clone(),
         m.heading.clone(),
         m.place.clone(),
+        match &m.borne {
+            Some((part, Some(p))) => format!("{part}, {}", with_number(*p)),
+            Some((part, None)) => part.clone(),
+            None => String::new(),
+        },
         m.standing.as_str().into(),
         by,
         rightly,
@@ -299,7 +325,7 @@ fn entries(m: &MarkNote) -> Vec<Vec<String>> {
             false => x.chance.max(r.chance),
         };
         if !x.because.contains(&r.because) {
-            x.because += &format!("; {}", r.because);
+            x.because += &format!(" {}", r.because);
         }
     }
     let row = |r: Rival| {
@@ -380,7 +406,7 @@ fn key(out: &mut Page) {
     };
     out.push(Block::Heading("How to read this note".into()));
     out.push(Block::Paragraph(
-        "What the program proposes carries a word of doubt and a number, the chance between 0 and 1 that such a statement is right. What a person decided carries their name and the day. A reading without such a word is right nineteen times in twenty or more."
+        "What the program proposes carries a word of doubt and a number, the chance between 0 and 1 that such a statement is right; without them it is right nineteen times in twenty or more, and the tables have its chance. What a person decided carries their name and the day."
             .into(),
     ));
     out.push(Block::Paragraph(format!("Provenance: {}", provenance::KEY)));

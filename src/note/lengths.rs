@@ -194,14 +194,22 @@ fn label(note: &Note) -> Page {
     out
 }
 
-/// What to look up or photograph next.
+/// What to look up or photograph next. What is asked of several marks in the same words is asked once.
 pub(super) fn questions(out: &mut Page, note: &Note) {
     let mut rows: Vec<Vec<String>> = Vec::new();
+    let mut close: Vec<(String, Vec<String>)> = Vec::new();
     let mut settle: Vec<String> = Vec::new();
     for q in note.evidence.questions.iter().take(MOST_QUESTIONS) {
         match q.marks.as_slice() {
             // What is in doubt about a mark is told there
             [mark] if q.ask.starts_with("Settle ") => settle.push(mark.clone()),
+            [mark] if q.ask.starts_with("Photograph ") => {
+                let ask = q.ask.replace(mark.as_str(), "{}");
+                match close.iter_mut().find(|c| c.0 == ask) {
+                    Some(c) => c.1.push(mark.clone()),
+                    None => close.push((ask, vec![mark.clone()])),
+                }
+            }
             _ => {
                 // Said once, above the table
                 let ask = q.ask.replace(", without opening anything", "");
@@ -210,15 +218,18 @@ pub(super) fn questions(out: &mut Page, note: &Note) {
             }
         }
     }
+    for (ask, marks) in close.into_iter().rev() {
+        let ask = ask.replace("{}", &reasons::and(&marks));
+        rows.insert(0, vec![ask, "Nothing could be read there.".into()]);
+    }
     if !settle.is_empty() {
         let ask = format!("Settle {} (dorso settle NUMBER).", reasons::and(&settle));
         let why = "What is in doubt about each stands with it above.";
         rows.insert(0, vec![ask, why.into()]);
     }
     if !rows.is_empty() {
-        out.push(Block::Heading("What to look up or photograph next".into()));
         out.push(Block::Table {
-            caption: "The most telling first; look without opening, lifting or peeling anything"
+            caption: "What to look up or photograph next, the most telling first, without opening, lifting or peeling anything"
                 .into(),
             heads: vec!["What", "Why"],
             rows,

@@ -9,6 +9,7 @@
 //! values and printed from these.
 
 mod brackets;
+mod breaks;
 mod dates;
 mod lead;
 mod link;

@@ -279,6 +279,7 @@ fn links(
     }
     // Links of a text keep its order; they are put between the others by their years.
     found.sort_by_key(|f| f.year);
+    parted(&mut found);
     let statement = |words: &str| Event::new(Who::Statement(words.into()));
     if found.is_empty() {
         let words = "No owner, dealer or sale is told by the back";
@@ -303,6 +304,20 @@ fn links(
     }
     let events: Vec<Event> = out.links.iter().map(|l| l.0.clone()).collect();
     out.line = provenance::line(&events);
+}
+
+/// A text says that a thing passed directly to its own next link. Where another link has come between by
+/// its year, nothing says so any more.
+fn parted(found: &mut [Found]) {
+    let of_text = |f: &Found| matches!(f.event.who, Who::Text(_));
+    for i in 1..found.len() {
+        if of_text(&found[i - 1])
+            && !of_text(&found[i])
+            && found[i - 1].event.next == Next::Directly
+        {
+            found[i - 1].event.next = Next::Unknown;
+        }
+    }
 }
 
 /// The links of a text that somebody handed in, each with what the marks say for or against it.
@@ -351,4 +366,33 @@ fn handed_in(t: &Told, facts: &[Facts<'_>], found: &mut Vec<Found>) {
 fn provenance_year(edtf: &str) -> Option<i64> {
     let e = Edtf::parse(edtf.trim()).ok()?;
     Some(e.latest().or_else(|| e.earliest())?.year)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_link_that_comes_between_two_of_a_text_parts_them() {
+        let found = |year: i64, who: Who| Found {
+            year,
+            event: Event {
+                next: Next::Directly,
+                ..Event::new(who)
+            },
+            basis: Basis::Record,
+            notes: Vec::new(),
+        };
+        let text = |year, words: &str| found(year, Who::Text(words.into()));
+        let mut all = [
+            text(1860, "Alda Renshaw"),
+            text(1868, "Thomas Renshaw"),
+            found(1890, Who::Trade("Ostrey Rooms".into())),
+            text(1902, "Miss Vane"),
+        ];
+        parted(&mut all);
+        let next: Vec<Next> = all.iter().map(|f| f.event.next).collect();
+        let direct = Next::Directly;
+        assert_eq!(next, [direct, Next::Unknown, direct, direct]);
+    }
 }

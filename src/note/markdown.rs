@@ -62,11 +62,8 @@ fn set(out: &mut String, blocks: &[Block], pictures: &Pictures) {
                 picture(out, shown, pictures);
                 Ok(())
             }
-            Block::More { summary, blocks } => {
-                let _ = writeln!(out, "{}:\n", escape(summary));
-                set(out, blocks, pictures);
-                Ok(())
-            }
+            // What is folded away is a page's, which can be opened
+            Block::More { .. } => Ok(()),
         };
     }
 }

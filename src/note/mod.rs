@@ -143,12 +143,12 @@ pub struct MarkNote {
     pub standing: Standing,
     /// The part that bears it, by a person or as the photograph shows it; `None`: not told.
     pub on: Option<crate::decisions::Bearer>,
+    /// The part by its name, and the chance of that where the photograph tells it.
+    pub borne: Option<(String, Option<f64>)>,
     /// What it is and whose, in one sentence.
     pub is: Sentence,
     /// The showing that it tells of.
     pub shown: Option<Sentence>,
-    /// What it tells of that showing beside the name.
-    pub details: Option<Sentence>,
     /// What it states.
     pub states: Vec<Stated>,
     /// What it may name, list by list, the likeliest first.
@@ -299,7 +299,7 @@ impl Note {
         let is = self
             .marks
             .iter()
-            .flat_map(|m| m.shown.iter().chain(&m.details));
+            .flat_map(|m| m.shown.iter().chain([&m.is]));
         let e = &self.evidence;
         [&self.lead, &self.summary, &self.short, &self.unknown]
             .into_iter()

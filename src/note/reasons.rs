@@ -1,6 +1,6 @@
 //! Why a part is dated as it is, as a person would say it aloud.
 
-use super::certainty::with_number;
+use super::certainty::{PLAIN, likely, with_number};
 use super::facts::Facts;
 use super::{Basis, Sentence};
 use crate::decisions::Bearer;
@@ -21,8 +21,8 @@ pub(super) fn years(y: &Years) -> String {
     }
 }
 
-/// "The frame was made between 1853 and 1874, probably (0.86), since printed label 1b names ...";
-/// `None` for a part without a limit.
+/// "The frame was probably made between 1853 and 1874, since printed label 1b names ..."; the summary
+/// and the chart have the chance. `None` for a part without a limit.
 pub(super) fn made(
     part: Bearer,
     dated: &Dated,
@@ -33,11 +33,11 @@ pub(super) fn made(
         return None;
     }
     let name = part.as_str();
-    let mut said = format!(
-        "The {name} was made {}, {}",
-        years(&dated.years),
-        with_number(dated.chance)
-    );
+    let word = match dated.chance >= PLAIN {
+        true => String::new(),
+        false => format!("{} ", likely(dated.chance)),
+    };
+    let mut said = format!("The {name} was {word}made {}", years(&dated.years));
     let all: Vec<(&Mark, &Reading)> = gathered
         .back
         .marks
@@ -50,38 +50,40 @@ pub(super) fn made(
     if !clauses.is_empty() {
         said += &format!(", since {}", and(&clauses));
     }
-    said += ".";
-    let makers = all
+    let own = |m: &Mark| m.bearer == Some(part);
+    let makers = all.iter().any(|(m, r)| r.role == Role::Maker && own(m));
+    let later = |(m, r): &&(&Mark, &Reading)| r.role == Role::Later || !own(m);
+    let mut later: Vec<&str> = all
         .iter()
-        .any(|(m, r)| r.role == Role::Maker && m.bearer == Some(part));
-    let later = all
-        .iter()
-        .any(|(m, r)| r.role == Role::Later || m.bearer != Some(part));
-    if makers {
-        said += &format!(" A maker's mark is of one time with the {name} that bears it.");
-    }
-    if later {
-        said += &format!(" What was put on the {name} shows that it was there by then.");
-    }
-    let proposed = |m: &&Mark| dated.proposed.contains(&m.id);
-    let proposed: Vec<String> = gathered
-        .back
-        .marks
-        .iter()
-        .filter(proposed)
-        .map(|m| m.name.clone())
+        .filter(later)
+        .map(|(m, _)| m.id.as_str())
         .collect();
-    if !proposed.is_empty() {
-        said += &format!(
-            " That the {name} bears {} is only proposed from the photograph.",
-            and(&proposed)
-        );
+    later.dedup();
+    let mut why = Vec::new();
+    if makers {
+        why.push(format!(
+            "a maker's mark is as old as the {name} that bears it"
+        ));
+    }
+    if !later.is_empty() {
+        let was = if later.len() == 1 {
+            "it was"
+        } else {
+            "they were"
+        };
+        why.push(format!("{was} on the {name} by then"));
+    }
+    if !dated.proposed.is_empty() {
+        why.push("only the photograph tells what part bears it".into());
     }
     let memory = |m: &Mark| m.claims.iter().any(|c| c.source.contains("memory"));
     if all.iter().any(|(m, _)| memory(m)) {
-        said += " Some of these years are set down from memory, to be checked.";
+        why.push("some years are from memory, to be checked".into());
     }
-    Some(said)
+    if !why.is_empty() {
+        said += &format!("; {}", and(&why));
+    }
+    Some(said + ".")
 }
 
 /// The readings of a mark that set a limit of these years: of each claim the likeliest one.

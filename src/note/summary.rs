@@ -1,13 +1,8 @@
 //! The note for the file in a few sentences.
 
-use super::provenance::Who;
-use super::{Basis, Evidence, MarkNote, Provenance, Sentence, Standing, reasons};
+use super::{Basis, Evidence, MarkNote, Sentence, reasons};
 
-pub(super) fn summary(
-    marks: &[MarkNote],
-    evidence: &Evidence,
-    provenance: &Provenance,
-) -> Vec<Sentence> {
+pub(super) fn summary(marks: &[MarkNote], evidence: &Evidence) -> Vec<Sentence> {
     let record = |words: String| Sentence {
         words,
         basis: Basis::Record,
@@ -24,22 +19,6 @@ pub(super) fn summary(
         }
     }
     out.extend(evidence.brief.iter().cloned());
-    let owned = |l: &(super::provenance::Event, Basis)| !matches!(l.0.who, Who::Statement(_));
-    if !provenance.links.iter().any(owned) {
-        out.push(record(
-            "No owner, dealer or sale is told by the back.".into(),
-        ));
-    }
-    let open: Vec<String> = marks
-        .iter()
-        .filter(|m| m.standing == Standing::Open)
-        .map(|m| m.id.clone())
-        .collect();
-    match open.len() {
-        0 => {}
-        1 => out.push(record(format!("In doubt is {}.", open[0]))),
-        _ => out.push(record(format!("In doubt are {}.", reasons::and(&open)))),
-    }
     out
 }
 

@@ -5,7 +5,7 @@
 //! is in doubt), and `[a|b]` stands as a, or as b (or as nothing) where a slot of a isn't filled.
 
 use super::Basis;
-use super::certainty::{likely, with_number};
+use super::certainty::{self, likely};
 use crate::dating::edtf::{Date, Edtf, End, Member, Year};
 use crate::decisions::two;
 use std::cell::RefCell;
@@ -76,7 +76,8 @@ impl Language {
 pub(super) enum Telling {
     /// By the words of an entry; what is too doubtful for the last of them isn't told.
     Words,
-    /// By the words of the note for the file with the chance; below this chance nothing is told.
+    /// By the words of the note for the file with the chance; below this chance nothing is told, and
+    /// from [`certainty::PLAIN`] on no word.
     Figures(f64),
 }
 
@@ -133,7 +134,8 @@ impl Wording {
         };
         let (mut words, least) = filler.run(self.text(key))?;
         let chances = filler.chances.take();
-        if let Some(word) = one_word(&chances).filter(|_| how != Telling::Words) {
+        let plain = |c: &[f64]| c.iter().all(|p| *p >= certainty::PLAIN);
+        if let Some(word) = one_word(&chances).filter(|_| !plain(&chances)) {
             // One word of doubt for all of it
             let bare = Filler {
                 bare: true,
@@ -328,10 +330,9 @@ impl Filler<'_> {
                 if name.starts_with([',', '~']) {
                     self.chances.borrow_mut().push(p);
                 }
-                if self.bare {
-                    String::new()
-                } else {
-                    with_number(p)
+                match self.bare {
+                    true => String::new(),
+                    false => certainty::doubt(p).trim_end().to_owned(),
                 }
             }
             (Basis::Program(_), Telling::Figures(_)) => return None,

@@ -32,6 +32,8 @@ mod table;
 mod vocabulary;
 mod words;
 
+pub use words::is_given_name;
+
 pub use beside::{Beside, Weight};
 use calibration::Calibration;
 pub use elsewhere::Wordings;

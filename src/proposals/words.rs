@@ -199,6 +199,13 @@ pub fn is_given(word: &[u8]) -> bool {
     word.len() > 1 && given(&spell(word), 2).is_some()
 }
 
+/// Whether a word in small letters is a given name or a short form of one.
+pub fn is_given_name(word: &str) -> bool {
+    GIVEN
+        .iter()
+        .any(|(l, s)| *l == word || s.split(' ').any(|x| x == word))
+}
+
 /// An initial in a list may be written out on the mark.
 fn initial(letter: u8) -> Choices {
     let names: Vec<&str> = GIVEN

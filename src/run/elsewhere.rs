@@ -42,16 +42,24 @@ impl Elsewhere {
         } else {
             "as the program read it"
         };
+        format!(
+            "{}; that one reads “{}” ({by})",
+            self.short(),
+            self.reads.join(" / ")
+        )
+    }
+
+    /// The same without what the other one reads, which the note of its picture has.
+    pub fn short(&self) -> String {
         let look = match self.looks_alike {
             Some(true) => "; both look alike too",
             Some(false) => "; by their pictures this isn't to be seen",
             None => "",
         };
         format!(
-            "It may be the same label as {} of “{}”, which reads “{}” ({by}): chance {} by the wording{look}",
+            "It may be the same label as {} of “{}”: chance {} by the wording{look}",
             self.mark,
             self.picture,
-            self.reads.join(" / "),
             crate::decisions::two(self.chance)
         )
     }
@@ -108,7 +116,7 @@ pub fn tell(note: &mut Note, own: &[KeptMark], all: &[KeptMark]) {
         let noted = note.marks.iter_mut().find(|m| m.id == mark.to_string());
         if let Some(m) = noted.filter(|m| m.standing == Standing::Open) {
             m.open.extend(found.iter().map(|e| Sentence {
-                words: format!("{}.", e.words()),
+                words: format!("{}.", e.short()),
                 basis: Basis::Record,
             }));
         }

@@ -278,7 +278,7 @@ fn the_gap_of_1933_to_1945_is_named_and_never_filled() {
     assert!(
         gap[0]
             .words
-            .starts_with("Whereabouts 1933–1945 not established: the dates of 5f may reach")
+            .starts_with("Whereabouts 1933–1945: the dates of 5f may reach")
     );
     assert!(gap[0].words.contains("say nothing of ownership"));
 }

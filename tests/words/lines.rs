@@ -71,6 +71,77 @@ fn somebody_further_is_kept_apart_from_whose_link_it_is() {
 }
 
 #[test]
+fn whose_it_became_stands_first_and_slips_of_the_pen_are_read() {
+    for (text, name, further, place, years) in [
+        (
+            "Purchased from the artist by Miss Vane, Leeds, 1869",
+            "Miss Vane",
+            "the artist",
+            "Leeds",
+            "1869",
+        ),
+        (
+            "Renshaw, Alfred, Kendal, Westmorland, England",
+            "Renshaw, Alfred",
+            "",
+            "Kendal, Westmorland, England",
+            "",
+        ),
+        (
+            "Puchased by Miss Vane, by Decemmber 4, 1875",
+            "Miss Vane",
+            "",
+            "",
+            "[..1875-12-04]",
+        ),
+        (
+            "(Oakes Gallery), Leeds, England",
+            "Oakes Gallery",
+            "",
+            "Leeds, England",
+            "",
+        ),
+        ("Mrs. Jane L. May, 1928", "Mrs. Jane L. May", "", "", "1928"),
+        (
+            "Oakes & Co., 1220 Vane Street, London",
+            "Oakes & Co.",
+            "",
+            "1220 Vane Street, London",
+            "",
+        ),
+        (
+            "Sale, Renshaw collection, Harbottle's, London, 29 April-1 May 1863",
+            "Renshaw collection",
+            "Harbottle's",
+            "",
+            "1863-04-29/1863-05-01",
+        ),
+        (
+            "Dr, Vane, Leeds, England, 2004-5",
+            "Dr, Vane",
+            "",
+            "Leeds, England",
+            "2004/2005",
+        ),
+    ] {
+        let line = Line::parse(text);
+        assert_eq!(line.to_string(), text);
+        let all = line.links[0].parties();
+        let next = all.get(1).map_or("", |p| p.name.as_str());
+        assert_eq!(
+            (line.links.len(), all[0].name.as_str(), next),
+            (1, name, further),
+            "{text}"
+        );
+        assert_eq!(
+            (all[0].place.as_str(), line.links[0].years().as_str()),
+            (place, years),
+            "{text}"
+        );
+    }
+}
+
+#[test]
 fn what_is_no_link_stays_as_text() {
     let text = "The frame was sent to the joiner and came back without its label";
     let line = Line::parse(text);
@@ -153,16 +224,17 @@ fn right(set: &str) -> f64 {
 
 // All truths were written before the answers were seen, each set drawn at random from the lines not
 // looked at before. Before the repairs that each led to, the sets stood at 342 of 357 links, 122 of 129,
-// 140 of 150, 126 of 132 and 112 of 119. What follows from the repairs is held here, and is no figure
+// 140 of 150, 126 of 132, 112 of 119 and 345 of 359. What follows from the repairs is held here, and is no figure
 // for lines not yet seen.
 #[test]
 fn links_of_real_lines_have_name_place_and_years() {
     for (set, least) in [
         ("first", 0.98),
-        ("second", 0.97),
+        ("second", 0.98),
         ("third", 0.97),
         ("fourth", 0.97),
-        ("fifth", 0.96),
+        ("fifth", 0.98),
+        ("sixth", 0.98),
     ] {
         let right = right(set);
         println!("links right: {set} {right:.4}");
@@ -174,7 +246,7 @@ fn links_of_real_lines_have_name_place_and_years() {
 fn years_are_dates_as_edtf_has_them() {
     let doc: Value =
         serde_json::from_str(include_str!("../reference/provenance_lines.json")).unwrap();
-    let sets = ["first", "second", "third", "fourth", "fifth"];
+    let sets = ["first", "second", "third", "fourth", "fifth", "sixth"];
     let lines = sets.map(|s| doc[s]["lines"].as_array().unwrap().clone());
     let mut seen = 0;
     for l in lines.iter().flatten() {
@@ -227,7 +299,7 @@ fn long_texts_of_one_pattern_come_back_whole() {
         "in X ",
     ];
     for p in patterns {
-        let text = p.repeat(100_000 / p.len());
+        let text = p.repeat(30_000 / p.len());
         assert_eq!(Line::parse(&text).to_string(), text, "{p:?}");
     }
 }

@@ -92,7 +92,8 @@ pub(super) fn jpegs(note: &Note, crops: &Crops, which: &Shown) -> Vec<Jpeg> {
         .collect()
 }
 
-/// A line ready to be set, or a picture.
+/// A line ready to be set, a row of a table, or a picture.
+#[derive(Default)]
 pub(super) struct Line {
     pub(super) text: String,
     pub(super) bold: bool,
@@ -103,7 +104,36 @@ pub(super) struct Line {
     pub(super) keeps: bool,
     /// Place among the pictures, and points wide and high.
     pub(super) picture: Option<(usize, f32, f32)>,
+    /// Cells of a row of a table.
+    pub(super) cells: Vec<Cell>,
+    /// Place of the row with the heads, which is set again on top of the next page.
+    pub(super) head: Option<usize>,
 }
+
+impl Line {
+    /// Points that it takes.
+    pub(super) fn high(&self) -> f32 {
+        let rows = self.cells.iter().map(|c| c.lines.len()).max();
+        match rows {
+            Some(n) => n as f32 * self.size * LEADING + 2.0 * PAD,
+            None => self.size * LEADING + self.before,
+        }
+    }
+}
+
+/// A cell of a table: where it begins, from the margin, how wide it is (points), and its lines.
+pub(super) struct Cell {
+    pub(super) x: f32,
+    pub(super) wide: f32,
+    pub(super) lines: Vec<String>,
+}
+
+/// Room between the rule of a cell and its text, points.
+pub(super) const PAD: f32 = 3.0;
+/// Size of the letters in a table, points.
+const TABLE: f32 = 8.0;
+/// A row is parted where it has more lines.
+const MOST_LINES: usize = 40;
 
 /// Breaks a text at words; a word wider than the line is broken within.
 fn broken(font: &Font, text: &str, size: f32, width: f32) -> Vec<String> {
@@ -170,7 +200,59 @@ impl Setter<'_> {
                 indent,
                 before: if i == 0 { before } else { 0.0 },
                 keeps: heavy,
-                picture: None,
+                ..Line::default()
+            });
+        }
+    }
+
+    /// A table with rules; its heads stay with the first row.
+    fn table(&mut self, heads: &[&str], rows: &[Vec<String>]) {
+        let shown = |t: &str| crate_visible(t).nfc().collect::<String>();
+        let heads: Vec<String> = heads.iter().map(|h| shown(h)).collect();
+        let rows: Vec<Vec<String>> = rows
+            .iter()
+            .map(|r| r.iter().map(|c| shown(c)).collect())
+            .collect();
+        let wide = columns(self.bold, self.plain, &heads, &rows);
+        let head = self.lines.len();
+        self.row(&heads, &wide, None);
+        for row in &rows {
+            self.row(row, &wide, Some(head));
+        }
+    }
+
+    /// One row; `head` is `None` for the heads themselves.
+    fn row(&mut self, texts: &[String], wide: &[f32], head: Option<usize>) {
+        let font = if head.is_none() {
+            self.bold
+        } else {
+            self.plain
+        };
+        let set: Vec<Vec<String>> = texts
+            .iter()
+            .zip(wide)
+            .map(|(t, w)| broken(font, t, TABLE, w - 2.0 * PAD))
+            .collect();
+        let most = set.iter().map(Vec::len).max().unwrap_or(0).max(1);
+        for from in (0..most).step_by(MOST_LINES) {
+            let mut x = 0.0;
+            let cell = |(lines, w): (&Vec<String>, &f32)| {
+                let lines = lines.iter().skip(from).take(MOST_LINES).cloned();
+                let cell = Cell {
+                    x,
+                    wide: *w,
+                    lines: lines.collect(),
+                };
+                x += w;
+                cell
+            };
+            self.lines.push(Line {
+                bold: head.is_none(),
+                size: TABLE,
+                keeps: head.is_none(),
+                cells: set.iter().zip(wide).map(cell).collect(),
+                head,
+                ..Line::default()
             });
         }
     }
@@ -197,23 +279,25 @@ impl Setter<'_> {
                     heads,
                     rows,
                 } => {
-                    self.add(caption, true, 9.5, 0.0, 8.0);
-                    self.add(&heads.join(" · "), false, 8.5, 10.0, 2.0);
-                    if let Some(heads) = self.lines.last_mut() {
-                        heads.keeps = true;
-                    }
-                    for row in rows {
-                        self.add(&row.join(" · "), false, 8.5, 10.0, 2.0);
-                    }
+                    self.add(caption, true, 9.5, 0.0, 10.0);
+                    self.gap(3.0);
+                    self.table(heads, rows);
+                    self.gap(4.0);
                 }
                 Block::Picture(which) => self.picture(which),
-                // Nothing is folded away on paper
-                Block::More { summary, blocks } => {
-                    self.add(summary, true, 9.5, 0.0, 8.0);
-                    self.set(blocks);
-                }
+                // What is folded away is a page's, which can be opened
+                Block::More { .. } => {}
             }
         }
+    }
+
+    /// So many points of nothing, before and behind a table.
+    fn gap(&mut self, before: f32) {
+        self.lines.push(Line {
+            before,
+            keeps: true,
+            ..Line::default()
+        });
     }
 
     /// A picture as wide as the page or as high as it may be.
@@ -224,17 +308,49 @@ impl Setter<'_> {
             let wide = PAGE.0 - 2.0 * MARGIN;
             let scale = (wide / w).min(highest / h).min(0.5);
             self.lines.push(Line {
-                text: String::new(),
-                bold: false,
                 size: h * scale / LEADING,
-                indent: 0.0,
                 before: 6.0,
                 keeps: *which != Shown::Backs,
                 picture: Some((self.jpegs.len(), w * scale, h * scale)),
+                ..Line::default()
             });
             self.jpegs.push(jpeg);
         }
     }
+}
+
+/// Widths of columns, points: room for the longest word of each, no more than a third of the page, the
+/// rest by how long their texts are.
+fn columns(bold: &Font, plain: &Font, heads: &[String], rows: &[Vec<String>]) -> Vec<f32> {
+    let whole = PAGE.0 - 2.0 * MARGIN;
+    let long = |i: usize, by_words: bool| {
+        let cells = rows.iter().filter_map(move |r| r.get(i));
+        let texts = cells.map(|t| (plain, t)).chain([(bold, &heads[i])]);
+        let wide = texts.map(|(font, t)| match by_words {
+            true => t
+                .split_whitespace()
+                .map(|w| font.width(w, TABLE))
+                .fold(0.0, f32::max),
+            false => font.width(t, TABLE),
+        });
+        wide.fold(0.0, f32::max)
+    };
+    let least: Vec<f32> = (0..heads.len())
+        .map(|i| long(i, true).min(whole / 3.0) + 2.0 * PAD + 0.5)
+        .collect();
+    let wanted: Vec<f32> = (0..heads.len())
+        .map(|i| (long(i, false) + 2.0 * PAD + 0.5 - least[i]).clamp(0.0, 3.0 * whole))
+        .collect();
+    let (taken, more) = (least.iter().sum::<f32>(), wanted.iter().sum::<f32>());
+    let room = whole - taken;
+    let part = match room >= 0.0 && more > 0.0 {
+        true => (room / more).min(1.0),
+        false => 0.0,
+    };
+    // Where even the longest words don't fit, all columns are narrowed alike
+    let narrowed = if room < 0.0 { whole / taken } else { 1.0 };
+    let all = least.iter().zip(&wanted);
+    all.map(|(l, w)| (l + w * part) * narrowed).collect()
 }
 
 /// Without control characters and changes of writing direction.

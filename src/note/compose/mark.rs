@@ -98,8 +98,8 @@ impl Teller<'_> {
                 _ => Standing::Open,
             },
             on: bearer(mark),
+            borne: borne(mark),
             is: entry::is(facts, w, figures),
-            details: entry::details(facts, w, figures),
             shown: entry::exhibited(facts, w, figures),
             states: stated(facts),
             rivals: undecided.iter().flat_map(|r| ranked(r)).collect(),
@@ -233,6 +233,15 @@ fn bearer(mark: &KeptMark) -> Option<Bearer> {
     (chance >= BORNE).then(|| Bearer::from(part))
 }
 
+/// The part as far as a person or the photograph tells it, and how surely.
+fn borne(mark: &KeptMark) -> Option<(String, Option<f64>)> {
+    if let Some(held) = &mark.settled.on {
+        return Some((held.value.0.as_str().into(), None));
+    }
+    let &(part, chance) = mark.bearing()?.on.first()?;
+    Some((part.as_str().into(), Some(chance)))
+}
+
 /// What a mark states, the likeliest of each sort.
 fn stated(facts: &Facts<'_>) -> Vec<Stated> {
     let told = |(role, name): (Role, &str)| {
@@ -256,7 +265,7 @@ fn ranked(r: &Rivals) -> Vec<Rival> {
             list: p.list.clone(),
             entry: format!("{} ({})", p.name, p.entry),
             chance: p.probability,
-            because: p.agreement.because.join("; "),
+            because: p.agreement.because.join(" "),
             source: p.source.clone(),
         })
         .collect();

@@ -27,17 +27,16 @@ pub(super) fn unknown(marks: &[&KeptMark], handed_in: bool) -> Vec<Sentence> {
     }
     let owners = match handed_in {
         true => {
-            "Whether the links of the text that was handed in are right: what marks say for or against one stands in the notes to it."
+            "Whether the links of the text that was handed in are right, beyond what marks say in the notes to it."
         }
-        false => {
-            "Who owned the picture, and when: no link from one owner to the next is drawn in this note."
-        }
+        false => "Who owned the picture, and when: no link from one owner to the next is drawn.",
     };
     out.push(record(owners.into()));
     out.push(years_of_loss(marks));
     out.push(record(
-            "What lies under labels, linings, backing paper and the rebate of the frame, and what was not photographed.".into(),
-        ));
+        "What labels, linings, backing paper and the rebate cover, and what was not photographed."
+            .into(),
+    ));
     out
 }
 
@@ -72,6 +71,6 @@ fn years_of_loss(marks: &[&KeptMark]) -> Sentence {
         )
     };
     record(format!(
-        "Whereabouts 1933–1945 not established: {marks}. If the picture may have been in continental Europe then, public registers of losses and a specialist are the usual next step."
+        "Whereabouts 1933–1945: {marks}. If the picture may have been in continental Europe then, ask public registers of losses and a specialist."
     ))
 }

@@ -12,6 +12,11 @@ const DEEPEST: usize = 3;
 
 impl Scan<'_> {
     pub(super) fn bracket(&mut self, end: usize) {
+        // "[29-31 March] 1911"
+        if let Some((date, n)) = dated(self.rest()).filter(|(_, n)| self.at + n > end) {
+            self.push(n, |_| Part::Date(date));
+            return;
+        }
         let whole = &self.text[self.at..end];
         let inner = &whole[1..whole.len() - 1];
         let (open, close) = if whole.starts_with('(') {
@@ -50,7 +55,11 @@ impl Scan<'_> {
         } else if let Some(parts) = self.nested(inner).filter(|_| open == '(') {
             self.at = end;
             self.parts.push(Part::Gap(open.into()));
-            self.parts.push(Part::Role(Role::Bracketed, String::new()));
+            if self.has_name() {
+                self.parts.push(Part::Role(Role::Bracketed, String::new()));
+            } else {
+                self.state = State::Named;
+            }
             self.parts.extend(parts);
             self.parts.push(Part::Gap(close.into()));
         } else {
@@ -128,6 +137,8 @@ impl Scan<'_> {
             .iter()
             .any(|p| matches!(p, Part::Place(_) | Part::Date(_) | Part::Way(..)));
         let left = scan.parts.iter().any(|p| matches!(p, Part::Text(_)));
-        (named && told && !left).then_some(scan.parts)
+        // "(Harbottle Gallery), Leeds": nobody was named before
+        let first = self.state == State::Lead && !self.has_name();
+        (named && (told || first) && !left).then_some(scan.parts)
     }
 }

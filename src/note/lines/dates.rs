@@ -40,8 +40,6 @@ pub(super) enum Sign {
     MonthNumber(usize),
     /// The month by this number in the table of spellings.
     Month(usize),
-    /// The last month, as `Month`.
-    LastMonth(usize),
     /// Day, at least so many places.
     Day(usize),
     /// Last day, as `Day`.
@@ -141,10 +139,12 @@ impl fmt::Display for Moment {
                 Sign::Plain(t) => f.write_str(t)?,
                 Sign::Year(2) => number(f, self.year.map(|y| y % 100), 2)?,
                 Sign::Year(wide) => number(f, self.year, *wide)?,
-                Sign::LastYear(2) => number(f, self.last.0.map(|y| y % 100), 2)?,
+                Sign::LastYear(wide @ 1..=2) => {
+                    number(f, self.last.0.map(|y| y % 10u32.pow(*wide as u32)), *wide)?;
+                }
                 Sign::LastYear(wide) => number(f, self.last.0, *wide)?,
                 Sign::MonthNumber(wide) => number(f, self.month, *wide)?,
-                Sign::Month(at) | Sign::LastMonth(at) => f.write_str(MONTHS[*at].0)?,
+                Sign::Month(at) => f.write_str(MONTHS[*at].0)?,
                 Sign::Day(wide) => number(f, self.day, *wide)?,
                 Sign::LastDay(wide) => number(f, self.last.2, *wide)?,
                 Sign::Century => number(f, self.year.map(|y| y / 100 + 1), 1)?,

@@ -26,7 +26,7 @@ use Way::{
 const WAYS: [(Way, &str); 15] = [
     (
         Descent,
-        "by descent to|be descent to|by descent through|by descent in|by descent from|by descent|then by descent to|then by descent|thence by descent to|thence by descent|and by descent to|by family descent to|by family descent|descended to|descended in|by inheritance to|by inheritance from|by inheritance|inherited by|inherited from|life interest to",
+        "by descent to|be descent to|by descent through|by descent in|by descent from|by descent|then by descent to|then by descent|thence by descent to|thence by descent|and by descent to|by gift or descent to|by gift or descent|by family descent to|by family descent|descended to|descended in|by inheritance to|by inheritance from|by inheritance|inherited by|inherited from|life interest to",
     ),
     (
         Bequest,
@@ -34,11 +34,11 @@ const WAYS: [(Way, &str); 15] = [
     ),
     (
         Gift,
-        "by gift to|by gift of|by gift from|by gift|by partial gift to|gift to|gift of|gift from|gift by|gifts to|gifts of|gift|given to|given by|donated to|donated by|presented to|presented by",
+        "by gift to|by gift of|by gift from|by gift|by partial gift to|given to him as a gift from|given to her as a gift from|a gift to him from|a gift to him by|a gift to her from|a gift to her by|a gift from|as a gift from|gift to|gift of|gift from|gift by|gifts to|gifts of|gift|given to|given by|donated to|donated by|presented to|presented by",
     ),
     (
         Purchase,
-        "purchased by|purchased from|purchased at auction from|purchased at auction at|purchased at auction by|purchased at the|purchased at|purchased for|purchased through|purchased via|purchased in|purchased|purchase from|purchase by|purchase:|purchase|puchased by|museum purchase: gift of|museum purchase: gift from|museum purchase:|museum purchase from|museum purchase through|museum purchase with|museum purchase|bought by|bought from|bought at|bought at auction by|bought at auction at|bought at auction from|bought at auction|purchased at auction|bt.",
+        "purchased by|purchased from|purchased at auction from|purchased at auction at|purchased at auction by|purchased at the|purchased at|purchased for|purchased through|purchased via|purchased in|purchased|purchase from|purchase by|purchase:|purchase|museum purchase: gift of|museum purchase: gift from|museum purchase:|museum purchase from|museum purchase through|museum purchase with|museum purchase|bought by|bought from|bought at|bought at auction by|bought at auction at|bought at auction from|bought at auction|purchased at auction|bt.",
     ),
     (
         Acquired,
@@ -46,7 +46,7 @@ const WAYS: [(Way, &str); 15] = [
     ),
     (
         Sale,
-        "sold to|sold by|sold at auction at|sold at auction by|sold at auction,|sold at auction|sold at the|sold at|sold through|sold|sale to|sale at|sale:|sale,|sale|estate sale,|estate sale|anon. sale|anonymous sale,|anonymous sale|auction,|offered at|offered|sold directly to",
+        "sold to|sold by|sold at auction at|sold at auction by|sold at auction,|sold at auction|sold at the|sold at|sold through|sold|sale to|sale at|sale of|sale:|sale,|sale|estate sale,|estate sale|anon. sale|anonymous sale,|anonymous sale|auction,|offered at|offered|sold directly to",
     ),
     (
         Consigned,
@@ -54,19 +54,19 @@ const WAYS: [(Way, &str); 15] = [
     ),
     (
         With,
-        "with|held by|in the possession of|in possession of|in the collection of|the collection of|collection of|collection:|source:|provenance:|collector's seal of|collector's mark of|stamp of|ex coll.:|ex coll.|ex coll|ex collection:|ex collection of|ex collection",
+        "with|held by|in the possession of|in possession of|in the collection of|the collection of|collection of|collection:|collections:|source:|provenance:|collector's seal of|collector's mark of|stamp of|ex coll.:|ex coll.|ex coll|ex collection:|ex-collection|ex collection of|ex collections of|ex collection",
     ),
     (
         Loan,
-        "on deposit with|on deposit at|placed on deposit with|on loan to|on long-term loan to|on long term loan to|long-term loan to|long term loan to|extended loan to|lent to|loaned to",
+        "on deposit with|on deposit at|placed on deposit with|placed on deposit at|on loan from|on indefinite loan to|as indefinite loan to|on loan to|on long-term loan to|on long term loan to|long-term loan to|long term loan to|extended loan to|lent to|loaned to",
     ),
     (
         Transfer,
-        "transferred to|transferred from|transfer from|transfer to|by transfer from|by transfer to|by transfer|by conversion, to|by conversion to|returned to|returned by|museum appropriation|by appropriation|refused by",
+        "transferred to|transferred from|transfer from|transfer to|by transfer from|by transfer to|by transfer|by conversion, to|by conversion to|returned to|returned by|museum appropriation|by appropriation|refused by|deaccessioned by|deaccessioned",
     ),
     (
         Exchange,
-        "exchanged with|by exchange with|by exchange to|by exchange from|by exchange|acquired by exchange from",
+        "exchanged with|by exchange with|by exchange to|by exchange from|by exchange|acquired by exchange from|acquired by exchange by",
     ),
     (Restituted, "restituted to"),
     (Confiscated, "confiscated by|seized by|looted by"),
@@ -112,7 +112,10 @@ pub(super) fn way(text: &str) -> Option<(Way, usize)> {
         .iter()
         .flat_map(|(w, all)| all.split('|').map(move |p| (*w, p)));
     let (way, n) = phrases
-        .filter_map(|(w, p)| phrase(rest, p).map(|n| (w, n)))
+        .filter_map(|(w, p)| {
+            let n = phrase(rest, p).or_else(|| words::slipped_phrase(rest, p))?;
+            Some((w, n))
+        })
         .max_by_key(|(_, n)| *n)?;
     // "Gift Shop", "Sale Brothers", "Purchase Prize": a bare noun is a way only where the chunk ends
     let words = &c.rest()[..n];
@@ -126,6 +129,7 @@ pub(super) fn way(text: &str) -> Option<(Way, usize)> {
         return None;
     }
     if bare
+        && phrase(after, "collection").is_none()
         && !(after.is_empty() || after.starts_with([',', '(', '[', '.', ';', ':', '"', '“']))
         && !dated_next(after)
     {
@@ -204,9 +208,15 @@ pub(super) fn role(text: &str) -> Option<(Role, usize)> {
     let (role, n) = longest(text, &ROLES)?;
     let next = text[n..].trim_start();
     let next = words::phrase(next, "the").map_or(next, |n| next[n..].trim_start());
+    // "via 1967 International Exhibition"
+    let year = next.len() > 5
+        && next.as_bytes()[..4].iter().all(u8::is_ascii_digit)
+        && words::starts_upper(&next[4..])
+        && role == Role::Through;
     let ordinal = next.starts_with(|c: char| c.is_ascii_digit())
         && super::words::first_word(next).ends_with(['t', 'd', 'h']);
     let named = ordinal
+        || year
         || super::words::starts_upper(next)
         || next.starts_with(['"', '“', '('])
         || super::words::kinship(next).is_some()
@@ -246,6 +256,15 @@ pub(super) fn purpose(text: &str) -> Option<usize> {
     // No purpose that matters is longer
     let near = text.char_indices().nth(120).map_or(text.len(), |(i, _)| i);
     let text = &text[..near];
+    // "for "An American Designer,"": a title
+    let shown = text[n..].trim_start().trim_start_matches('"');
+    let from = text.len() - shown.len();
+    if from > n + 1
+        && let Some(end) = shown.find('"')
+    {
+        let signs = shown[end..].bytes().take_while(|b| *b == b'"').count();
+        return Some(from + end + signs);
+    }
     // The point behind an initial ends nothing
     let ends = |(i, c): (usize, char)| {
         let before = text[..i].rsplit(char::is_whitespace).next().unwrap_or("");
@@ -279,7 +298,10 @@ pub(super) fn sale_number(text: &str) -> Option<usize> {
     (!year && c.ends_word()).then_some(c.at)
 }
 
-const DETAILS: [&str; 31] = [
+const DETAILS: [&str; 34] = [
+    "by commission",
+    "directly",
+    "by auction",
     "lot",
     "duplicate",
     "donor",
@@ -333,7 +355,9 @@ pub(super) fn detail(chunk: &str) -> bool {
         "cat",
         "near",
     ];
-    DETAILS
+    // "3rd day" of a sale
+    let day = chunk.starts_with(|c: char| c.is_ascii_digit()) && chunk.ends_with(" day");
+    day || DETAILS
         .iter()
         .any(|d| phrase(chunk, d) == Some(chunk.len()))
         || chunk.starts_with(char::is_lowercase) && OPEN.iter().any(|d| phrase(chunk, d).is_some())
@@ -348,11 +372,10 @@ pub(super) fn ends_in_sale(way: &str) -> bool {
 
 /// A further person brought in right at the beginning: "From the artist".
 pub(super) fn begins(text: &str) -> Option<(Role, usize)> {
-    let n = phrase(text, "from").or_else(|| phrase(text, "through"))?;
-    let role = if text[..n].to_lowercase() == "from" {
-        Role::From
-    } else {
-        Role::Through
-    };
-    Some((role, n))
+    let all = [("from", Role::From), ("through", Role::Through)];
+    longest(text, &all).or_else(|| {
+        // "to his sister Elizabeth Vane"
+        let n = phrase(text, "to").filter(|_| text.starts_with('t'))?;
+        words::kinship(text[n..].trim_start()).map(|_| (Role::To, n))
+    })
 }

@@ -1,9 +1,10 @@
 //! One link taken apart from left to right.
 
-use super::pieces::piece;
+use super::breaks::{in_place, starts_way};
 use super::spans::{dated, life_untied};
-use super::words::{is_firm, kinship, starts_upper};
+use super::words::{kinship, starts_upper};
 use super::{Link, Part, Role, Way, lead, marks, words};
+use crate::note::provenance::Doubt;
 
 /// Brackets that open and close, `(` with `)` and `[` with `]`, by where they open; the second is
 /// behind the closing one. None goes over an empty line.
@@ -76,6 +77,8 @@ pub(super) struct Scan<'a> {
     pub(super) at: usize,
     pub(super) parts: Vec<Part>,
     pub(super) pairs: Vec<(usize, usize)>,
+    /// Where they close, in order.
+    pub(super) ends: Vec<usize>,
     pub(super) state: State,
     pub(super) depth: usize,
     /// Behind the word "sale": a house, a title or a place.
@@ -84,11 +87,15 @@ pub(super) struct Scan<'a> {
 
 impl<'a> Scan<'a> {
     pub(super) fn new(text: &'a str, depth: usize) -> Scan<'a> {
+        let pairs = pairs(text);
+        let mut ends: Vec<usize> = pairs.iter().map(|p| p.1).collect();
+        ends.sort_unstable();
         Scan {
             text,
             at: 0,
             parts: Vec::new(),
-            pairs: pairs(text),
+            pairs,
+            ends,
             state: State::Lead,
             depth,
             sale: false,
@@ -132,11 +139,14 @@ impl<'a> Scan<'a> {
 
     /// "According to the records, this picture was bought by": told in a sentence.
     fn told(&mut self) -> bool {
-        const WAS: [&str; 4] = [
+        const WAS: [&str; 7] = [
+            "was given to",
             "was purchased by",
             "was acquired by",
             "was bought by",
             "was sold to",
+            "was a gift to",
+            "was a gift from",
         ];
         let near = self
             .text
@@ -176,7 +186,9 @@ impl<'a> Scan<'a> {
                 .split_whitespace()
                 .skip(1)
                 .all(|w| w.starts_with(|c: char| !c.is_uppercase()));
-            if thing && BY.iter().any(|b| words::phrase(rest, b).is_some()) {
+            // "Museum purchased from": who, and not what
+            let who = words::is_firm(&self.text[..at]);
+            if thing && !who && BY.iter().any(|b| words::phrase(rest, b).is_some()) {
                 if lead::doubt(self.text).is_none() && words::kinship(self.text).is_none() {
                     let t = self.take(at);
                     self.parts.push(Part::Detail(t));
@@ -217,6 +229,11 @@ impl<'a> Scan<'a> {
     fn fixed(&mut self) -> bool {
         let rest = self.rest();
         let lead = self.state == State::Lead;
+        // "Mr. Ogle (or Ogel)?"
+        if rest == "?" || rest.starts_with("? ") || rest.starts_with("?,") {
+            self.push(1, |t| Part::Doubt(Doubt::Possibly, t));
+            return true;
+        }
         if let Some((d, n)) = lead::doubt(rest).filter(|_| dated(rest).is_none()) {
             self.push(n, |t| Part::Doubt(d, t));
             // "possibly in a private collection"
@@ -254,14 +271,18 @@ impl<'a> Scan<'a> {
             self.state = State::Placed;
             return true;
         }
-        if let Some((date, n)) = dated(rest) {
+        if let Some((date, n)) = dated(rest).filter(|_| !words::is_address(rest)) {
             // A bracket that is never closed stands before it
             let open = matches!(self.parts.last(), Some(Part::Gap(g)) if g.ends_with('['));
             let life = date
                 .as_life(open)
                 .filter(|_| !lead || open && self.has_name());
             self.push(n, |_| life.map_or(Part::Date(date), Part::Life));
-            if lead && self.has_name() {
+            // "via 1967 International Exhibition": who that is comes yet
+            let brought = self.parts.iter().rev().nth(1);
+            let brought = matches!(brought, Some(Part::Gap(_)))
+                && matches!(self.parts.iter().rev().nth(2), Some(Part::Role(..)));
+            if lead && self.has_name() && !brought {
                 self.state = State::Placed;
             }
             return true;
@@ -274,7 +295,8 @@ impl<'a> Scan<'a> {
             self.push(n, Part::Price);
             return true;
         }
-        if let Some(n) = marks::mark(rest).filter(|_| !lead) {
+        // A collector known by nothing but the mark: "Lugt 838a."
+        if let Some(n) = marks::mark(rest).filter(|n| !lead || *n == rest.len()) {
             self.push(n, Part::Mark);
             return true;
         }
@@ -336,113 +358,4 @@ impl<'a> Scan<'a> {
             .iter()
             .any(|p| matches!(p, Part::Name(_) | Part::Kin(_)))
     }
-
-    /// Words up to a comma, a bracket or something in a fixed form.
-    pub(super) fn measure(&self) -> usize {
-        let rest = self.rest();
-        let mut fresh = false;
-        let mut quoted = false;
-        for (i, c) in rest.char_indices() {
-            if i > 0 {
-                let here = &rest[i..];
-                let bracket = "([".contains(c)
-                    && (self
-                        .pairs
-                        .binary_search_by_key(&(self.at + i), |p| p.0)
-                        .is_ok()
-                        || here[1..].starts_with(|x: char| x.is_ascii_digit()));
-                let after = &rest[i + c.len_utf8()..];
-                let colon =
-                    c == ':' && (after.is_empty() || after.starts_with(char::is_whitespace));
-                // "New York, NY - sale", "PA- donated to"
-                let dash = "-–—".contains(c)
-                    && after.starts_with(char::is_whitespace)
-                    && after.trim_start().starts_with(char::is_lowercase);
-                if (c == ',' || colon || dash) && !quoted || bracket || c == ';' {
-                    return i;
-                }
-                if fresh && !quoted && !c.is_whitespace() && self.breaks(here, &rest[..i]) {
-                    return i;
-                }
-            }
-            if c == '"' {
-                quoted = !quoted && rest[i + 1..].contains('"') && i < 4000;
-            }
-            fresh = c.is_whitespace();
-        }
-        rest.len()
-    }
-
-    /// Whether something in a fixed form begins here, within a chunk.
-    fn breaks(&self, here: &str, before: &str) -> bool {
-        let sale = ["sale", "estate sale"].iter().any(|s| {
-            words::phrase(here, s).is_some_and(|n| {
-                let after = here[n..].trim_start();
-                after.is_empty()
-                    || after.starts_with([',', '(', '[', '"', '.'])
-                    || dated(after).is_some()
-                    || words::phrase(after, "at").is_some()
-            })
-        });
-        if sale && self.state == State::Lead {
-            return true;
-        }
-        // What was given for it is nobody's link
-        if words::phrase(before, "in exchange for").is_some() {
-            return dated(here).is_some();
-        }
-        // "The Century Company. New York": a stop for a comma
-        if before.trim_end().ends_with("Company.") && words::is_known_place(piece(here)) {
-            return true;
-        }
-        let low = here.starts_with(|c: char| c.is_lowercase());
-        if dated(here).is_some()
-            || marks::lot(here).is_some() && low
-            || here.starts_with(['$', '£']) && marks::price(here).is_some()
-        {
-            return true;
-        }
-        if words::phrase(here, "lugt").is_some() && marks::mark(here).is_some() {
-            return true;
-        }
-        if !low {
-            return false;
-        }
-        if lead::purpose(here).is_some() || lead::sale_number(here).is_some() {
-            return true;
-        }
-        if self.state != State::Placed && in_place(here).is_some() {
-            return true;
-        }
-        if words::phrase(here, "as agent").is_some()
-            || words::phrase(here, "bt.").is_some()
-            || words::phrase(here, "in exchange for").is_some()
-        {
-            return true;
-        }
-        if words::phrase(here, "for").is_some() && marks::price(here).is_some() {
-            return true;
-        }
-        let for_name = words::phrase(here, "for").is_some() && marks::price(here).is_none();
-        let firm_at = words::phrase(before, "friends of").is_some();
-        lead::role(here).is_some() && !for_name && !firm_at
-            || lead::way(here).is_some_and(|(_, n)| starts_way(here, n))
-    }
-}
-
-/// A way of several words that begins small may stand within a chunk.
-fn starts_way(text: &str, length: usize) -> bool {
-    (text[..length].contains(char::is_whitespace) || text.starts_with("bt."))
-        && text.starts_with(char::is_lowercase)
-        && words::phrase(text, "collection of").is_none()
-}
-
-/// Length of "in" before a place: "Boerner in New York".
-fn in_place(text: &str) -> Option<usize> {
-    let n = words::phrase(text, "in").filter(|_| text.starts_with('i'))?;
-    let next = text[n..].trim_start();
-    let place = piece(&next[..next.char_indices().nth(60).map_or(next.len(), |(i, _)| i)]);
-    let mut capitals = place.split_whitespace();
-    let short = capitals.by_ref().take_while(|w| starts_upper(w)).count() <= 3;
-    (starts_upper(next) && short && !is_firm(place) && dated(text).is_none()).then_some(n)
 }

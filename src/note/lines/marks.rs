@@ -25,15 +25,17 @@ pub(super) fn remark(text: &str) -> bool {
         "check",
         "promised or given",
     ];
-    if OPEN.iter().any(|w| phrase(text, w).is_some()) {
+    let low = text.to_lowercase();
+    if OPEN.iter().any(|w| phrase(text, w).is_some()) || low.contains("under review") {
         return true;
     }
-    let mut all = text.split_whitespace();
-    let initials = all
-        .next()
-        .is_some_and(|w| (2..=4).contains(&w.len()) && w.bytes().all(|b| b.is_ascii_uppercase()));
-    let rest = all.next().unwrap_or("");
-    initials && all.next().is_none() && dated(rest).is_some()
+    // "LWL 9/2014", "(LWL Oct 2014)"
+    let (who, when) = text
+        .trim_matches(['(', ')'])
+        .split_once(' ')
+        .unwrap_or(("", ""));
+    let initials = (2..=4).contains(&who.len()) && who.bytes().all(|b| b.is_ascii_uppercase());
+    initials && dated(when).is_some_and(|(_, n)| n == when.len())
 }
 
 /// "no. 57", "lot 217", "stock no. 1483": the label with its white space, and the number.
@@ -62,6 +64,7 @@ pub(super) fn lot(text: &str) -> Option<(Part, usize)> {
     let mut c = Cursor::new(text);
     c.at = n;
     c.spaces();
+    c.eat("#");
     let rest = c.rest();
     let wide = rest
         .find(|x: char| !(x.is_ascii_alphanumeric() || "-/".contains(x)))
@@ -146,6 +149,14 @@ pub(super) fn mark(text: &str) -> Option<usize> {
     }
     if c.rest().starts_with(|x: char| x.is_ascii_lowercase()) {
         c.at += 1;
+    } else if let [b' ', letter, rest @ ..] = c.rest().as_bytes()
+        && letter.is_ascii_uppercase()
+        && !rest
+            .first()
+            .is_some_and(|x| x.is_ascii_alphanumeric() || *x == b'.')
+    {
+        // "Lugt 2103 C"
+        c.at += 2;
     }
     c.ends_word().then_some(c.at)
 }

@@ -95,13 +95,19 @@ fn slashed(c: &mut Cursor, m: &mut Moment) -> bool {
             m.signs.push(Sign::Year(4));
             return Some(());
         }
-        if !(1..=31).contains(&b) || !c.eat("/") {
+        // "6/30,1969": a slip
+        let slip = c.rest().starts_with(',');
+        if !(1..=31).contains(&b) || !(c.eat("/") || c.eat(",")) {
             return None;
         }
         m.signs.push(Sign::Day(wide));
-        m.signs.push(Sign::Plain("/".into()));
+        m.signs
+            .push(Sign::Plain(if slip { "," } else { "/" }.into()));
         let (y, wide) = c.number(2, 4)?;
         (m.month, m.day) = (Some(a), Some(b));
+        if slip && wide != 4 {
+            return None;
+        }
         m.year = Some(if wide == 2 { 1900 + y } else { y });
         m.signs.push(Sign::Year(wide));
         Some(())
@@ -119,9 +125,34 @@ pub(super) fn sound(year: u32) -> bool {
     (1000..2100).contains(&year)
 }
 
-fn month(c: &mut Cursor) -> Option<(usize, u32)> {
-    let found = MONTHS.iter().position(|(w, _)| c.eat_word(w))?;
-    Some((found, MONTHS[found].1))
+/// The month, and how it prints again.
+fn month(c: &mut Cursor) -> Option<(Sign, u32)> {
+    if let Some(found) = MONTHS.iter().position(|(w, _)| c.eat_word(w)) {
+        return Some((Sign::Month(found), MONTHS[found].1));
+    }
+    let word = super::words::first_word(c.rest());
+    let (_, number) = MONTHS[..12].iter().find(|(m, _)| misspelt(word, m))?;
+    c.at += word.len();
+    Some((Sign::Plain(word.into()), *number))
+}
+
+/// "Decemmber", "Aprill": one letter too many, or one too few, of a long word.
+fn misspelt(word: &str, month: &str) -> bool {
+    let (long, short) = if word.len() > month.len() {
+        (word, month)
+    } else {
+        (month, word)
+    };
+    let at = long
+        .bytes()
+        .zip(short.bytes())
+        .take_while(|(a, b)| a == b)
+        .count();
+    word.is_ascii()
+        && month.len() > 4
+        && long.len() == short.len() + 1
+        && at > 2
+        && long[at + 1..] == short[at..]
 }
 
 fn plain(c: &mut Cursor, m: &mut Moment, any: &[&str]) -> bool {
@@ -165,7 +196,7 @@ fn month_first(c: &mut Cursor, m: &mut Moment) -> bool {
     let read = |c: &mut Cursor, m: &mut Moment| -> Option<()> {
         let (spelt, number) = month(c)?;
         m.month = Some(number);
-        m.signs.push(Sign::Month(spelt));
+        m.signs.push(spelt);
         let gap = c.at;
         c.spaces();
         let space = c.text[gap..c.at].to_string();
@@ -178,9 +209,9 @@ fn month_first(c: &mut Cursor, m: &mut Moment) -> bool {
         let dash = (c.at, m.signs.len());
         if plain(c, m, &["-", "–", " - ", " – ", " to "]) {
             let last = month(c);
-            if let Some((spelt, number)) = last {
+            if let Some((spelt, number)) = last.clone() {
                 m.last.1 = Some(number);
-                m.signs.push(Sign::LastMonth(spelt));
+                m.signs.push(spelt);
                 plain(c, m, &[" "]);
             }
             if (last.is_none() || m.day.is_some())
@@ -218,6 +249,8 @@ fn tried(
 /// `14 May 1902`, `16-17 April 1917`, `17, May 1925`.
 fn day_first(c: &mut Cursor, m: &mut Moment) -> bool {
     let read = |c: &mut Cursor, m: &mut Moment| -> Option<()> {
+        // "[29-31 March] 1911"
+        let open = plain(c, m, &["["]);
         let (d, wide) = day(c)?;
         m.day = Some(d);
         m.signs.push(Sign::Day(wide));
@@ -234,7 +267,20 @@ fn day_first(c: &mut Cursor, m: &mut Moment) -> bool {
             return None;
         }
         m.month = Some(number);
-        m.signs.push(Sign::Month(spelt));
+        m.signs.push(spelt);
+        // "29 April-1 May 1863"
+        if m.last.2.is_none() && plain(c, m, &["-", "–", " - "]) {
+            let (d, wide) = day(c)?;
+            m.last.2 = Some(d);
+            m.signs.push(Sign::LastDay(wide));
+            plain(c, m, &[" "]);
+            let (spelt, number) = month(c)?;
+            m.last.1 = Some(number);
+            m.signs.push(spelt);
+        }
+        if open && !plain(c, m, &["]"]) {
+            return None;
+        }
         plain(c, m, &[", ", ",", " "]);
         m.year = Some(year(c)?);
         m.signs.push(Sign::Year(4));
@@ -283,10 +329,10 @@ fn year_only(c: &mut Cursor, m: &mut Moment) -> bool {
     if y % 10 == 0 && (c.eat("'s") || c.eat("s") || c.eat("’s")) {
         m.open = 1;
         m.signs.push(Sign::Plain(c.text[back + 4..c.at].into()));
-    } else if let Some(last) = short_year(c, y) {
+    } else if let Some((last, wide)) = short_year(c, y) {
         m.signs.push(Sign::Plain("-".into()));
         m.last.0 = Some(last);
-        m.signs.push(Sign::LastYear(2));
+        m.signs.push(Sign::LastYear(wide));
     }
     if c.ends_number() && c.ends_word() {
         return true;
@@ -297,14 +343,16 @@ fn year_only(c: &mut Cursor, m: &mut Moment) -> bool {
     false
 }
 
-fn short_year(c: &mut Cursor, y: u32) -> Option<u32> {
+/// The last year and its figures: "1925-27", "2004-5".
+fn short_year(c: &mut Cursor, y: u32) -> Option<(u32, usize)> {
     let back = c.at;
     if c.eat("-")
-        && let Some((n, 2)) = c.number(2, 2)
-        && n > y % 100
+        && let Some((n, wide)) = c.number(1, 2)
+        && let unit = 10u32.pow(wide as u32)
+        && n > y % unit
         && c.ends_word()
     {
-        return Some(y / 100 * 100 + n);
+        return Some((y / unit * unit + n, wide));
     }
     c.at = back;
     None

@@ -100,6 +100,17 @@ impl Link {
             }
         }
         all.retain(|p| !p.name.is_empty() || !p.kin.is_empty() || !p.place.is_empty());
+        // "Purchased from the artist by Miss Vane": it is hers
+        let from = |p: &Part| matches!(p, Part::Way(_, w) if w.to_lowercase().ends_with("from"));
+        let first = self.parts.iter().find(|p| matches!(p, Part::Way(..)));
+        if first.is_some_and(from)
+            && let Some(by) = all.iter().position(|p| p.role == Some(Role::By))
+        {
+            let mut whose = all.remove(by);
+            whose.role = None;
+            all[0].role = Some(Role::From);
+            all.insert(0, whose);
+        }
         for p in &mut all {
             if p.name.is_empty() {
                 p.name = std::mem::take(&mut p.kin);

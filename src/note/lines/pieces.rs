@@ -56,8 +56,8 @@ impl<'a> Scan<'a> {
             self.state = State::Named;
             return;
         }
-        self.split_inc(chunk);
         self.state = State::Named;
+        self.split_inc(chunk);
         self.sale = self.sale && !is_firm(chunk);
     }
 
@@ -84,6 +84,18 @@ impl<'a> Scan<'a> {
                 self.push(at + end.len() - 1, Part::Name);
                 return;
             }
+        }
+        // "Morton Vane of Toronto, Canada"
+        if let Some((at, of)) = chunk.rmatch_indices(" of ").next()
+            && is_person(&chunk[..at])
+            && chunk[..at].split_whitespace().all(words::is_plain)
+            && self.is_place(&chunk[at + of.len()..])
+        {
+            self.push(at, Part::Name);
+            self.push(of.len(), Part::Gap);
+            self.push(chunk.len() - at - of.len(), Part::Place);
+            self.state = State::Placed;
+            return;
         }
         // "Christie's New York": a house and its town
         if let Some((at, _)) = chunk.match_indices("'s ").next()
@@ -119,6 +131,7 @@ impl<'a> Scan<'a> {
             || self.ahead(chunk.len()).next().is_some_and(is_only_region)
                 && starts_upper(chunk)
                 && !is_person(chunk)
+                && !chunk.contains("'s ")
     }
 
     fn later_chunk(&mut self, chunk: &str) {
@@ -135,6 +148,14 @@ impl<'a> Scan<'a> {
             && chunk
                 .split_whitespace()
                 .any(|w| w.eq_ignore_ascii_case("sale") || w.eq_ignore_ascii_case("auction"));
+        if !named || !self.of_collection(chunk) {
+            // No house follows
+        } else {
+            self.parts.push(Part::Role(Role::At, String::new()));
+            self.state = State::Lead;
+            self.lead_chunk(chunk);
+            return;
+        }
         if sale || lead::detail(chunk) {
             self.push(chunk.len(), Part::Detail);
         } else if words::is_kinship(chunk) {
@@ -155,9 +176,29 @@ impl<'a> Scan<'a> {
         }
     }
 
+    /// "Sale, the Vane collection, Harbottle's, London": the house behind whose things they were.
+    fn of_collection(&self, chunk: &str) -> bool {
+        // No nearer name, no nearer sale
+        let near = || self.parts.iter().rev().take(24);
+        let name = near().find_map(|p| match p {
+            Part::Name(n) => Some(n.to_lowercase()),
+            _ => None,
+        });
+        let collection = name.is_some_and(|n| {
+            n.starts_with("collection") || n.ends_with("collection") || n.ends_with("library")
+        });
+        let sold = || near().any(|p| matches!(p, Part::Way(Way::Sale, _)));
+        collection && sold() && self.comma() && starts_upper(chunk) && !is_known_place(chunk)
+    }
+
     fn more_name(&mut self, chunk: &str) {
         let first = first_word(chunk);
-        if is_suffix(first) && chunk.len() > first.len() && is_known_place(&chunk[first.len()..]) {
+        if is_suffix(first) && is_suffix(&chunk[first.len()..].replace(' ', "")) {
+            self.push(chunk.len(), Part::Name);
+            return;
+        }
+        let behind = chunk[first.len()..].trim_start();
+        if is_suffix(first) && (is_known_place(behind) || is_street(behind)) {
             self.push(first.len(), Part::Name);
         } else if !self.split_doubt(chunk) {
             self.split_inc(chunk);
@@ -174,10 +215,18 @@ impl<'a> Scan<'a> {
         }
         let place = self.is_place(chunk);
         if !comma {
-            return !place;
+            return !place && !is_street(chunk);
         }
         if joined(chunk).is_some() {
             return !is_known_place(chunk);
+        }
+        if self.surname_alone() && words::all_given(chunk) && !is_known_place(chunk) {
+            return true;
+        }
+        // "Mesdames Reed, Vane and Eddy": the last of a list
+        if !place && both_named(chunk) && self.ahead(chunk.len()).next().is_none_or(is_known_place)
+        {
+            return true;
         }
         let bare = self.bare_name();
         if bare && !place && starts_upper(chunk) {
@@ -201,23 +250,34 @@ impl<'a> Scan<'a> {
                 .any(|p| is_firm(p) && !is_known_place(p) && lead::way(p).is_none())
     }
 
+    /// "Vane" of "Vane, Herbert": a surname by itself, perhaps behind "and".
+    fn surname_alone(&self) -> bool {
+        let name = self.parts.iter().rev().take(24).find_map(|p| match p {
+            Part::Name(n) => Some(n.as_str()),
+            _ => None,
+        });
+        let last = name.map(|n| n.rsplit(" and ").next().unwrap_or(n));
+        last.is_some_and(|n| !n.contains([' ', '.']) && !is_firm(n) && !is_suffix(n))
+    }
+
     /// "The artist" or a kinsman, whose name may follow.
     fn bare_name(&self) -> bool {
-        let mut names = self.parts.iter().filter_map(|p| match p {
+        // One that stands further behind adds nothing to the first
+        let mut names = self.parts.iter().take(24).filter_map(|p| match p {
             Part::Name(n) => Some(n.to_lowercase()),
             _ => None,
         });
         match names.next() {
             Some(n) => {
                 let who = n.strip_prefix("the ").unwrap_or(&n);
-                names.next().is_none() && ["artist", "sitter", "donor"].contains(&who)
+                names.next().is_none() && ["artist", "architect", "sitter", "donor"].contains(&who)
             }
             None => true,
         }
     }
 
     fn reads_as_place(&self, chunk: &str) -> bool {
-        let street = chunk.starts_with(|c: char| c.is_ascii_digit()) && chunk.contains(' ');
+        let street = is_street(chunk);
         let near = joined(chunk).is_some_and(|n| starts_upper(&chunk[n..]))
             || ["near", "the", "bei", "van", "formerly", "then", "both"]
                 .contains(&first_word(chunk));
@@ -262,6 +322,22 @@ fn parted(chunk: &str) -> Option<usize> {
     let after = &chunk[at + word.len()..];
     let place = is_known_place(&chunk[..at]) || kinship(after).is_some();
     (place && (is_person(after) || kinship(after).is_some())).then_some(at)
+}
+
+/// "123 Mulberry St.": a number and what stands behind it.
+fn is_street(chunk: &str) -> bool {
+    let rest = chunk.trim_start_matches(|c: char| c.is_ascii_digit());
+    rest.len() < chunk.len() && chunk.contains(' ') && !chunk.ends_with(" day")
+}
+
+/// "Vane and Eddy", neither of which is a place.
+fn both_named(chunk: &str) -> bool {
+    let parted = chunk
+        .split_once(" and ")
+        .or_else(|| chunk.split_once(" And "));
+    parted.is_some_and(|(a, b)| {
+        starts_upper(a) && starts_upper(b) && !is_known_place(a) && !is_known_place(b)
+    })
 }
 
 /// Length of "and" at the beginning.

@@ -152,6 +152,7 @@ pub(super) fn life(text: &str) -> Option<(Dated, usize)> {
         ("b.", Relation::Born),
         ("died in", Relation::Died),
         ("died", Relation::Died),
+        ("d ", Relation::Died),
         ("d. before", Relation::Died),
         ("d. after", Relation::Died),
         ("d.", Relation::Died),

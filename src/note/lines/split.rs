@@ -158,14 +158,16 @@ fn stop(text: &str, from: usize, pairs: &[(usize, usize)]) -> (usize, usize) {
         }
         let here = &text[at..];
         let ends = match c {
-            ';' => true,
+            // "Sotheby;s": a slip for an apostrophe
+            ';' => !here[1..].starts_with(char::is_lowercase),
+            ':' => place_before(&text[from..at], &here[1..]),
             '\n' => hard(text, from, at),
             '.' => sentence(text, from, at),
             _ => false,
         };
         if ends {
             let next = here
-                .find(|c: char| !c.is_whitespace() && c != ';' && c != '.' && c != '…')
+                .find(|x: char| !x.is_whitespace() && !";.…".contains(x) && (x != ':' || c != ':'))
                 .unwrap_or(here.len());
             // What closes the link belongs to it
             let end = at - (text[from..at].len() - text[from..at].trim_end().len());
@@ -177,6 +179,16 @@ fn stop(text: &str, from: usize, pairs: &[(usize, usize)]) -> (usize, usize) {
     }
     let end = from + text[from..].trim_end().len();
     (end, text.len())
+}
+
+/// "Arcachon, France: Oakes & Sons": a colon for a stop.
+fn place_before(before: &str, after: &str) -> bool {
+    let place = before.rsplit(',').next().unwrap_or("");
+    let next = after.trim_start();
+    next.len() < after.len()
+        && before.contains(',')
+        && super::words::is_known_place(place)
+        && next.starts_with(char::is_uppercase)
 }
 
 /// A line's end ends a link unless the sentence plainly goes on.
@@ -235,6 +247,10 @@ fn sentence(text: &str, from: usize, at: usize) -> bool {
     if next.starts_with([';', '\n', '.']) || after.starts_with('\n') {
         return next.starts_with([';', '.']) && !after.starts_with(';') && ends_text(before)
             || after.starts_with('\n') && ends_text(before);
+    }
+    // "VB... (in brown ink)": what can't be read ends nothing
+    if before.ends_with("..") && !next.starts_with(char::is_uppercase) {
+        return false;
     }
     let spaced = next.len() < after.len();
     let bracket = before.ends_with([']', ')']);
@@ -336,10 +352,16 @@ fn join(links: &mut Vec<Link>) {
                 .all(|p| matches!(p, Part::Note(..) | Part::Gap(_)));
         let date = date || noted;
         match joined.last_mut() {
-            Some(before) if date && !before.stop.contains('\n') && !before.is_text() => {
+            // A date behind a remark is the remark's
+            Some(before) if date && before.stop.contains('\n') == before.is_text() => {
+                let next_text = next.to_string();
                 let stop = std::mem::replace(&mut before.stop, next.stop);
-                before.parts.push(Part::Gap(stop));
-                before.parts.extend(next.parts);
+                if before.is_text() {
+                    before.parts.push(Part::Text(stop + &next_text));
+                } else {
+                    before.parts.push(Part::Gap(stop));
+                    before.parts.extend(next.parts);
+                }
             }
             _ => joined.push(next),
         }

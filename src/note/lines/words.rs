@@ -98,6 +98,40 @@ pub(super) fn phrase(text: &str, words: &str) -> Option<usize> {
     (!open || c.ends_word()).then_some(c.at)
 }
 
+/// Whether a long word is this one with a letter too many, too few, wrong, or two changed about.
+pub(super) fn slip(word: &str, meant: &str) -> bool {
+    if meant.len() < 7 || word.len() > 2 * meant.len() {
+        return false;
+    }
+    let (a, b): (Vec<char>, Vec<char>) = (word.chars().collect(), meant.chars().collect());
+    if b.len() < 7 || a.len() + 1 < b.len() || a.len() > b.len() + 1 {
+        return false;
+    }
+    let same = |x: &char, y: &char| x.eq_ignore_ascii_case(y);
+    let before = a.iter().zip(&b).take_while(|(x, y)| same(x, y)).count();
+    let most = a.len().min(b.len()) - before;
+    let ends = a.iter().rev().zip(b.iter().rev());
+    let behind = ends.take(most).take_while(|(x, y)| same(x, y)).count();
+    let left = (a.len() - before - behind, b.len() - before - behind);
+    let changed =
+        left == (2, 2) && same(&a[before], &b[before + 1]) && same(&a[before + 1], &b[before]);
+    before > 1 && (left.0 <= 1 && left.1 <= 1 || changed)
+}
+
+/// As [`phrase`], but the first word may have a slip of the pen in it.
+pub(super) fn slipped_phrase(text: &str, words: &str) -> Option<usize> {
+    let (first, rest) = words.split_once(' ')?;
+    // No word that matters is longer
+    let near = text.char_indices().nth(24).map_or(text.len(), |(i, _)| i);
+    let word = first_word(&text[..near]);
+    if text.starts_with(char::is_whitespace) || !slip(word, first) {
+        return None;
+    }
+    let behind = &text[word.len()..];
+    let next = behind.trim_start();
+    phrase(next, rest).map(|n| text.len() - next.len() + n)
+}
+
 /// The longest of the phrases at the beginning of the text.
 pub(super) fn longest<T: Copy>(text: &str, all: &[(&str, T)]) -> Option<(T, usize)> {
     all.iter()
@@ -155,7 +189,12 @@ pub(super) fn is_only_region(chunk: &str) -> bool {
 /// A region or a town known well enough to stand alone, perhaps with another: "Paris and London".
 pub(super) fn is_known_place(chunk: &str) -> bool {
     let one = |c: &str| is_region(c) || TOWNS.split('|').any(|t| t == c.trim().to_lowercase());
-    if one(chunk) {
+    // "W. London"
+    let quarter = [
+        "N. ", "S. ", "E. ", "W. ", "North ", "South ", "East ", "West ",
+    ];
+    let whole = quarter.iter().find_map(|q| chunk.strip_prefix(q));
+    if one(chunk) || whole.is_some_and(one) {
         return true;
     }
     // "New York NY", "Paris France", "PA and Oakmont"
@@ -178,6 +217,22 @@ pub(super) fn is_known_place(chunk: &str) -> bool {
         })
 }
 
+/// Given names of the continent, common practice; the British ones stand in the word lists of the
+/// trade.
+const GIVEN: &str = "alain andre andré angelo antoine antonio bernard bruno carl carlo claude dieter emil emile émile enrico erich ernst étienne eugene eugène fernand franz françois friedrich fritz gaston georg georges giovanni giuseppe gustav gustave hans heinrich hermann jacques jan jean johann josef jules julius karl kurt léon leon louis lucien luigi marcel marie mario max maurice michel otto pablo paolo pierre pietro raoul raymond rené roger rolf rudolf victor walter werner wilhelm wolfgang alice anna anne barbara edith eleanor emma grace helen ida joan judith julia kenneth laura lucy martha nancy ruth susan donald eric frank fred howard leonard martin norman stanley stephen tom";
+
+/// Whether all up to an "and" are given names and initials, a name first: "Herbert", "William S.".
+pub(super) fn all_given(chunk: &str) -> bool {
+    let given = |word: &str| {
+        let low = word.to_lowercase();
+        word.starts_with(char::is_uppercase)
+            && (GIVEN.split(' ').any(|g| g == low) || crate::proposals::is_given_name(&low))
+    };
+    let initial = |w: &str| w.len() == 2 && w.ends_with('.');
+    let mut words = chunk.split(" and ").next().unwrap_or("").split_whitespace();
+    words.next().is_some_and(given) && words.all(|w| given(w) || initial(w))
+}
+
 pub(super) fn starts_upper(text: &str) -> bool {
     text.trim_start().starts_with(char::is_uppercase)
 }
@@ -188,16 +243,40 @@ const FIRM: &str = "museum museums institute institution university college scho
 pub(super) fn is_firm(chunk: &str) -> bool {
     chunk
         .split(|c: char| c.is_whitespace() || c == '-')
-        .map(folded)
-        .any(|w| FIRM.split(' ').any(|f| f == w.trim_end_matches(',')))
+        .any(|word| {
+            let low = folded(word);
+            let low = low.trim_end_matches(',');
+            let slipped = |f: &str| starts_upper(word) && slip(low, f);
+            FIRM.split(' ').any(|f| f == low || slipped(f))
+        })
 }
 
 /// What follows a name behind a comma and belongs to it.
 pub(super) fn is_suffix(chunk: &str) -> bool {
-    const ALL: &str = "inc ltd llc llp lp co corp jr sr ii iii iv esq ra ara rn md dd phd mp bt bart sj fils père & cie sa ag gmbh kg pa aia";
+    const ALL: &str = "inc ltd llc llp lp co corp jr sr ii iii iv esq ra ara rn md dd phd mp bt bart sj fils père & cie sa ag gmbh kg pa aia qc kc";
     let low = folded(chunk.trim().trim_end_matches('?'));
     // "PA" is a state here, "P.A." too
     low != "pa" && ALL.split(' ').any(|s| s == low)
+}
+
+/// "1220 Bennington Ave.": a number and a street, which is no year.
+pub(super) fn is_address(text: &str) -> bool {
+    const STREET: &str = "street st avenue ave road rd lane boulevard blvd place square drive";
+    let rest = text.trim_start_matches(|c: char| c.is_ascii_digit());
+    if rest.len() == text.len() || !rest.starts_with(' ') || !starts_upper(rest) {
+        return false;
+    }
+    let mut words = rest.split_whitespace().take(4);
+    // A comma ends the street
+    let mut open = words.next().is_some_and(|w| !w.ends_with([',', ';']));
+    words.any(|w| {
+        let street = open
+            && STREET
+                .split(' ')
+                .any(|s| s == folded(w.trim_end_matches([',', ';'])));
+        open &= !w.ends_with([',', ';']);
+        street
+    })
 }
 
 const TITLES: &str = "mr mrs ms miss dr prof professor rev reverend sir lady lord baron baroness count countess duke duchess prince princess king queen earl marquis marquess captain capt viscountess marchioness baronet colonel col major maj general gen bt bart esq lt sgt judge senator governor m mme mlle madame monsieur mademoiselle herr frau hon messrs mesdames sister father brother cardinal pope viscount admiral graf freiherr don doña";
@@ -205,6 +284,12 @@ const TITLES: &str = "mr mrs ms miss dr prof professor rev reverend sir lady lor
 pub(super) fn is_title(word: &str) -> bool {
     let low = folded(word);
     TITLES.split(' ').any(|t| t == low)
+}
+
+/// A word that makes its bearer no duke "of" somewhere, and no school.
+pub(super) fn is_plain(word: &str) -> bool {
+    let low = folded(word);
+    ["mr", "mrs", "ms", "miss", "dr"].contains(&low.as_str()) || !is_title(word) && !is_firm(word)
 }
 
 /// Looks like a person: a title, an initial, a kinsman.
@@ -329,7 +414,11 @@ pub(super) fn full_stop(word: &str) -> Short {
         && word
             .split('.')
             .all(|w| w.chars().count() <= 2 && w.chars().all(char::is_alphabetic));
-    if ENDING.split(' ').any(|e| e == low) || (initials && word.len() > 2) {
+    // "CA." is a state, "ca." is about
+    if word.len() == 2 && CODES.split(' ').any(|c| c == word)
+        || ENDING.split(' ').any(|e| e == low)
+        || (initials && word.len() > 2)
+    {
         Short::Perhaps
     } else if single || ABBREVIATED.split(' ').any(|a| a == low) {
         Short::Never

@@ -2,7 +2,7 @@
 
 use super::{Found, LINKED, Naming, UNDATED, by, lower, namings, place, year};
 use crate::decisions::Decision;
-use crate::note::certainty::with_number;
+use crate::note::certainty::{self, doubt};
 use crate::note::compose::heading;
 use crate::note::facts::Facts;
 use crate::note::provenance::{Doubt, Event, How, When, Who};
@@ -32,11 +32,11 @@ pub(super) fn of_mark(f: &Facts<'_>, journal: &[Decision]) -> Vec<Found> {
     let mut add = |event: Event, p: f64, shows: &str| {
         let m = f.mark;
         let words = format!(
-            "{} {} {}, {} so read; {shows}.",
+            "{} {} {}, {}so read; {shows}.",
             heading(m.kind()),
             m.id,
             place(m),
-            with_number(p)
+            doubt(p)
         );
         let basis = Basis::Program(p);
         let at = match &event.when {
@@ -134,7 +134,8 @@ fn note(n: &Naming, journal: &[Decision]) -> String {
     let mark = format!("{} {} {}", heading(n.mark.kind()), n.mark.id, place(n.mark));
     let known = match n.basis {
         Basis::Person(d) => format!("matched by {} ({d})", by(journal, d)),
-        Basis::Program(p) => format!("matched by the program, {} rightly", with_number(p)),
+        Basis::Program(p) if p >= certainty::PLAIN => "matched by the program".into(),
+        Basis::Program(p) => format!("matched by the program, {}rightly", doubt(p)),
         Basis::Record => String::new(),
     };
     let years = dates::span(n.from, n.to).map_or_else(
