@@ -1,10 +1,11 @@
 """Draws lines for training on all cores and lays them down as files, until it is stopped.
 
-    python draw.py FONTS_DIR WRITERS_FILE|- OUT_DIR MADE COMPOSED MOST [SEED [KINDS [FILLED_IN]]]
+    python draw.py FONTS_DIR WRITERS_FILE|- OUT_DIR MADE COMPOSED MOST [SEED [KINDS [FILLED_IN [RUNNING]]]]
 
 MADE processes draw made lines, COMPOSED ones recompose real lines (of `aligned.py`'s file); a file
 `KIND-*.npz` holds a block of lines of one bucket. KINDS: kinds of made lines to draw, a comma between them; else all in
-their shares (`lines.SHARES`). FILLED_IN: share of made lines, and of recomposed ones, that are printed headings filled in. They stop at MOST files, or when OUT_DIR/stop exists. Several
+their shares (`lines.SHARES`). FILLED_IN: share of made lines, and of recomposed ones, that are printed headings filled in. RUNNING: share of what is
+written by hand that is running text (`prose.txt`). They stop at MOST files, or when OUT_DIR/stop exists. Several
 runs of `train.py` on one machine can read the same folder while it is filled.
 """
 
@@ -19,6 +20,7 @@ import numpy as np
 
 import lines
 import recompose
+import texts
 
 LONGEST = 112
 BLOCK = 24
@@ -74,6 +76,8 @@ def main():
         lines.SHARES = {kind: lines.SHARES[kind] for kind in sys.argv[8].split(",")}
     if len(sys.argv) > 9:
         lines.FILLED_IN = float(sys.argv[9])
+    if len(sys.argv) > 10:
+        texts.RUNNING = float(sys.argv[10])
     os.makedirs(folder, exist_ok=True)
     jobs = [("made", [seed, i], fonts) for i in range(made)]
     if composed:

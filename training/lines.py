@@ -334,7 +334,7 @@ def make(r, fonts, kind=None, unseen=False):
         if drawn is None:
             return None
     if drawn is None:
-        text = texts.written(r) if kind in ("made hand", "script", "hand") and r.random() < 0.4 else texts.text(r)
+        text = texts.written(r) if kind in ("made hand", "script", "hand") and r.random() < max(0.4, texts.RUNNING) else texts.text(r)
         if kind == "made hand":
             drawn = handwritten(r, text, unseen, int(INK * r.uniform(0.8, 1.08)))
         else:

@@ -43,6 +43,7 @@ the sale of|Given to|painted by|after|attributed to|signed|dated|Size|Insurance 
 Glass with care|This side up|Fragile|Varnished|Relined|Cleaned by|copy of|Register|Museum|Loan|Case|Received|Rec^d|Examined|Order""".replace("\n", "").split("|")
 WORDS = [w for w in open(f"{HERE}/words.txt", encoding="utf8").read().split("\n") if w] if os.path.exists(f"{HERE}/words.txt") else ["word"]
 PROSE = [w for w in open(f"{HERE}/prose.txt", encoding="utf8").read().split("\n") if w] if os.path.exists(f"{HERE}/prose.txt") else []
+RUNNING = 0.0  # share of what is written by hand that is running text in any case
 FOREIGN = """dans le les des une pour qui avec sur monsieur madame société rue français peintre élève né à côté été être même après
 deuxième août février hôtel château église forêt garçon où ça œuvre der die das und ein für über Straße Maler Gemälde schöne große
 København Øst værk niño señor città perché più quanto Antwerpen schilderij příliš žluťoučký kůň úpěl obraz město Žižkov""".split()
@@ -270,6 +271,8 @@ def catalogue(r):
 
 def written(r):
     """One line as written by hand on a back: prose, notes, names, titles, addresses, dates, prices."""
+    if r.random() < RUNNING:
+        return trimmed(r, prose(r))
     k = r.random()
     s = prose(r) if k < 0.38 else note(r) if k < 0.62 else text(r) if k < 0.72 else pick(r, [person, address, date, title, price, number, office, collected])(r)
     return trimmed(r, s)

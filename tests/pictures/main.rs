@@ -5,6 +5,7 @@ mod support;
 
 mod arched;
 mod bearing;
+mod empty;
 mod enhance;
 mod enhance_choice;
 mod enhance_pictures;
