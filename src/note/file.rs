@@ -406,7 +406,7 @@ fn key(out: &mut Page) {
     };
     out.push(Block::Heading("How to read this note".into()));
     out.push(Block::Paragraph(
-        "What the program proposes carries a word of doubt and a number, the chance between 0 and 1 that such a statement is right; without them it is right nineteen times in twenty or more, and the tables have its chance. What a person decided carries their name and the day."
+        "What the program proposes carries a word of doubt and, where it is told first, a number, the chance between 0 and 1 that such a statement is right; without such a word it is right nineteen times in twenty or more, and the tables have its chance. What a person decided carries their name and the day."
             .into(),
     ));
     out.push(Block::Paragraph(format!("Provenance: {}", provenance::KEY)));

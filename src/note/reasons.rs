@@ -142,7 +142,7 @@ fn clause(m: &Mark, r: &Reading) -> String {
     let said = match words.strip_prefix("it ") {
         Some(rest) => format!("{} {rest}", m.name),
         None if words.contains(" on it ") => words.replace(" on it ", &format!(" on {} ", m.name)),
-        None => format!("of {}", m.name),
+        None => format!("{} says so", m.name),
     };
     let own =
         r.years.from.is_some_and(|y| said.contains(&y.to_string())) && r.years.from == r.years.to;

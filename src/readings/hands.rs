@@ -334,7 +334,9 @@ mod tests {
         let row = |p: f32, q: f32| [p, q, 1.0 - p - q].map(|c| c.ln());
         let first = row(0.9, 0.05);
         let same = rule.share(&first, &row(0.9, 0.05), 3);
-        assert!(rule.share(&first, &row(0.4, 0.3), 3) < same);
+        // Undecided, but not apart from the first
+        let undecided = row(0.4, 0.3);
+        assert!(rule.share(&undecided, &undecided, 3) < same);
         assert!(rule.share(&first, &row(0.05, 0.9), 3) > same);
         assert!((divergence(&first, &first, 3)).abs() < 1e-9);
     }

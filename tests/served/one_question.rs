@@ -354,7 +354,7 @@ fn what_words_say_is_put_right_by_a_key_and_nothing_else_is_recorded() {
     let served = Served::start(dir.path(), 0, &[]);
     let mut b = Browser::start();
     let page = b.page(1280, 900);
-    page.go(&mut b, &format!("{}/settle/1", served.address));
+    page.go(&mut b, &format!("{}/settle/1b", served.address));
     page.press(&mut b, "f");
     assert_eq!(page.eval(&mut b, "document.activeElement.id"), "says-words");
     page.text(&mut b, "Mrs. Farrowby");
