@@ -4,7 +4,8 @@ rule of choosing among the rows of several pictures gives.
 `python fit_choice.py FOLDER ROWS.csv...`: rows of `examples/dump_lines.rs` on the made photographs of FOLDER (with
 `NAME.json`). Share of right letters = 1 / (1 + exp(-(a + b ln(m / (1 - m))))), m the mean chance of the row, by least
 log loss over letters. Then words precision, recall and F1 for each number of pictures and each least share of right
-letters from which a row of a further picture stands.
+letters from which a row of a further picture stands. Lines that are taken for illegible count too: what is read of them
+is right.
 """
 
 import collections
@@ -85,7 +86,7 @@ def main():
     truth = {}
     for photo in {p for p, _ in marks}:
         lines = [l for m in json.loads((folder / f"{photo}.json").read_text())["marks"] for l in m.get("lines", [])]
-        truth[photo] = collections.Counter(w for l in lines if l.get("legible") is True for w in words(l["text"]))
+        truth[photo] = collections.Counter(w for l in lines for w in words(l["text"]))
 
     def share(r):
         return 1 / (1 + math.exp(-(a + b * r["odds"])))

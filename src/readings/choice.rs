@@ -95,14 +95,14 @@ const LEAST_SHARED: f64 = 0.5;
 /// Log-odds of the share of a row's letters that are right, by those of their mean chance: intercept and slope, fitted
 /// by `training/fit_choice.py` on rows of found marks (seed 3101). What is stated of a letter holds on lettering; rows
 /// of grain that pass for it are read less surely.
-const RIGHT: (f64, f64) = (-1.333, 1.104);
+const RIGHT: (f64, f64) = (-0.633, 1.084);
 
 /// Share of right letters at which a row is worth nothing: as many right as wrong.
 const EVEN: f64 = 0.5;
 
 /// Share of right letters from which a row of another picture than the first is worth having, since each shows grain
 /// of its own. Of 0.5, 0.6, 0.7 and 0.8 that with the highest words F1 on the rows of the fit.
-const LEAST_ELSEWHERE: f64 = 0.8;
+const LEAST_ELSEWHERE: f64 = 0.6;
 
 /// Those hypotheses that stand: the worthiest first, each other that is no rival of one that stands. A row of the
 /// first picture that is hardly read stands too, with its chances: it tells that something is written there.
