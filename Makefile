@@ -22,7 +22,7 @@ WITH := $(if $(FEATURES),--features $(FEATURES))
 
 # From nothing, building without parts that can be used again is quicker; where somebody has built by cargo alone, those
 # are there and are used.
-ifeq (,$(wildcard $(or $(CARGO_TARGET_DIR),target)/release/incremental/.))
+ifeq (,$(wildcard $(or $(CARGO_TARGET_DIR),target)/release/incremental/*))
 export CARGO_INCREMENTAL := 0
 endif
 
