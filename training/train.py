@@ -224,8 +224,6 @@ def main():
     a.add_argument("--wild", type=float, default=1.0, help="how much more real lines are slanted, stretched and warped")
     a.add_argument("--veil", type=float, default=0.0, help="share of a line that strips of paper cover")
     a.add_argument("--agree", type=float, default=0.0, help="weight of two veiled copies of a line having to read alike")
-    a.add_argument("--fresh", type=float, default=1.0, help="times the rate for weights that the checkpoint calls fresh (`deeper.py`)")
-    a.add_argument("--skip", type=float, default=0.0, help="chance of a part of a block across the line to be left out of a line")
     a.add_argument("--wait", type=int, default=6000, help="lines drawn before the first step")
     a.add_argument("--each", type=int, default=64)
     a.add_argument("--reals", type=int, default=300)
@@ -250,11 +248,11 @@ def main():
     torch.manual_seed(a.seed * 1000 + rank)
     amp = lambda: torch.autocast("cuda", torch.bfloat16, enabled=gpu)
     model = Reader(len(texts.SIGNS) + 1)
-    seen, fresh = 0, set()
+    seen = 0
     if a.resume:
         kept = torch.load(a.resume, map_location="cpu", weights_only=False)
         model = Reader.of(kept["weights"])
-        seen, fresh = kept["seen"], set(kept.get("fresh", ()))
+        seen = kept["seen"]
     teacher = None
     if a.teacher:
         teacher = Reader.of(torch.load(a.teacher, map_location="cpu", weights_only=False)["weights"])
@@ -265,15 +263,12 @@ def main():
         for t in model.state_dict().values():
             dist.broadcast(t, 0)
     weights = [p for p in model.parameters()]
-    groups = {}  # by how much is decayed and how fast they learn
-    for name, p in model.named_parameters():
-        groups.setdefault((0.02 if p.ndim > 1 else 0.0, a.fresh if name in fresh else 1.0), []).append(p)
-    optimiser = torch.optim.AdamW([{"params": some, "weight_decay": d, "times": t} for (d, t), some in groups.items()], lr=1e-4, betas=(0.9, 0.98), fused=gpu)
+    optimiser = torch.optim.AdamW(
+        [{"params": [p for p in weights if p.ndim > 1], "weight_decay": 0.02}, {"params": [p for p in weights if p.ndim <= 1], "weight_decay": 0.0}],
+        lr=1e-4, betas=(0.9, 0.98), fused=gpu)
     say(f"{sum(p.numel() for p in weights) / 1e6:.2f} million weights, {world} devices, {seen} lines seen before")
 
     model.drop.p = model.along.dropout = a.drop
-    for block in model.across:
-        block.skip = a.skip
     made = [Store(b, max(256, int(a.store * s)), device) for b, s in zip(lines.BUCKETS, SHARES)]
     composed = [Store(b, max(256, int(a.store * s)) if a.composed else 1, device) for b, s in zip(lines.BUCKETS, SHARES)]
     real = [[] for _ in lines.BUCKETS]
@@ -329,7 +324,7 @@ def main():
         cycle = a.since + (a.until - a.since) * done
         rate = a.rate * warm * (0.5 * (1 + math.cos(math.pi * cycle)) * 0.99 + 0.01)
         for g in optimiser.param_groups:
-            g["lr"] = rate * g["times"]
+            g["lr"] = rate
         blocks.take_in(made, composed if a.composed else None, 6)
         i = int(order.choice(len(chances), p=chances))
         n = sizes[i]

@@ -54,7 +54,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
 pub(super) fn told(said: &[Statement]) -> String {
     let mut out = String::new();
     for s in said {
-        let role = s.role.as_str().replace('_', " ");
+        let role = s.role.told();
         out += &format!("  {:>5}  {role}: {}", two(s.chance), s.value);
         if let (Some(list), Some(entry)) = (&s.list, &s.entry) {
             out += &format!("  ({list}: {entry}, {})", two(s.listed));

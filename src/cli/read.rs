@@ -288,11 +288,7 @@ pub(crate) fn ready(lists: gazetteer::Gazetteer, store: Option<&Path>) -> Result
         None => Index::new(lists),
     };
     Ok(match store {
-        Some(store) => {
-            let file = learnt::beside(store);
-            let index = index.tempered(learnt::weighing(&file)?);
-            index.heeding(learnt::heard(&file)?)
-        }
+        Some(store) => index.taught(learnt::held(&learnt::beside(store))?),
         None => index,
     })
 }

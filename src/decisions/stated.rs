@@ -5,7 +5,7 @@
 use super::{Act, DecisionId, Held, KeptMark, Lettering};
 use crate::error::{Error, Kind, Result};
 use crate::readings::Line;
-use crate::statements::said::{self, as_they_stand, meet, places};
+use crate::statements::said::{self, Stretches, begins, meet};
 use crate::statements::{self, Role, Statement};
 use serde::{Deserialize, Serialize};
 
@@ -55,37 +55,29 @@ pub fn corrected(statements: &[Statement], lines: &[Line], said: &[Held<Said>]) 
         by: None,
     };
     let mut out: Vec<Stated> = statements.iter().map(as_read).collect();
+    if said.is_empty() {
+        return out;
+    }
+    let stretches = Stretches::of(lines);
     for held in said {
         let Said { words, role, value } = &held.value;
-        let at = places(words, lines);
+        let at = stretches.places(words);
         let same = |s: &Statement| meet(&s.places, &at) || said::same(&s.words, words);
         let before: Vec<Stated> = out.extract_if(.., |s| same(&s.statement)).collect();
         let Some(role) = *role else { continue };
+        let mut statement = stretches.statement(words, role, value.clone(), 1.0);
         // The entry that the same words name stays where the new role can name it too
         let listed = before.into_iter().map(|s| s.statement);
         let listed = listed.filter(|s| s.role.kinds().iter().any(|k| role.kinds().contains(k)));
-        let listed = listed.max_by(|a, b| a.listed.total_cmp(&b.listed));
+        if let Some(l) = listed.max_by(|a, b| a.listed.total_cmp(&b.listed)) {
+            (statement.list, statement.entry, statement.listed) = (l.list, l.entry, l.listed);
+        }
         out.push(Stated {
-            statement: Statement {
-                role,
-                value: value.clone(),
-                words: as_they_stand(&at, lines).unwrap_or_else(|| words.clone()),
-                line: at.first().map_or(0, |p| p.0),
-                chance: 1.0,
-                list: listed.as_ref().and_then(|s| s.list.clone()),
-                entry: listed.as_ref().and_then(|s| s.entry.clone()),
-                listed: listed.map_or(0.0, |s| s.listed),
-                places: at,
-            },
+            statement,
             by: Some(held.decision),
         });
     }
-    out.sort_by_key(|s| {
-        (
-            s.statement.line,
-            s.statement.places.first().map_or(0, |p| p.1.start),
-        )
-    });
+    out.sort_by_key(|s| begins(&s.statement));
     out
 }
 
@@ -115,7 +107,7 @@ pub fn says(mark: &KeptMark, role: &str, words: &str, value: &str) -> Result<Act
         })?),
     };
     let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
-    if places(&words, &standing(mark)?).is_empty() {
+    if Stretches::of(&standing(mark)?).places(&words).is_empty() {
         let next = format!(
             "give whole words as they stand, see dorso settle {}",
             mark.id

@@ -1,7 +1,7 @@
 //! Two marks beside each other: at one width, laid over each other, with what a person says of them.
 
 use super::deciding::{after_compared, guard, usage, with_photograph};
-use super::page::{Page, Place, page as lay, token};
+use super::page::{Page, Place, guarded, page as lay, token};
 use super::web::{Ask, Reply};
 use super::words as w;
 use super::{Desk, item, mark_id, picture};
@@ -93,10 +93,8 @@ fn answers(desk: &Desk, a: &KeptMark, b: MarkId, newest: i64) -> Result<Markup> 
             }
         }
         form method="post" action=(format!("/mark/{}/likened", a.id)) {
-            (token(desk))
+            (guarded(desk, newest))
             input type="hidden" name="other" value=(b);
-            input type="hidden" name="seen" value=(newest);
-            input type="hidden" name="once" value="";
             h2.question { (w::LIKENED_ASK) }
             div.tools role="group" aria-label=(w::LIKENED_ASK) {
                 @for (i, how) in Likeness::ALL.into_iter().enumerate() {

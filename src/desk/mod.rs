@@ -224,8 +224,7 @@ impl Desk {
         let (lists, ..) = self.place.load_kept(&folder)?;
         let (index, _) = Index::kept(lists, &folder);
         let learnt = crate::readings::learnt::beside(&self.file);
-        let learnt = crate::readings::learnt::weighing(&learnt)?;
-        let index = Arc::new(index.tempered(learnt));
+        let index = Arc::new(index.taught(crate::readings::learnt::held(&learnt)?));
         *held = Some((stamps, index.clone()));
         Ok(index)
     }

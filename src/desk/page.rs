@@ -124,6 +124,16 @@ pub fn token(desk: &Desk) -> Markup {
     html! { input type="hidden" name="token" value=(desk.token); }
 }
 
+/// The hidden fields of a form that decides: the token, the last entry of the journal that the page saw, and room for
+/// the word by which it is kept once.
+pub fn guarded(desk: &Desk, newest: i64) -> Markup {
+    html! {
+        (token(desk))
+        input type="hidden" name="seen" value=(newest);
+        input type="hidden" name="once" value="";
+    }
+}
+
 /// A page that tells why something wasn't done.
 pub fn refusal(desk: &Desk, error: &Error) -> (u16, Markup) {
     let status = match error.kind {

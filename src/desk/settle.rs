@@ -1,6 +1,6 @@
 //! One doubtful mark at a time: everything that helps to decide, and the deciding.
 
-use super::page::{Page, Place, page as lay, token};
+use super::page::{Page, Place, guarded, page as lay, token};
 use super::web::{Ask, Reply, unclear};
 use super::words as w;
 use super::{
@@ -115,9 +115,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                 @if asked != Asked::Same { (sightings::questions(desk, &mark, newest, false)?) }
                 (others(&mark))
                 form id="decide" method="post" action=(format!("/mark/{id}/decide")) {
-                    (token(desk))
-                    input type="hidden" name="seen" value=(newest);
-                    input type="hidden" name="once" value="";
+                    (guarded(desk, newest))
                     input type="hidden" name="picture" value=[only];
                     (question::choices(&question::answers(&mark, &state.doubts, &asked)))
                     @if matches!(asked, Asked::Entry(_)) { (entries) }
@@ -350,9 +348,7 @@ fn new_entry(desk: &Desk, mark: &KeptMark, newest: i64, only: Option<i64>) -> Ma
         details.entry id="entry" {
             summary { (w::NEW_ENTRY) " " kbd { "e" } }
             form method="post" action=(format!("/mark/{}/entry", mark.id)) {
-                (token(desk))
-                input type="hidden" name="seen" value=(newest);
-                input type="hidden" name="once" value="";
+                (guarded(desk, newest))
                 input type="hidden" name="picture" value=[only];
                 @for (name, words, must) in w::ENTRY_FIELDS {
                     p {

@@ -1,7 +1,7 @@
 //! The photographs that show a mark, side by side at one scale, and the question which of them show
 //! one mark.
 
-use super::page::token;
+use super::page::guarded;
 use super::words as w;
 use super::{Desk, item};
 use crate::decisions::{KeptMark, Maybe, Picture, Sighting, Store};
@@ -46,11 +46,9 @@ pub fn all(desk: &Desk, mark: &KeptMark, picture: &Picture, newest: i64) -> Mark
 fn parting(desk: &Desk, mark: &KeptMark, s: &Sighting, newest: i64) -> Markup {
     html! {
         form method="post" action=(format!("/mark/{}/decide", mark.id)) {
-            (token(desk))
+            (guarded(desk, newest))
             input type="hidden" name="act" value="apart";
             input type="hidden" name="sighting" value=(s.id);
-            input type="hidden" name="seen" value=(newest);
-            input type="hidden" name="once" value="";
             button { (w::ANOTHER_MARK) }
         }
     }
@@ -98,12 +96,10 @@ fn answer(desk: &Desk, mark: &KeptMark, m: &Maybe, newest: i64, asked: bool) -> 
     let one = |act: &str, words: &str, key: &str, number: u8, likelier: bool| {
         html! {
             form method="post" action=(format!("/mark/{}/decide", m.own)) {
-                (token(desk))
+                (guarded(desk, newest))
                 input type="hidden" name="act" value=(act);
                 input type="hidden" name="sighting" value=(m.own);
                 input type="hidden" name="other" value=(m.other);
-                input type="hidden" name="seen" value=(newest);
-                input type="hidden" name="once" value="";
                 button.go[asked && likelier] data-key=(key) data-number=[asked.then_some(number)] {
                     (words) " " kbd { (key) }
                     @if asked && likelier { " " kbd { "t" } }

@@ -1,6 +1,6 @@
 //! What a mark states, and the form in which a person says what some of its words are.
 
-use super::page::token;
+use super::page::guarded;
 use super::words as w;
 use super::{Desk, item};
 use crate::decisions::{KeptMark, NOTHING};
@@ -41,9 +41,7 @@ pub fn form(desk: &Desk, mark: &KeptMark, newest: i64, only: Option<i64>) -> Mar
         details.entry id="says" {
             summary { (w::SAYS) " " kbd { "f" } }
             form method="post" action=(format!("/mark/{}/decide", mark.id)) {
-                (token(desk))
-                input type="hidden" name="seen" value=(newest);
-                input type="hidden" name="once" value="";
+                (guarded(desk, newest))
                 input type="hidden" name="picture" value=[only];
                 input type="hidden" name="act" value="says";
                 p {

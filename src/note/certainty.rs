@@ -53,12 +53,20 @@ pub fn likely(p: f64) -> &'static str {
         .map_or("hardly", |(_, w)| w)
 }
 
-/// The words with the number, as a running sentence has them, with a space behind; empty for what is
-/// told plainly.
+/// The words as a running sentence has them, with a space behind; empty for what is told plainly.
+pub fn word(p: f64) -> String {
+    unless_plain(p, likely(p).into())
+}
+
+/// The same with the number.
 pub fn doubt(p: f64) -> String {
+    unless_plain(p, with_number(p))
+}
+
+fn unless_plain(p: f64, words: String) -> String {
     match p >= PLAIN {
         true => String::new(),
-        false => format!("{} ", with_number(p)),
+        false => words + " ",
     }
 }
 

@@ -6,6 +6,7 @@
 //! the last of them isn't said. Order and register are common practice; the line of provenance follows
 //! the AAM guide, see [`super::provenance`].
 
+use super::certainty::PLAIN;
 use super::facts::{Fact, Facts, On};
 use super::provenance::{self, Event, Who};
 use super::wording::{Language, Slots, Telling, Wording, lesser};
@@ -16,7 +17,7 @@ use crate::statements::Role;
 
 /// Words of doubt in an entry, each from this chance on; greatest first. A person's decision stands
 /// plainly, and so does what is right nineteen times in twenty.
-pub const TABLE: [(f64, &str); 3] = [(0.95, ""), (0.75, "probably"), (0.40, "possibly")];
+pub const TABLE: [(f64, &str); 3] = [(PLAIN, ""), (0.75, "probably"), (0.40, "possibly")];
 
 /// The word for a chance; `None` for what is left unsaid.
 ///

@@ -6,8 +6,8 @@ use super::lengths::{points, questions};
 use super::provenance;
 use super::told::{self, Told, ToldLink};
 use super::{
-    Block, CAUTIONS, ENTRY_TABLE, Length, MarkNote, Note, Page, Rival, SIGNS, Sentence, Shown,
-    cautions, worded,
+    Basis, Block, CAUTIONS, ENTRY_TABLE, Length, MarkNote, Note, Page, Rival, SIGNS, Sentence,
+    Shown, cautions, worded,
 };
 use crate::decisions::{Bearer, two};
 
@@ -120,7 +120,7 @@ fn on(m: &MarkNote) -> Option<String> {
 
 /// A doubt about lines tells their chances.
 fn is_of_lines(s: &Sentence) -> bool {
-    s.words.starts_with("Line 1 has a chance") || s.words.starts_with("Lines ")
+    s.words.starts_with("Line ") || s.words.starts_with("Lines ")
 }
 
 /// Least and greatest chance of a line of the program's.
@@ -141,8 +141,7 @@ fn read(m: &MarkNote) -> Option<String> {
         return (!m.decided.iter().any(told)).then(|| format!("Read by {by}."));
     }
     let (least, _) = chances(m).filter(|c| c.0 < ENTRY_TABLE[0].0)?;
-    let told = |s: &Sentence| s.words.starts_with("Line ") || s.words.starts_with("Lines ");
-    if m.lines.len() > 1 && m.open.iter().any(told) {
+    if m.lines.len() > 1 && m.open.iter().any(is_of_lines) {
         return None;
     }
     let throughout = if m.lines.len() > 1 { " throughout" } else { "" };
@@ -252,7 +251,11 @@ fn tables(out: &mut Page, note: &Note) {
                 m.id.clone(),
                 s.what.clone(),
                 s.value.clone(),
-                with_number(s.chance),
+                match s.basis {
+                    Basis::Program(p) => with_number(p),
+                    Basis::Person(decision) => format!("said by a person ({decision})"),
+                    Basis::Record => String::new(),
+                },
             ]);
         }
         rivals.extend(entries(m));

@@ -80,8 +80,8 @@ pub struct Stated {
     pub what: String,
     /// The value.
     pub value: String,
-    /// Chance that both are right.
-    pub chance: f64,
+    /// The chance that both are right, or who said so.
+    pub basis: Basis,
 }
 
 /// One entry of a list that a mark may name.

@@ -1,6 +1,6 @@
 //! Why a part is dated as it is, as a person would say it aloud.
 
-use super::certainty::{PLAIN, likely, with_number};
+use super::certainty::{self, with_number};
 use super::facts::Facts;
 use super::{Basis, Sentence};
 use crate::decisions::Bearer;
@@ -33,10 +33,7 @@ pub(super) fn made(
         return None;
     }
     let name = part.as_str();
-    let word = match dated.chance >= PLAIN {
-        true => String::new(),
-        false => format!("{} ", likely(dated.chance)),
-    };
+    let word = certainty::word(dated.chance);
     let mut said = format!("The {name} was {word}made {}", years(&dated.years));
     let all: Vec<(&Mark, &Reading)> = gathered
         .back

@@ -8,7 +8,7 @@ use crate::error::Error;
 use crate::gazetteer::{Gazetteer, List};
 use crate::marks::MarkKind;
 use crate::readings::Line;
-use crate::readings::learnt::SaidOf;
+use crate::readings::learnt::{Row, SaidOf};
 use crate::statements::{self, Statement};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
@@ -156,12 +156,6 @@ impl Index {
         statements::said::heed(stated, lines, &self.heard)
     }
 
-    /// Heeds what people said that words are.
-    pub fn heeding(mut self, heard: Vec<SaidOf>) -> Self {
-        self.heard = heard;
-        self
-    }
-
     fn fields(&self) -> &statements::Lists {
         self.fields
             .get_or_init(|| statements::Lists::new(&self.gazetteer))
@@ -214,9 +208,13 @@ impl Index {
         }
     }
 
-    /// Tells chances as they are to be believed by what was learnt from decisions of a person.
-    pub fn tempered(mut self, learnt: Tempering) -> Self {
-        self.learnt = learnt;
+    /// With what was learnt from decisions of a person: how far chances are to be believed, and what words were said
+    /// to be.
+    pub fn taught(mut self, learnt: Option<Row>) -> Self {
+        if let Some(row) = learnt {
+            self.learnt = row.weighing.unwrap_or_default();
+            self.heard = row.heard;
+        }
         self
     }
 

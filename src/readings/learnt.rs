@@ -199,23 +199,12 @@ pub fn holding(rows: &[Row]) -> Option<&Row> {
         .find(|r| r.learnt.is_some() && !undone.contains(&r.number))
 }
 
-/// How far the chances of what marks name are to be believed, by the row that holds; as they are
-/// where nothing was learnt.
+/// The row of the file that holds, if anything was learnt.
 ///
 /// # Errors
 /// As [`rows`].
-pub fn weighing(file: &Path) -> Result<Tempering> {
-    let all = rows(file)?;
-    Ok(holding(&all).and_then(|r| r.weighing).unwrap_or_default())
-}
-
-/// What people said that words are, by the row that holds.
-///
-/// # Errors
-/// As [`rows`].
-pub fn heard(file: &Path) -> Result<Vec<SaidOf>> {
-    let all = rows(file)?;
-    Ok(holding(&all).map_or(Vec::new(), |r| r.heard.clone()))
+pub fn held(file: &Path) -> Result<Option<Row>> {
+    Ok(holding(&rows(file)?).cloned())
 }
 
 /// Log-odds of a chance as stated; 0 and 1 are drawn in, since no correction could move them.

@@ -271,9 +271,8 @@ fn built_in(language: &LanguageSettings) -> Result<Recognisers> {
 pub fn voices(taught: Option<&std::path::Path>) -> Result<Recognisers> {
     let set = settings::settings()?;
     let mut out = built_in(&set.language)?;
-    let rows = taught.map_or(Ok(Vec::new()), learnt::rows)?;
-    let holding = learnt::holding(&rows);
-    let known = holding.and_then(|r| r.learnt.clone());
+    let holding = taught.map_or(Ok(None), learnt::held)?;
+    let known = holding.as_ref().and_then(|r| r.learnt.clone());
     if let Some(own) = set.own_reader {
         let weight = known.as_ref().and_then(|l| l.own_weight);
         let own = own::OwnReader::new(own, weight)?;

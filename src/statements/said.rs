@@ -16,53 +16,85 @@ fn key(word: &str) -> String {
     signs.flat_map(char::to_lowercase).collect()
 }
 
-/// Each word of the lines: its line, the positions of its characters there, its letters.
-fn tokens(lines: &[Line]) -> Vec<(usize, Range<usize>, String)> {
-    let mut out = Vec::new();
-    for (n, line) in lines.iter().enumerate() {
-        let is_space = |i: &usize| line.characters[*i].text.trim().is_empty();
-        let places: Vec<usize> = (0..line.characters.len()).collect();
-        for word in places.chunk_by(|a, b| is_space(a) == is_space(b)) {
-            let (from, to) = (word[0], word[word.len() - 1] + 1);
-            let text: String = line.characters[from..to]
-                .iter()
-                .map(|c| c.text.as_str())
-                .collect();
-            out.push((n, from..to, key(&text)));
+/// Lines as words that can be found again, whatever their case and signs.
+pub struct Stretches<'a> {
+    lines: &'a [Line],
+    /// Of each word its line, the positions of its characters there, its letters.
+    words: Vec<(usize, Range<usize>, String)>,
+}
+
+impl<'a> Stretches<'a> {
+    /// Of these lines.
+    pub fn of(lines: &'a [Line]) -> Self {
+        let mut words = Vec::new();
+        for (n, line) in lines.iter().enumerate() {
+            let is_space = |i: &usize| line.characters[*i].text.trim().is_empty();
+            let places: Vec<usize> = (0..line.characters.len()).collect();
+            for word in places.chunk_by(|a, b| is_space(a) == is_space(b)) {
+                let (from, to) = (word[0], word[word.len() - 1] + 1);
+                words.push((n, from..to, key(&text(line, from..to))));
+            }
+        }
+        words.retain(|w| !w.2.is_empty());
+        Stretches { lines, words }
+    }
+
+    /// Where words stand: line and positions, one for each line; empty where they don't.
+    pub fn places(&self, words: &str) -> Places {
+        let wanted: Vec<String> = keys(words).collect();
+        if wanted.is_empty() {
+            return Places::new();
+        }
+        let mut all = self.words.windows(wanted.len());
+        let found = all.find(|w| w.iter().map(|t| &t.2).eq(&wanted));
+        let mut out: BTreeMap<usize, Range<usize>> = BTreeMap::new();
+        for (line, at, _) in found.unwrap_or_default() {
+            let whole = out.entry(*line).or_insert_with(|| at.clone());
+            whole.end = at.end;
+        }
+        out.into_iter().collect()
+    }
+
+    /// What these words say, of no list; they are told as they stand here, if they do.
+    pub fn statement(&self, words: &str, role: Role, value: String, chance: f64) -> Statement {
+        let places = self.places(words);
+        let of_line = |(line, at): &(usize, Range<usize>)| text(&self.lines[*line], at.clone());
+        let here: Vec<String> = places.iter().map(of_line).collect();
+        let words = if here.is_empty() {
+            words.to_owned()
+        } else {
+            here.join(" ")
+        };
+        Statement {
+            role,
+            value,
+            words,
+            line: places.first().map_or(0, |p| p.0),
+            chance,
+            list: None,
+            entry: None,
+            listed: 0.0,
+            places,
         }
     }
-    out.retain(|t| !t.2.is_empty());
-    out
 }
 
-/// Where words stand in lines: line and positions, one for each line; empty where they don't.
-pub fn places(words: &str, lines: &[Line]) -> Vec<(usize, Range<usize>)> {
-    let wanted: Vec<String> = keys(words).collect();
-    let all = tokens(lines);
-    if wanted.is_empty() {
-        return Vec::new();
-    }
-    let found = all
-        .windows(wanted.len())
-        .find(|w| w.iter().map(|t| &t.2).eq(&wanted));
-    let mut out: BTreeMap<usize, Range<usize>> = BTreeMap::new();
-    for (line, at, _) in found.unwrap_or_default() {
-        let whole = out.entry(*line).or_insert_with(|| at.clone());
-        whole.end = at.end;
-    }
-    out.into_iter().collect()
+/// Lines with positions in them.
+pub type Places = Vec<(usize, Range<usize>)>;
+
+fn text(line: &Line, at: Range<usize>) -> String {
+    line.characters[at]
+        .iter()
+        .map(|c| c.text.as_str())
+        .collect()
 }
 
-/// The words at these places, those of several lines with a blank between; `None` of none.
-pub fn as_they_stand(at: &[(usize, Range<usize>)], lines: &[Line]) -> Option<String> {
-    let of_line = |(line, at): &(usize, Range<usize>)| -> String {
-        let all = lines[*line].characters[at.clone()].iter();
-        all.map(|c| c.text.as_str()).collect()
-    };
-    let all: Vec<String> = at.iter().map(of_line).collect();
-    (!all.is_empty()).then(|| all.join(" "))
+/// Where a statement begins, for putting them in the order in which they stand.
+pub fn begins(s: &Statement) -> (usize, usize) {
+    (s.line, s.places.first().map_or(0, |p| p.1.start))
 }
 
+/// Whether places have a character in common.
 pub fn meet(a: &[(usize, Range<usize>)], b: &[(usize, Range<usize>)]) -> bool {
     let crosses = |x: &(usize, Range<usize>), y: &(usize, Range<usize>)| {
         x.0 == y.0 && x.1.start < y.1.end && y.1.start < x.1.end
@@ -108,8 +140,12 @@ pub fn heard<'a>(said: impl IntoIterator<Item = (&'a str, Option<Role>)>) -> Vec
 /// Statements of lines, with what was heard of words that stand there: what the words were said to be has at least the
 /// chance that this gives it, and what else is stated by any of them has at most what is left.
 pub fn heed(mut statements: Vec<Statement>, lines: &[Line], heard: &[SaidOf]) -> Vec<Statement> {
+    if heard.is_empty() {
+        return statements;
+    }
+    let stretches = Stretches::of(lines);
     for h in heard {
-        let at = places(&h.words, lines);
+        let at = stretches.places(&h.words);
         if at.is_empty() {
             continue;
         }
@@ -122,26 +158,15 @@ pub fn heed(mut statements: Vec<Statement>, lines: &[Line], heard: &[SaidOf]) ->
                 s.chance.min(1.0 - chance)
             };
         }
-        let Some(role) = said.filter(|_| !statements.iter().any(is)) else {
-            continue;
-        };
-        let words = as_they_stand(&at, lines).unwrap_or_else(|| h.words.clone());
-        let Ok(value) = super::normal(role, &words) else {
-            continue;
-        };
-        statements.push(Statement {
-            role,
-            value,
-            line: at[0].0,
-            words,
-            chance,
-            list: None,
-            entry: None,
-            listed: 0.0,
-            places: at,
-        });
+        if let Some(role) = said.filter(|_| !statements.iter().any(is)) {
+            let mut new = stretches.statement(&h.words, role, String::new(), chance);
+            if let Ok(value) = super::normal(role, &new.words) {
+                new.value = value;
+                statements.push(new);
+            }
+        }
     }
-    statements.sort_by_key(|s| (s.line, s.places.first().map_or(0, |p| p.1.start)));
+    statements.sort_by_key(begins);
     statements
 }
 
@@ -154,11 +179,12 @@ mod tests {
     #[test]
     fn words_run_over_two_lines() {
         let lines = from_typed("THE WEXMOOR / GALLERY, Harrowick").unwrap();
+        let stretches = Stretches::of(&lines);
         assert_eq!(
-            places("the Wexmoor / Gallery", &lines),
+            stretches.places("the Wexmoor / Gallery"),
             [(0, 0..11), (1, 0..8)]
         );
-        assert_eq!(places("the Wexmoor Hall", &lines), []);
+        assert_eq!(stretches.places("the Wexmoor Hall"), []);
     }
 
     #[test]

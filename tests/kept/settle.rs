@@ -404,6 +404,10 @@ fn what_words_say_is_put_right_told_undone_and_learnt() {
     assert_eq!(mark.settled.said.len(), 2);
     let after = stated(d);
     assert!(after.contains("The Ferry") && before != after, "{after}");
+    // As the person's, not as the program's
+    let whose = "(d3): \"the ferry at dunmarsh\" is the title: The Ferry.";
+    assert!(after.contains(whose), "{after}");
+    assert!(after.contains("said by a person (d3)"), "{after}");
     // What a mark doesn't read can't be said of it, nor what no words can be
     let gone = fault(d, 2, &["settle", "1b", "says", "lot", "Lot 217"]);
     assert!(

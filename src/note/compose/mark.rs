@@ -83,6 +83,7 @@ impl Teller<'_> {
             .collect();
         let w = self.language.wording();
         let figures = Telling::Figures(NAMED);
+        let on = borne(mark);
         MarkNote {
             id: mark.id.to_string(),
             heading: heading(mark.kind()).into(),
@@ -97,8 +98,10 @@ impl Teller<'_> {
                 State::Clear => Standing::Proposed,
                 _ => Standing::Open,
             },
-            on: bearer(mark),
-            borne: borne(mark),
+            on: on
+                .filter(|(_, _, chance)| chance.is_none_or(|p| p >= BORNE))
+                .map(|o| o.0),
+            borne: on.map(|(_, name, chance)| (name.into(), chance)),
             is: entry::is(facts, w, figures),
             shown: entry::exhibited(facts, w, figures),
             states: stated(facts),
@@ -157,7 +160,8 @@ impl Teller<'_> {
                 ]
                 .contains(&Some(d.id))
                 || s.answers.iter().any(|h| h.decision == d.id)
-                || s.drawn.iter().any(|h| h.decision == d.id);
+                || s.drawn.iter().any(|h| h.decision == d.id)
+                || s.said.iter().any(|h| h.decision == d.id);
             if !in_force {
                 continue;
             }
@@ -169,6 +173,7 @@ impl Teller<'_> {
                     clues::had_given(t)
                 ),
                 Act::Read { lines } => format!("it reads “{}”", lines.join(" / ")),
+                Act::Says(said) if said.role.is_some() => said.told(),
                 Act::Ask { whom } => format!("{whom} is to be asked"),
                 act @ Act::PutOff { .. } => format!("it is {}", act.words()),
                 Act::Answer { lines, .. } if !lines.is_empty() => {
@@ -224,31 +229,23 @@ impl Teller<'_> {
     }
 }
 
-/// The part that bears a mark: as a person says, else as the photograph shows it.
-fn bearer(mark: &KeptMark) -> Option<Bearer> {
+/// The part that bears a mark, by its name too, as far as a person tells it, or the photograph with a chance.
+fn borne(mark: &KeptMark) -> Option<(Bearer, &'static str, Option<f64>)> {
     if let Some(held) = &mark.settled.on {
-        return Some(held.value.0);
+        let bearer = held.value.0;
+        return Some((bearer, bearer.as_str(), None));
     }
     let &(part, chance) = mark.bearing()?.on.first()?;
-    (chance >= BORNE).then(|| Bearer::from(part))
-}
-
-/// The part as far as a person or the photograph tells it, and how surely.
-fn borne(mark: &KeptMark) -> Option<(String, Option<f64>)> {
-    if let Some(held) = &mark.settled.on {
-        return Some((held.value.0.as_str().into(), None));
-    }
-    let &(part, chance) = mark.bearing()?.on.first()?;
-    Some((part.as_str().into(), Some(chance)))
+    Some((Bearer::from(part), part.as_str(), Some(chance)))
 }
 
 /// What a mark states, the likeliest of each sort.
 fn stated(facts: &Facts<'_>) -> Vec<Stated> {
-    let told = |(role, name): (Role, &str)| {
+    let told = |(role, _): (Role, &str)| {
         let best = facts.role(role).filter(|f| f.chance() >= TOLD)?;
         Some(Stated {
-            what: name.replace('_', " "),
-            chance: best.chance(),
+            what: role.told(),
+            basis: best.basis,
             value: best.text,
         })
     };

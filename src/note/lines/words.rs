@@ -98,24 +98,15 @@ pub(super) fn phrase(text: &str, words: &str) -> Option<usize> {
     (!open || c.ends_word()).then_some(c.at)
 }
 
-/// Whether a long word is this one with a letter too many, too few, wrong, or two changed about.
+/// Whether a long word is this one with a letter too many, too few, wrong, or two changed about, behind the first two.
 pub(super) fn slip(word: &str, meant: &str) -> bool {
-    if meant.len() < 7 || word.len() > 2 * meant.len() {
+    let (long, most) = (meant.chars().count(), 2 * meant.len());
+    if long < 7 || word.len() > most || word.chars().count().abs_diff(long) > 1 {
         return false;
     }
-    let (a, b): (Vec<char>, Vec<char>) = (word.chars().collect(), meant.chars().collect());
-    if b.len() < 7 || a.len() + 1 < b.len() || a.len() > b.len() + 1 {
-        return false;
-    }
-    let same = |x: &char, y: &char| x.eq_ignore_ascii_case(y);
-    let before = a.iter().zip(&b).take_while(|(x, y)| same(x, y)).count();
-    let most = a.len().min(b.len()) - before;
-    let ends = a.iter().rev().zip(b.iter().rev());
-    let behind = ends.take(most).take_while(|(x, y)| same(x, y)).count();
-    let left = (a.len() - before - behind, b.len() - before - behind);
-    let changed =
-        left == (2, 2) && same(&a[before], &b[before + 1]) && same(&a[before + 1], &b[before]);
-    before > 1 && (left.0 <= 1 && left.1 <= 1 || changed)
+    let (a, b) = (word.to_ascii_lowercase(), meant.to_ascii_lowercase());
+    let begun = a.chars().take(2).eq(b.chars().take(2));
+    begun && strsim::osa_distance(&a, &b) <= 1
 }
 
 /// As [`phrase`], but the first word may have a slip of the pen in it.
