@@ -3,7 +3,7 @@
 /// ln(Σ exp(xᵢ)), without overflow or underflow. Empty: minus infinity.
 ///
 /// ```
-/// let l = dorso::chance::log_sum_exp(&[0.25f64.ln(), 0.5f64.ln()]);
+/// let l = dorso_seeing::chance::log_sum_exp(&[0.25f64.ln(), 0.5f64.ln()]);
 /// assert!((l - 0.75f64.ln()).abs() < 1e-12);
 /// ```
 pub fn log_sum_exp(logs: &[f64]) -> f64 {
@@ -17,7 +17,7 @@ pub fn log_sum_exp(logs: &[f64]) -> f64 {
 /// Turns log weights into chances that sum to 1. All minus infinity: all equal.
 ///
 /// ```
-/// let p = dorso::chance::normalise(&[0.0, 0.0]);
+/// let p = dorso_seeing::chance::normalise(&[0.0, 0.0]);
 /// assert_eq!(p, vec![0.5, 0.5]);
 /// ```
 pub fn normalise(logs: &[f64]) -> Vec<f64> {
@@ -41,7 +41,7 @@ pub fn logistic(x: f64) -> f64 {
 /// ln(p / (1 − p)): the log-odds of a chance strictly between 0 and 1.
 ///
 /// ```
-/// assert!((dorso::chance::logistic(dorso::chance::logit(0.3)) - 0.3).abs() < 1e-12);
+/// assert!((dorso_seeing::chance::logistic(dorso_seeing::chance::logit(0.3)) - 0.3).abs() < 1e-12);
 /// ```
 pub fn logit(p: f64) -> f64 {
     (p / (1.0 - p)).ln()

@@ -31,7 +31,7 @@ pub enum Kind {
 /// An error with its place and the next step.
 ///
 /// ```
-/// use dorso::error::{Error, Kind};
+/// use dorso_seeing::error::{Error, Kind};
 /// let e = Error::new(Kind::Photograph, "back.jpg", "the file is empty", "copy it from the camera again");
 /// assert_eq!(e.to_string(), "back.jpg: the file is empty; copy it from the camera again.");
 /// ```

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 mod homography;
 
 pub use homography::Homography;
-pub(crate) use homography::solve;
+pub use homography::solve;
 
 /// A point, px.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -212,7 +212,7 @@ impl Quad {
     /// be convex; corners in either sense.
     ///
     /// ```
-    /// use dorso::geometry::Rect;
+    /// use dorso_seeing::geometry::Rect;
     /// let a = Rect::new(0, 0, 10, 10).quad();
     /// let b = Rect::new(5, 0, 10, 10).quad();
     /// assert!((a.iou(&b) - 50.0 / 150.0).abs() < 1e-12);
@@ -226,7 +226,7 @@ impl Quad {
     /// Whether a place lies inside a convex outline (edge included), corners in either sense.
     ///
     /// ```
-    /// use dorso::geometry::{Point, Rect};
+    /// use dorso_seeing::geometry::{Point, Rect};
     /// let q = Rect::new(0, 0, 10, 10).quad();
     /// assert!(q.holds(Point::new(10.0, 4.0)) && !q.holds(Point::new(11.0, 4.0)));
     /// ```
@@ -250,7 +250,7 @@ impl Quad {
 }
 
 /// Corners in the sense of a clock's hands on the screen.
-pub(crate) fn clockwise(mut corners: Vec<Point>) -> Vec<Point> {
+pub fn clockwise(mut corners: Vec<Point>) -> Vec<Point> {
     if polygon_area(&corners) < 0.0 {
         corners.reverse();
     }
@@ -258,7 +258,7 @@ pub(crate) fn clockwise(mut corners: Vec<Point>) -> Vec<Point> {
 }
 
 /// What of a polygon lies within a convex one that runs [`clockwise`] (Sutherland and Hodgman 1974).
-pub(crate) fn clipped(mut poly: Vec<Point>, by: &[Point]) -> Vec<Point> {
+pub fn clipped(mut poly: Vec<Point>, by: &[Point]) -> Vec<Point> {
     for i in 0..by.len() {
         let (a, b) = (by[i], by[(i + 1) % by.len()]);
         let side = |p: Point| (b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x);
@@ -280,7 +280,7 @@ pub(crate) fn clipped(mut poly: Vec<Point>, by: &[Point]) -> Vec<Point> {
 }
 
 /// Area by the shoelace formula, px²; below 0 against the clock.
-pub(crate) fn polygon_area(points: &[Point]) -> f64 {
+pub fn polygon_area(points: &[Point]) -> f64 {
     let n = points.len();
     (0..n)
         .map(|i| {

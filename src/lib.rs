@@ -8,31 +8,18 @@
 //! Each stage is a module with plain types and one entry, and knows nothing of the stages after
 //! it. [`run`] sets them one behind the other; [`cli`] is the only place that prints.
 //! [`error`], [`geometry`], [`chance`], [`limits`], [`signs`] and [`written`] know no stage.
+//!
+//! So that a change is built in seconds, the rooms are built as four packages: `seeing.rs`, `weighing.rs` and
+//! `telling.rs` name those of the first three, and here is the rest. To whoever uses the library they are one.
 
-pub mod back;
-pub mod chance;
 pub mod cli;
-pub mod dating;
-pub mod decisions;
 pub mod desk;
-pub mod enhance;
-pub mod error;
-pub mod evidence;
-pub mod exports;
-pub mod gazetteer;
-pub mod geometry;
-pub mod limits;
-pub mod marks;
 pub mod measure;
-pub mod monogram;
-pub mod note;
-pub mod packed;
-pub mod photograph;
-pub mod proposals;
-pub mod readings;
 pub mod run;
-pub mod signs;
-pub mod statements;
-pub mod written;
 
-pub use error::{Error, Kind, Result};
+pub use dorso_seeing::{
+    Error, Kind, Result, chance, enhance, error, geometry, limits, marks, packed, photograph,
+    readings, signs, written,
+};
+pub use dorso_telling::{decisions, evidence, exports, note};
+pub use dorso_weighing::{back, dating, gazetteer, monogram, proposals, statements};

@@ -1,10 +1,14 @@
 //! Which sightings make one mark, from joins with chances and from what a person said.
 //!
-//! Single linkage from the surest join down (as in Kruskal's spanning tree), within two bounds: a
-//! photograph never shows a mark twice, and what a person said holds. What the tree of a mark hangs
-//! on by a doubtful join, and what stays apart by one, is a question.
+//! From the surest join down (as in Kruskal's spanning tree), two marks become one where all pairs between
+//! them together say so: their log odds are summed (correlation clustering, Bansal, Blum and Chawla 2004,
+//! Machine Learning 56), so that an outline over two labels, which is likely either, doesn't draw the other
+//! label in with it. Two bounds hold whatever the pairs say: a photograph never shows a mark twice, and what
+//! a person said. What the tree of a mark hangs on by a doubtful join, and what stays apart by one, is a
+//! question.
 
-use super::joins::Join;
+use super::joins::{Join, LEAST};
+use crate::chance::logit;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Chance from which two sightings are taken for one mark.
@@ -57,9 +61,9 @@ pub struct Grouped {
 
 /// Puts sightings together.
 ///
-/// * `pairs`: as the photographs have it, in any order; pairs that are left out are apart.
+/// * `pairs`: as the photographs have it, in any order; pairs that are left out are less likely than [`LEAST`].
 pub fn group(shown: &[Shown], pairs: &[Pair], said: &Said) -> Grouped {
-    let mut forest = Forest::new(shown, said);
+    let mut forest = Forest::new(shown, pairs, said);
     for &(a, b) in &said.same {
         forest.join(a, b, 1.0);
     }
@@ -71,16 +75,18 @@ pub fn group(shown: &[Shown], pairs: &[Pair], said: &Said) -> Grouped {
     let mut doubtful: Vec<Pair> = Vec::new();
     let doubt = |p: &Pair| p.chance > CLEAR && (p.moved || p.chance < 1.0 - CLEAR);
     for p in order.iter().filter(|p| p.chance >= ONE && !p.moved) {
-        if forest.join(p.a, p.b, p.chance) && doubt(p) {
+        let agreed = forest.agreed(p.a, p.b) > 0.0;
+        if agreed && forest.join(p.a, p.b, p.chance) && doubt(p) {
             doubtful.push((*p).clone());
         }
     }
     let mut asked = BTreeSet::new();
-    for p in order.iter().filter(|p| doubt(p)) {
+    for p in order.iter().filter(|p| p.chance > CLEAR) {
         let (Some(a), Some(b)) = (forest.mark(p.a), forest.mark(p.b)) else {
             continue;
         };
-        if a != b && forest.may_join(a, b) && asked.insert((a.min(b), a.max(b))) {
+        let open = p.moved || forest.agreed(a, b) > logit(CLEAR);
+        if a != b && open && forest.may_join(a, b) && asked.insert((a.min(b), a.max(b))) {
             doubtful.push((*p).clone());
         }
     }
@@ -95,6 +101,8 @@ pub fn group(shown: &[Shown], pairs: &[Pair], said: &Said) -> Grouped {
 /// Sightings put together so far.
 struct Forest<'a> {
     said: &'a Said,
+    /// ln of the odds of each pair that is one mark where it lies, the lesser number first.
+    odds: BTreeMap<(i64, i64), f64>,
     photograph: BTreeMap<i64, i64>,
     /// For each sighting the first of its mark.
     mark: BTreeMap<i64, i64>,
@@ -105,9 +113,17 @@ struct Forest<'a> {
 }
 
 impl<'a> Forest<'a> {
-    fn new(shown: &[Shown], said: &'a Said) -> Self {
+    fn new(shown: &[Shown], pairs: &[Pair], said: &'a Said) -> Self {
+        let here = pairs.iter().filter(|p| !p.moved);
+        let odds = here.map(|p| {
+            (
+                (p.a.min(p.b), p.a.max(p.b)),
+                logit(p.chance.clamp(LEAST, 1.0 - f64::EPSILON)),
+            )
+        });
         Forest {
             said,
+            odds: odds.collect(),
             photograph: shown.iter().map(|s| (s.id, s.photograph)).collect(),
             mark: shown.iter().map(|s| (s.id, s.id)).collect(),
             members: shown.iter().map(|s| (s.id, vec![s.id])).collect(),
@@ -117,6 +133,20 @@ impl<'a> Forest<'a> {
 
     fn mark(&self, sighting: i64) -> Option<i64> {
         self.mark.get(&sighting).copied()
+    }
+
+    /// ln of the odds of all pairs between the marks of two sightings together; 0 where one is unknown.
+    fn agreed(&self, a: i64, b: i64) -> f64 {
+        let members = |s| self.mark(s).and_then(|m| self.members.get(&m));
+        let (Some(a), Some(b)) = (members(a), members(b)) else {
+            return 0.0;
+        };
+        let pairs = a
+            .iter()
+            .flat_map(|&x| b.iter().map(move |&y| (x.min(y), x.max(y))));
+        pairs
+            .map(|p| self.odds.get(&p).copied().unwrap_or(logit(LEAST)))
+            .sum()
     }
 
     /// Whether two marks may be one: no photograph shows both, and nobody said that they are apart.
@@ -216,12 +246,35 @@ mod tests {
     fn sightings_of_three_photographs_are_one_mark_under_the_first_number() {
         let g = group(
             &shown(&[1, 2, 3]),
-            &[pair(1, 2, 0.99), pair(2, 3, 0.95)],
+            &[pair(1, 2, 0.99), pair(2, 3, 0.95), pair(1, 3, 0.9)],
             &Said::default(),
         );
         assert_eq!(marks(&g), [[1, 2, 3]]);
         assert!((g.marks[0].members[2].1 - 0.99 * 0.95).abs() < 1e-12);
         assert!(g.doubtful.is_empty());
+    }
+
+    #[test]
+    fn an_outline_over_two_labels_does_not_make_them_one() {
+        // 1 and 3 show the one label, 2 and 4 the other; the fifth photograph has both in one outline.
+        let pairs = [
+            pair(1, 3, 0.99),
+            pair(2, 4, 0.99),
+            pair(1, 5, 0.8),
+            pair(3, 5, 0.8),
+            pair(2, 5, 0.7),
+            pair(4, 5, 0.7),
+        ];
+        let g = group(&shown(&[1, 2, 3, 4, 5]), &pairs, &Said::default());
+        assert_eq!(marks(&g), [vec![1, 3, 5], vec![2, 4]]);
+    }
+
+    #[test]
+    fn what_pairs_say_against_each_other_is_asked() {
+        let pairs = [pair(1, 2, 0.99), pair(2, 3, 0.95)];
+        let g = group(&shown(&[1, 2, 3]), &pairs, &Said::default());
+        assert_eq!(marks(&g), [vec![1, 2], vec![3]]);
+        assert_eq!(g.doubtful, [pair(2, 3, 0.95)]);
     }
 
     #[test]

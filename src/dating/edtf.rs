@@ -17,7 +17,7 @@ mod suggest;
 #[cfg(test)]
 mod tests;
 
-pub(crate) use bounds::day_after;
+pub use bounds::day_after;
 use bounds::fits as bounds_fit;
 
 pub use bounds::Day;
@@ -160,12 +160,12 @@ impl Edtf {
     /// Reads an expression; blanks before and behind are passed over.
     ///
     /// ```
-    /// use dorso::dating::edtf::Edtf;
+    /// use dorso_weighing::dating::edtf::Edtf;
     /// let label = Edtf::parse("[1868..187X]")?;
     /// assert_eq!(label.earliest().map(|d| d.year), Some(1868));
     /// assert_eq!(label.latest().map(|d| d.to_string()), Some("1879-12-31".into()));
     /// assert_eq!(label.to_string(), "[1868..187X]");
-    /// # Ok::<(), dorso::Error>(())
+    /// # Ok::<(), dorso_seeing::Error>(())
     /// ```
     ///
     /// # Errors

@@ -34,7 +34,7 @@ const AFTER: [&str; 9] = [
 /// "before 1880" and "after 1880" keep that year as their end: the words leave open whether it counts.
 ///
 /// ```
-/// use dorso::dating::typed;
+/// use dorso_weighing::dating::typed;
 /// assert_eq!(typed("vers 1900").as_deref(), Some("1900~"));
 /// assert_eq!(typed("1850-60").as_deref(), Some("1850/1860"));
 /// assert_eq!(typed("sometime"), None);

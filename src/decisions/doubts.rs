@@ -351,7 +351,7 @@ pub fn two(p: f64) -> String {
 }
 
 /// "1", "1 and 2", "1, 2 and 3".
-pub(crate) fn and(all: &[impl ToString]) -> String {
+pub fn and(all: &[impl ToString]) -> String {
     let words: Vec<String> = all.iter().map(ToString::to_string).collect();
     match words.split_last() {
         None => String::new(),

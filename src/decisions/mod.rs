@@ -27,7 +27,7 @@ mod stated;
 mod tie;
 mod together;
 
-pub(crate) use doubts::and;
+pub use doubts::and;
 pub use doubts::{Asked, Doubt, DoubtKind, asked, doubts, reasons, two, worth};
 pub use ids::MarkId;
 pub use journal::{

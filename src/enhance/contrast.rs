@@ -46,10 +46,10 @@ pub fn stretch(grey: &GrayImage, low: f64, high: f64) -> GrayImage {
 /// ```
 /// use image::{GrayImage, Luma};
 /// let faint = GrayImage::from_fn(64, 64, |x, y| Luma([if (x / 4 + y / 4) % 2 == 0 { 100 } else { 110 }]));
-/// let clear = dorso::enhance::contrast::clahe(&faint, 2, 2, 40.0)?;
+/// let clear = dorso_seeing::enhance::contrast::clahe(&faint, 2, 2, 40.0)?;
 /// let apart = clear.get_pixel(4, 0).0[0] - clear.get_pixel(0, 0).0[0];
 /// assert!(apart > 40, "10 greys became {apart}");
-/// # Ok::<(), dorso::Error>(())
+/// # Ok::<(), dorso_seeing::Error>(())
 /// ```
 /// # Errors
 /// `Kind::Usage` if a parameter is out of range.

@@ -14,7 +14,7 @@ use rayon::prelude::*;
 /// ```
 /// use image::{GrayImage, Luma};
 /// let slope = GrayImage::from_fn(20, 20, |x, y| Luma([(x * 5 + y * 3) as u8]));
-/// assert_eq!(dorso::enhance::denoise::noise(&slope), 0.0);
+/// assert_eq!(dorso_seeing::enhance::denoise::noise(&slope), 0.0);
 /// ```
 ///
 /// Source: J. Immerkær 1996, Computer Vision and Image Understanding 64(2), 300-302,
@@ -60,9 +60,9 @@ pub fn noise(grey: &GrayImage) -> f64 {
 /// use image::{GrayImage, Luma};
 /// // A hairline one pixel wide, 100 greys darker than paper: still 100 darker.
 /// let line = GrayImage::from_fn(21, 21, |x, _| Luma([if x == 10 { 100 } else { 200 }]));
-/// let smooth = dorso::enhance::denoise::bilateral(&line, 2, 1.5, 12.0)?;
+/// let smooth = dorso_seeing::enhance::denoise::bilateral(&line, 2, 1.5, 12.0)?;
 /// assert_eq!(smooth, line);
-/// # Ok::<(), dorso::Error>(())
+/// # Ok::<(), dorso_seeing::Error>(())
 /// ```
 /// # Errors
 /// `Kind::Usage` if a parameter is out of range.

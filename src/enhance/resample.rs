@@ -22,9 +22,9 @@ pub const FACTORS: std::ops::RangeInclusive<f64> = 0.02..=16.0;
 /// ```
 /// use image::{GrayImage, Luma};
 /// let flat = GrayImage::from_pixel(5, 3, Luma([77]));
-/// let large = dorso::enhance::resample::lanczos(&flat, 2.0)?;
+/// let large = dorso_seeing::enhance::resample::lanczos(&flat, 2.0)?;
 /// assert_eq!(large, GrayImage::from_pixel(10, 6, Luma([77])));
-/// # Ok::<(), dorso::Error>(())
+/// # Ok::<(), dorso_seeing::Error>(())
 /// ```
 /// # Errors
 /// `Kind::Usage` if `factor` is out of range.
@@ -177,7 +177,7 @@ pub(super) fn reduced(grey: &GrayImage, longest: u32) -> GrayImage {
 /// use image::{GrayImage, Luma};
 /// let row = GrayImage::from_fn(3, 1, |x, _| Luma([x as u8 * 100]));
 /// // A quarter turn clockwise: left becomes top.
-/// let column = dorso::enhance::resample::turned(&row, 90.0, 255);
+/// let column = dorso_seeing::enhance::resample::turned(&row, 90.0, 255);
 /// assert_eq!(column.dimensions(), (1, 3));
 /// assert_eq!(column.as_raw(), &vec![0, 100, 200]);
 /// ```

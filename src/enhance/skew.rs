@@ -52,7 +52,7 @@ struct Edge {
 /// let bars = GrayImage::from_fn(400, 300, |x, y| {
 ///     Luma([if (y as f32 - x as f32 / 20.0).rem_euclid(30.0) < 10.0 { 0 } else { 255 }])
 /// });
-/// let lean = dorso::enhance::skew(&bars);
+/// let lean = dorso_seeing::enhance::skew(&bars);
 /// assert!((lean.degrees - 2.862).abs() < 0.05 && lean.sure > 0.5, "{lean:?}");
 /// ```
 pub fn skew(grey: &GrayImage) -> Skew {

@@ -16,7 +16,7 @@ use rayon::prelude::*;
 /// use image::{GrayImage, Luma};
 /// // Four pixels of grey 2, six of grey 8: 0.4 x 0.6 x 36 = 8.64, greatest from t = 2 on.
 /// let picture = GrayImage::from_fn(10, 1, |x, _| Luma([if x < 4 { 2 } else { 8 }]));
-/// assert_eq!(dorso::enhance::threshold::otsu(&picture), 2);
+/// assert_eq!(dorso_seeing::enhance::threshold::otsu(&picture), 2);
 /// ```
 ///
 /// Source: N. Otsu 1979, IEEE Trans. SMC 9(1), 62-66, doi:10.1109/TSMC.1979.4310076.
@@ -106,9 +106,9 @@ pub fn at_level(grey: &GrayImage, level: u8) -> GrayImage {
 /// ```
 /// use image::{GrayImage, Luma};
 /// let flat = GrayImage::from_pixel(9, 9, Luma([120]));
-/// let mask = dorso::enhance::threshold::sauvola(&flat, 3, 0.2)?;
+/// let mask = dorso_seeing::enhance::threshold::sauvola(&flat, 3, 0.2)?;
 /// assert!(mask.pixels().all(|p| p.0[0] == 0));
-/// # Ok::<(), dorso::Error>(())
+/// # Ok::<(), dorso_seeing::Error>(())
 /// ```
 /// # Errors
 /// `Kind::Usage` if `window` is even or out of range, or `k` is outside 0..=1.
@@ -136,9 +136,9 @@ pub fn sauvola(grey: &GrayImage, window: u32, k: f64) -> Result<GrayImage> {
 /// use image::{GrayImage, Luma};
 /// // 90 and 150 in equal parts: m = 120, s = 30, T = 120 - 0.2 x 30 = 114.
 /// let stripes = GrayImage::from_fn(64, 64, |x, _| Luma([if x % 2 == 0 { 90 } else { 150 }]));
-/// let mask = dorso::enhance::threshold::niblack(&stripes, 33, -0.2)?;
+/// let mask = dorso_seeing::enhance::threshold::niblack(&stripes, 33, -0.2)?;
 /// assert!(mask.get_pixel(20, 20).0[0] == 255 && mask.get_pixel(21, 20).0[0] == 0);
-/// # Ok::<(), dorso::Error>(())
+/// # Ok::<(), dorso_seeing::Error>(())
 /// ```
 /// # Errors
 /// `Kind::Usage` if `window` is even or out of range, or `k` is outside -2..=2.
@@ -163,7 +163,7 @@ pub fn niblack(grey: &GrayImage, window: u32, k: f64) -> Result<GrayImage> {
 ///
 /// ```
 /// // m 120, s 30, M 20, R 60, k 0.5: 60 + 10 + 0.5 x 0.5 x 100 = 95.
-/// assert_eq!(dorso::enhance::threshold::wolf_at(120.0, 30.0, 20.0, 60.0, 0.5), 95.0);
+/// assert_eq!(dorso_seeing::enhance::threshold::wolf_at(120.0, 30.0, 20.0, 60.0, 0.5), 95.0);
 /// ```
 /// # Errors
 /// `Kind::Usage` if `window` is even or out of range, or `k` is outside 0..=1.

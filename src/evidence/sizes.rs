@@ -100,7 +100,7 @@ const OFF_MM: f64 = 0.3 * 25.4;
 /// way up; an empty list is usual too: sizes were cut to order, and canvases were cut down.
 ///
 /// ```
-/// let m = dorso::evidence::standard_sizes(762.0, 635.0);
+/// let m = dorso_telling::evidence::standard_sizes(762.0, 635.0);
 /// assert_eq!(m[0].name, "three-quarters (30 x 25 in)");
 /// ```
 pub fn standard_sizes(height: f64, width: f64) -> Vec<SizeMatch> {

@@ -17,7 +17,7 @@ impl Homography {
     /// corners of either lie on one line.
     ///
     /// ```
-    /// use dorso::geometry::{Homography, Point, Rect};
+    /// use dorso_seeing::geometry::{Homography, Point, Rect};
     /// let map = Homography::between(&Rect::new(0, 0, 2, 2).quad(), &Rect::new(10, 0, 4, 4).quad()).unwrap();
     /// assert_eq!(map.apply(Point::new(1.0, 1.0)), Point::new(12.0, 2.0));
     /// ```
@@ -36,7 +36,7 @@ impl Homography {
     /// The map back. `None` where the map has none: it takes a plane to a line or a point.
     ///
     /// ```
-    /// use dorso::geometry::{Homography, Point};
+    /// use dorso_seeing::geometry::{Homography, Point};
     /// let map = Homography([2.0, 0.0, 5.0, 0.0, 2.0, -3.0, 0.0, 0.001, 1.0]);
     /// let there = map.apply(Point::new(40.0, 30.0));
     /// assert!(map.inverse().unwrap().apply(there).distance(Point::new(40.0, 30.0)) < 1e-9);
@@ -90,7 +90,7 @@ impl Homography {
 
 /// Eight linear equations, each with its right side last: Gaussian elimination with partial pivots;
 /// `None` if the equations hang together.
-pub(crate) fn solve(mut m: [[f64; 9]; 8]) -> Option<[f64; 8]> {
+pub fn solve(mut m: [[f64; 9]; 8]) -> Option<[f64; 8]> {
     for col in 0..8 {
         let best = (col..8).max_by(|&a, &b| m[a][col].abs().total_cmp(&m[b][col].abs()))?;
         m.swap(col, best);

@@ -8,7 +8,7 @@ use wide::{f32x4, f32x8, i16x8, i32x8, u8x16};
 
 /// Margin around a mark, as a share of its shorter side: enough for a recogniser to see that a
 /// letter at the edge ends.
-pub(crate) const MARGIN: f64 = 0.02;
+pub const MARGIN: f64 = 0.02;
 
 /// See [`super::flatten`].
 pub(super) fn flatten(photograph: &RgbImage, mark: &Mark) -> Flattened {

@@ -28,7 +28,7 @@ mod tree;
 
 pub use crate::geometry::Homography;
 pub use cover::{lying_on, without};
-pub(crate) use flatten::MARGIN;
+pub use flatten::MARGIN;
 pub use lines::LineBox;
 pub use torn::without_ground;
 

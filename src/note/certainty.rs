@@ -41,7 +41,7 @@ pub const CERTAIN: [&str; 14] = [
 /// The words for a chance.
 ///
 /// ```
-/// use dorso::note::certainty::likely;
+/// use dorso_telling::note::certainty::likely;
 /// assert_eq!(likely(0.97), "very probably");
 /// assert_eq!(likely(0.949), "probably");
 /// ```

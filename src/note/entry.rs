@@ -22,7 +22,7 @@ pub const TABLE: [(f64, &str); 3] = [(PLAIN, ""), (0.75, "probably"), (0.40, "po
 /// The word for a chance; `None` for what is left unsaid.
 ///
 /// ```
-/// use dorso::note::entry_word;
+/// use dorso_telling::note::entry_word;
 /// assert_eq!(entry_word(0.96), Some(""));
 /// assert_eq!(entry_word(0.8), Some("probably"));
 /// assert_eq!(entry_word(0.2), None);

@@ -12,9 +12,9 @@ const FILLS: f64 = 0.7;
 /// The centre of the outline decides, by thirds of each side.
 ///
 /// ```
-/// use dorso::geometry::Rect;
+/// use dorso_seeing::geometry::Rect;
 /// let label = Rect::new(10, 10, 100, 50).quad();
-/// assert_eq!(dorso::note::place(&label, 800, 600), "upper left");
+/// assert_eq!(dorso_telling::note::place(&label, 800, 600), "upper left");
 /// ```
 pub fn place(outline: &Quad, width: u32, height: u32) -> &'static str {
     let (w, h) = (f64::from(width.max(1)), f64::from(height.max(1)));

@@ -90,7 +90,7 @@ fn holds_picture(file: &Path) -> bool {
 /// case; equal so far, the plain order decides.
 ///
 /// ```
-/// use dorso::photograph::natural_order;
+/// use dorso_seeing::photograph::natural_order;
 /// let mut names = ["back 10.jpg", "Back 2.jpg", "back 1.jpg"];
 /// names.sort_by(|a, b| natural_order(a, b));
 /// assert_eq!(names, ["back 1.jpg", "Back 2.jpg", "back 10.jpg"]);

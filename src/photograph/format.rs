@@ -47,7 +47,7 @@ const PICTURE_EXTENSIONS: [&str; 10] = [
 /// only to tell a camera's raw file from a TIFF, since most raw files are TIFFs inside.
 ///
 /// ```
-/// use dorso::photograph::{sniff, Format};
+/// use dorso_seeing::photograph::{sniff, Format};
 /// use std::path::Path;
 /// assert_eq!(sniff(Path::new("back.jpg"), b"Dear Sir, ..."), Format::Text);
 /// assert_eq!(sniff(Path::new("back.txt"), b"\xff\xd8\xff\xe0"), Format::Jpeg);

@@ -160,10 +160,10 @@ fn units(text: &str) -> Vec<Unit> {
 /// Parses one line with signs.
 ///
 /// ```
-/// use dorso::readings::leiden::{Extent, Sign, parse};
+/// use dorso_seeing::readings::leiden::{Extent, Sign, parse};
 /// let signs = parse("CAR[...]")?;
 /// assert_eq!(signs[3], Sign::Lost(Extent::Exactly(3)));
-/// # Ok::<(), dorso::Error>(())
+/// # Ok::<(), dorso_seeing::Error>(())
 /// ```
 ///
 /// # Errors

@@ -34,7 +34,7 @@ mod whole;
 pub mod writing;
 
 pub use edges::{covered, cut_off};
-pub(crate) use once::letters;
+pub use once::letters;
 pub use once::{common_letters, once};
 pub use settings::LanguageSettings;
 pub use typed::{TYPED_CLEAR, TYPED_UNCLEAR, from_typed};

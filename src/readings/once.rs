@@ -90,7 +90,7 @@ fn mean(line: &Line) -> f64 {
 }
 
 /// Letters and figures of a line as read, in lower case; lost ones left out.
-pub(crate) fn letters(line: &Line) -> Vec<char> {
+pub fn letters(line: &Line) -> Vec<char> {
     let read = line.characters.iter().filter(|c: &&Character| !c.is_lost());
     read.flat_map(|c| c.text.chars())
         .filter(|c| c.is_alphanumeric())

@@ -22,11 +22,11 @@ pub const TYPED_UNCLEAR: f64 = 0.7;
 /// rectangles. Empty lines are left out.
 ///
 /// ```
-/// let lines = dorso::readings::from_typed("THACK[..]AY & SON / Kendal")?;
+/// let lines = dorso_seeing::readings::from_typed("THACK[..]AY & SON / Kendal")?;
 /// assert_eq!(lines.len(), 2);
 /// assert_eq!(lines[0].leiden, "THACK[..]AY & SON");
 /// assert_eq!(lines[0].text, "THACKAY & SON");
-/// # Ok::<(), dorso::Error>(())
+/// # Ok::<(), dorso_seeing::Error>(())
 /// ```
 ///
 /// # Errors

@@ -79,8 +79,11 @@ fn a_label_on_three_photographs_is_one_mark_and_is_asked_once() {
     let dir = tempfile::tempdir().unwrap();
     let (mut s, picture, l) = three(dir.path());
     assert_eq!(s.due("2024-05-08", None).unwrap().len(), 4);
-    s.keep_laying(picture, &laying(&[(l[0], l[1], 0.99), (l[1], l[2], 0.97)]))
-        .unwrap();
+    s.keep_laying(
+        picture,
+        &laying(&[(l[0], l[1], 0.99), (l[1], l[2], 0.97), (l[0], l[2], 0.98)]),
+    )
+    .unwrap();
     let marks = s.marks(Some(picture)).unwrap();
     assert_eq!(marks.len(), 2);
     assert_eq!(marks[0].id, l[0]);
@@ -218,7 +221,7 @@ fn a_place_that_other_photographs_show_bare_is_not_asked_unless_a_person_speaks_
     let dir = tempfile::tempdir().unwrap();
     let (mut s, picture, l) = three(dir.path());
     let stamp = s.marks(Some(picture)).unwrap()[1].id;
-    let joins = [(l[0], l[1], 0.99), (l[1], l[2], 0.97)];
+    let joins = [(l[0], l[1], 0.99), (l[1], l[2], 0.97), (l[0], l[2], 0.98)];
     s.keep_laying(picture, &laying(&joins)).unwrap();
     let bears = s.mark(stamp).unwrap().bears;
     let mut bare = laying(&joins);
@@ -255,7 +258,7 @@ fn photographs_of_another_side_are_told_undone_and_numbered_as_faces_of_their_ow
     let told = |s: &SqliteStore| sides(&s.observations(Some(picture)).unwrap());
     assert_eq!(told(&s).get(&raking), Some(&Side::Front));
     // The label on it is another mark than that on the back, however alike they are
-    let whole = laying(&[(l[0], l[1], 0.99), (l[1], l[2], 0.97)]);
+    let whole = laying(&[(l[0], l[1], 0.99), (l[1], l[2], 0.97), (l[0], l[2], 0.98)]);
     s.keep_laying(picture, &whole).unwrap();
     assert_eq!(s.mark(l[2]).unwrap().id, l[0]);
     let (mut back, mut other) = (laying(&[(l[0], l[1], 0.99)]), laying(&[]));

@@ -146,7 +146,7 @@ pub const NUMBERS: &[(i32, u32)] = &[
 /// The year in which a number was registered; `None` for 0.
 ///
 /// ```
-/// use dorso::dating::clues::designs::year_of_number;
+/// use dorso_weighing::dating::clues::designs::year_of_number;
 /// assert_eq!(year_of_number(116_648), Some(1889));
 /// assert_eq!(year_of_number(141_272), Some(1889));
 /// ```
@@ -181,7 +181,7 @@ impl Lozenge {
     /// right year, bottom month. A corner with figures tells which.
     ///
     /// ```
-    /// use dorso::dating::clues::designs::Lozenge;
+    /// use dorso_weighing::dating::clues::designs::Lozenge;
     /// let l = Lozenge { top: "X".into(), right: "12".into(), bottom: "5".into(), left: "C".into() };
     /// assert_eq!(l.date(), Some("1842-01-12".into()));
     /// ```

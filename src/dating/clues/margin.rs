@@ -57,7 +57,7 @@ impl Margin {
     /// Chance that such a mark was put on more than `years` after the last year.
     ///
     /// ```
-    /// use dorso::dating::clues::Margin;
+    /// use dorso_weighing::dating::clues::Margin;
     /// assert!((Margin::Stock.beyond(0.0) - 0.1).abs() < 1e-9);
     /// assert!(Margin::Habit.beyond(20.0) < 0.02);
     /// assert_eq!(Margin::None.beyond(0.0), 0.0);

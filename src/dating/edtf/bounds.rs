@@ -36,7 +36,7 @@ fn days_in(year: i64, month: u8) -> u8 {
 }
 
 /// The day so many days after another (before it, where negative), as EDTF; `None` if the first is no day.
-pub(crate) fn day_after((year, month, day): (i32, u8, u8), days: i64) -> Option<String> {
+pub fn day_after((year, month, day): (i32, u8, u8), days: i64) -> Option<String> {
     let (mut year, mut month) = (i64::from(year), month);
     if !(1..=12).contains(&month) || !(1..=days_in(year, month)).contains(&day) {
         return None;

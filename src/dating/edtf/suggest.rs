@@ -11,7 +11,7 @@ const MONTHS: [&str; 12] = [
 /// `None` where the meaning isn't plain.
 ///
 /// ```
-/// use dorso::dating::edtf::suggest;
+/// use dorso_weighing::dating::edtf::suggest;
 /// assert_eq!(suggest("c. 1868").as_deref(), Some("1868~"));
 /// assert_eq!(suggest("1868–75").as_deref(), Some("1868/1875"));
 /// assert_eq!(suggest("vers 1880").as_deref(), Some("1880~"));
