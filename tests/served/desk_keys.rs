@@ -2,6 +2,8 @@
 //! recorded, do question and answers fit one screen, and how many keys does a mark take? On the store
 //! that `make demo` leaves, with the truth beside the photographs, in a real browser:
 //!
+//! (`DORSO_SHOTS` names a folder for pictures of the screens that don't hold what they should)
+//!
 //! `DORSO_DEMO=out/demo.sqlite cargo test --release --test served -- desk_keys --ignored --nocapture`
 
 use crate::browser::{Browser, Page};
@@ -46,8 +48,10 @@ const LOOK: &str = "(() => {
 /// What of the question, the mark's picture, the first answer and the button isn't in sight.
 const OUT_OF_SIGHT: &str = "(() => {
   scrollTo(0, 0);
-  const first = document.querySelector('#decide label.choice:has(kbd)') ?? document.querySelector('.same button') ?? document.querySelector('.reading .line');
-  const parts = { question: document.querySelector('.question'), picture: document.querySelector('.same:has(.question) .pair') ?? document.querySelector('#crop'), first, button: document.querySelector('button.go') };
+  const same = document.querySelector('.same:has(.question)');
+  const first = document.querySelector('#decide label.choice:has(kbd)') ?? same?.querySelector('button') ?? document.querySelector('.reading .line');
+  const button = [...document.querySelectorAll('button.go')].find((b) => b.querySelector('kbd:last-of-type')?.innerText.trim() === 't');
+  const parts = { question: document.querySelector('.question'), picture: same?.querySelector('.pair') ?? document.querySelector('#crop'), first, button };
   const deeds = document.querySelector('.deeds').getBoundingClientRect();
   return Object.entries(parts).filter(([name, e]) => {
     if (!e) return false;
@@ -56,6 +60,10 @@ const OUT_OF_SIGHT: &str = "(() => {
     return b.top < -1 || b.top + Math.min(b.height, 90) > floor + 1;
   }).map(([name, e]) => `${name} ${Math.round(e.getBoundingClientRect().top)}`);
 })()";
+
+/// The page is laid out for its window: two frames later every script that answers a new size has run.
+const SETTLED: &str =
+    "new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done(true))))";
 
 /// What a mark of the samples truly names: list and entry, both empty where it is on none; `None`
 /// where there is no such mark.
@@ -195,11 +203,16 @@ fn what_is_asked_of_forty_marks_of_the_samples_is_what_is_recorded() {
         loop {
             for (w, h) in SCREENS {
                 page.size(&mut b, w, h);
+                page.eval(&mut b, SETTLED);
                 let out: Vec<String> =
                     serde_json::from_value(page.eval(&mut b, OUT_OF_SIGHT)).unwrap();
                 hidden += usize::from(!out.is_empty());
                 if !out.is_empty() {
                     println!("{id} {w} x {h}: not in sight: {}", out.join(", "));
+                    if let Ok(to) = std::env::var("DORSO_SHOTS") {
+                        let shot = page.picture(&mut b, false);
+                        std::fs::write(format!("{to}/{id}-{w}.png"), shot).unwrap();
+                    }
                 }
             }
             page.size(&mut b, 1440, 900);

@@ -28,7 +28,8 @@ function show(n) {
   loupeSource();
   tell(`${ways[way].textContent.trim()}, ${words.shown}`);
 }
-ways.forEach((b, i) => b.addEventListener("click", () => show(i)));
+// On a narrow page only the way that is shown has its button: pressed again it goes on to the next.
+ways.forEach((b, i) => b.addEventListener("click", () => show(i === way ? i + 1 : i)));
 key("b", () => show(last));
 for (const answer of ["y", "d"]) key(answer, () => one(`.same button[data-key="${answer}"]`)?.click());
 key("v", () => show(way + 1));
@@ -100,6 +101,28 @@ if (lights) {
   picture.addEventListener("load", placeLight);
   addEventListener("resize", placeLight);
 }
+
+// The picture takes the height that question and first answer leave it above the deeds, no more than it can fill.
+// Of a reading some lines are in sight, of answers the first.
+const SHOWN = { choice: 90, reading: 190 };
+const SHARES = { least: 0.13, most: 0.45 };
+function fit() {
+  const [frame, deeds] = [one(".look #crop"), one(".deeds")];
+  if (!frame || !deeds) return;
+  frame.style.height = "";
+  const [choice, reading] = [one("#decide label.choice:has(kbd)"), one(".reading")];
+  const [first, typing] = [choice ?? reading, one("#typing")];
+  if (!first || typing?.open || getComputedStyle(deeds).position !== "fixed") return;
+  const { top, height } = first.getBoundingClientRect();
+  const room = innerHeight - deeds.offsetHeight - (top + scrollY) - Math.min(height, choice ? SHOWN.choice : SHOWN.reading);
+  const filled = picture?.naturalWidth ? frame.clientWidth * picture.naturalHeight / picture.naturalWidth : Infinity;
+  const most = Math.min(SHARES.most * innerHeight, filled);
+  frame.style.height = `${Math.round(Math.max(SHARES.least * innerHeight, Math.min(most, frame.offsetHeight + room)))}px`;
+}
+fit();
+picture?.addEventListener("load", fit);
+one("#typing")?.addEventListener("toggle", fit);
+addEventListener("resize", fit);
 
 const loupe = one("#loupe");
 const inner = one("#loupe-picture");

@@ -50,7 +50,7 @@ fn three(dir: &Path) -> i64 {
         places: photographs.iter().map(placed).collect(),
         pieces: Vec::new(),
         bare_on: Vec::new(),
-        joins: vec![join(0, 1, 0.99), join(0, 2, 0.4)],
+        joins: vec![join(0, 1, 0.99), join(0, 2, 0.4), join(1, 2, 0.35)],
     };
     store.keep_laying(picture, &laying).unwrap();
     picture
