@@ -278,13 +278,14 @@ fn read_flat(
 /// Weighs what was read of a mark; also the slope of its lettering.
 fn weighed(mark: &Mark, seen: Seen, index: &Index) -> (ReadMark, f64) {
     let rivals = index.weigh(&seen.reading.lines, None);
-    let because = decisions::doubts(mark.kind, &seen.reading, &rivals);
+    let statements = index.statements(&seen.reading.lines, Some(mark.kind));
+    let because = decisions::doubts(mark.kind, &seen.reading, &rivals, &statements);
     let read = ReadMark {
         mark: String::new(),
         kind: mark.kind,
         outline: seen.outline,
         lettering: mark.lettering,
-        statements: index.statements(&seen.reading.lines, Some(mark.kind)),
+        statements,
         reading: seen.reading,
         rivals,
         bearing: mark.bearing.clone(),

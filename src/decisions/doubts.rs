@@ -3,7 +3,8 @@
 use crate::chance::clamp;
 use crate::marks::MarkKind;
 use crate::proposals::Rivals;
-use crate::readings::Reading;
+use crate::readings::{Line, Reading};
+use crate::statements::Statement;
 use serde::{Deserialize, Serialize};
 
 /// A line below this chance of being right as a whole is told as doubtful.
@@ -153,20 +154,32 @@ pub fn asked(doubts: &[Doubt]) -> Asked {
 /// * `kind`: as found.
 /// * `reading`: as voted; no lines where nothing could be read.
 /// * `rivals`: one for each list, any order.
-pub fn doubts(kind: MarkKind, reading: &Reading, rivals: &[Rivals]) -> Vec<String> {
-    reasons(kind, reading, rivals)
+/// * `statements`: what it states. Letters of words that surely name an entry aren't in doubt: the list says
+///   what they are.
+pub fn doubts(
+    kind: MarkKind,
+    reading: &Reading,
+    rivals: &[Rivals],
+    statements: &[Statement],
+) -> Vec<String> {
+    reasons(kind, reading, rivals, statements)
         .into_iter()
         .map(|d| d.words)
         .collect()
 }
 
 /// The same as [`doubts`], each with its sort.
-pub fn reasons(kind: MarkKind, reading: &Reading, rivals: &[Rivals]) -> Vec<Doubt> {
+pub fn reasons(
+    kind: MarkKind,
+    reading: &Reading,
+    rivals: &[Rivals],
+    statements: &[Statement],
+) -> Vec<Doubt> {
     let mut out = Vec::new();
     if reading.lines.iter().all(|l| l.text.trim().is_empty()) {
         let words = "lettering was found but nothing could be read";
         out.push(Doubt::new(DoubtKind::Unread, words.into()));
-    } else if let Some(words) = unclear(reading) {
+    } else if let Some(words) = unclear(reading, statements) {
         out.push(Doubt::new(DoubtKind::Unclear, words));
     }
     for list in rivals {
@@ -183,11 +196,31 @@ pub fn reasons(kind: MarkKind, reading: &Reading, rivals: &[Rivals]) -> Vec<Doub
     out
 }
 
-fn unclear(reading: &Reading) -> Option<String> {
+/// What of a line no list tells for sure: the rest of it, where some words surely name an entry; `None` where
+/// nothing is left.
+fn open(line: &Line, at: usize, statements: &[Statement]) -> Option<Line> {
+    let sure = statements
+        .iter()
+        .filter(|s| s.chance.min(s.listed) >= SETTLED);
+    let places: Vec<_> = sure.flat_map(|s| &s.places).filter(|p| p.0 == at).collect();
+    if places.is_empty() {
+        return Some(line.clone());
+    }
+    let left = line.characters.iter().enumerate();
+    let left = left.filter(|(i, _)| !places.iter().any(|p| p.1.contains(i)));
+    let left: Vec<_> = left.map(|(_, c)| c.clone()).collect();
+    let any = left.iter().any(|c| c.text != " ");
+    any.then(|| Line::from_characters(left, line.bounds, line.within))
+}
+
+fn unclear(reading: &Reading, statements: &[Statement]) -> Option<String> {
     let mut doubtful = Vec::new();
     let mut lost = Vec::new();
     let mut least: f64 = 1.0;
     for (i, line) in reading.lines.iter().enumerate() {
+        let Some(line) = open(line, i, statements) else {
+            continue;
+        };
         if line.confidence < LINE_DOUBTFUL {
             doubtful.push(i + 1);
             least = least.min(clamp(line.confidence));
@@ -365,7 +398,8 @@ mod tests {
     use super::*;
     use crate::geometry::Rect;
     use crate::proposals::{Agreement, Proposal};
-    use crate::readings::{Character, Line};
+    use crate::readings::Character;
+    use crate::statements::Role;
     use proptest::prelude::*;
 
     fn line(text: &str, confidence: f64) -> Line {
@@ -424,7 +458,8 @@ mod tests {
             doubts(
                 MarkKind::PrintedLabel,
                 &r,
-                &[rivals("framers", &[("Orme", 0.95)])]
+                &[rivals("framers", &[("Orme", 0.95)])],
+                &[]
             )
             .is_empty()
         );
@@ -432,15 +467,46 @@ mod tests {
             doubts(
                 MarkKind::PrintedLabel,
                 &r,
-                &[rivals("framers", &[("Orme", 0.02)])]
+                &[rivals("framers", &[("Orme", 0.02)])],
+                &[]
             )
             .is_empty()
         );
     }
 
     #[test]
+    fn a_letter_of_words_that_surely_name_an_entry_is_not_asked_about() {
+        let letter = |c: char| Character::sure(&c.to_string(), if c == 'n' { 0.5 } else { 0.99 });
+        let line = |text: &str| {
+            let all = text.chars().map(letter).collect();
+            Line::from_characters(all, Rect::new(0, 0, 9, 9), Rect::new(0, 0, 9, 9))
+        };
+        let r = Reading {
+            lines: vec![line("Orne & Bell")],
+            ..Reading::default()
+        };
+        let named = |listed: f64, over: std::ops::Range<usize>| Statement {
+            role: Role::Maker,
+            value: "Orme".into(),
+            words: "Orne".into(),
+            line: 0,
+            chance: 0.97,
+            list: Some("framers".into()),
+            entry: Some("orme".into()),
+            listed,
+            places: vec![(0, over)],
+        };
+        let asked = |s: &[Statement]| doubts(MarkKind::Stamp, &r, &[], s).len();
+        assert_eq!(asked(&[]), 1);
+        assert_eq!(asked(&[named(0.97, 0..4)]), 0);
+        assert_eq!(asked(&[named(0.97, 0..11)]), 0, "all of the line");
+        assert_eq!(asked(&[named(0.7, 0..4)]), 1, "the entry is in doubt");
+        assert_eq!(asked(&[named(0.97, 5..11)]), 1, "other words are named");
+    }
+
+    #[test]
     fn what_was_not_read_is_never_passed_over() {
-        let d = reasons(MarkKind::Stamp, &Reading::default(), &[]);
+        let d = reasons(MarkKind::Stamp, &Reading::default(), &[], &[]);
         assert_eq!(d[0].kind, DoubtKind::Unread);
     }
 
@@ -451,6 +517,7 @@ mod tests {
             MarkKind::PrintedLabel,
             &r,
             &[rivals("framers", &[("Orme", 0.44), ("Ormerod", 0.36)])],
+            &[],
         );
         assert_eq!(
             d,
@@ -495,6 +562,7 @@ mod tests {
                 MarkKind::Stamp,
                 &r,
                 &[rivals(list, &[("Wexham", 0.44), ("Wrexham", 0.36)])],
+                &[],
             )
         };
         assert!(of("towns").is_empty());

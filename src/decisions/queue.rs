@@ -201,7 +201,7 @@ fn open_doubts(mark: &KeptMark) -> Vec<Doubt> {
         .filter(|r| s.on_list(&r.list).is_none())
         .cloned()
         .collect();
-    let by_program = reasons(mark.kind(), &seen.reading, &undecided);
+    let by_program = reasons(mark.kind(), &seen.reading, &undecided, &mark.statements());
     out.extend(by_program.into_iter().filter(|d| match d.kind {
         DoubtKind::Unread | DoubtKind::Unclear | DoubtKind::Kind => !looked,
         _ => true,

@@ -276,7 +276,8 @@ fn others(mark: &KeptMark) -> Markup {
 }
 
 fn deeds(mark: &KeptMark, asked: &Asked, with: usize) -> Markup {
-    let reading = *asked == Asked::Reading && !mark.latest().reading.lines.is_empty();
+    let unread = *asked == Asked::Reading && mark.latest().reading.lines.is_empty();
+    let reading = *asked == Asked::Reading && !unread;
     let on = mark.settled.on.as_ref().map(|h| h.value);
     // What is proposed stands ready in the fields, but nothing is set before the person says so.
     let proposed = mark.bearing().filter(|_| on.is_none());
@@ -295,8 +296,10 @@ fn deeds(mark: &KeptMark, asked: &Asked, with: usize) -> Markup {
                     button.go name="act" value="nothing-here" data-key="t" { (w::nothing_at(1 + with)) " " kbd { "t" } }
                 } @else if reading {
                     button.go name="act" value="read" data-key="t" { (w::ACCEPT_READING) " " kbd { "t" } }
+                } @else if unread {
+                    button.go type="button" id="type-it" { (w::TYPE) " " kbd { "r" } }
                 }
-                @if reading || matches!(asked, Asked::Same | Asked::Places) {
+                @if reading || unread || matches!(asked, Asked::Same | Asked::Places) {
                     button name="act" value="take" data-accept=(w::ACCEPT) { span { (w::TAKE) } }
                 } @else {
                     button.go name="act" value="take" data-key="t" data-accept=(w::ACCEPT) { span { (w::TAKE) } " " kbd { "t" } }

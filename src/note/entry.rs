@@ -8,7 +8,7 @@
 
 use super::certainty::PLAIN;
 use super::facts::{Fact, Facts, On};
-use super::provenance::{self, Event, Who};
+use super::provenance::{self, Detail, Event, Who};
 use super::wording::{Language, Slots, Telling, Wording, lesser};
 use super::{Basis, Sentence};
 use crate::evidence::{Solved, Years, apart};
@@ -423,8 +423,7 @@ fn provenance_line(links: &[(Event, Basis)], w: &Wording) -> String {
     for (e, _) in links {
         let mut e = e.clone();
         e.notes.clear();
-        e.details
-            .retain(|d| d != "printed label" && d != "stamp" && d != "stencil");
+        e.details.retain(|d| !matches!(d, Detail::Mark(_)));
         if let Who::Statement(words) = &mut e.who {
             let key = match words.as_str() {
                 t if t.starts_with("Whereabouts") => "provenance.gap",

@@ -128,7 +128,7 @@ pub(super) fn provenance(
     out
 }
 
-fn lower(text: &str) -> String {
+pub(super) fn lower(text: &str) -> String {
     let mut c = text.chars();
     c.next().map_or_else(String::new, |f| {
         f.to_lowercase().collect::<String>() + c.as_str()

@@ -5,7 +5,10 @@
 //! houses and agents in round ones; a semicolon where a thing passed directly, a full stop where
 //! that isn't shown; "possibly" and "probably" for doubt; numbered notes for the evidence.
 
+use super::compose::heading;
+use super::links::lower;
 use super::wording::{Language, Wording};
+use crate::marks::MarkKind;
 
 /// Doubt of a link in the guide's two words.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -156,6 +159,36 @@ pub enum Who {
     Text(String),
 }
 
+/// What tells a link from others of the same firm.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Detail {
+    /// Its number in a sale.
+    Lot(String),
+    /// The firm's own number.
+    Stock(String),
+    /// The mark that names the firm; only a note for the file tells it.
+    Mark(MarkKind),
+    /// In somebody's words, told as they are.
+    Told(String),
+}
+
+impl From<&str> for Detail {
+    fn from(words: &str) -> Self {
+        Detail::Told(words.into())
+    }
+}
+
+impl Detail {
+    fn words(&self, w: &Wording) -> String {
+        match self {
+            Detail::Lot(n) => w.plain("state.lot", &[("x", n)]),
+            Detail::Stock(n) => w.plain("state.stock_number", &[("x", n)]),
+            Detail::Mark(kind) => lower(heading(*kind)),
+            Detail::Told(words) => words.clone(),
+        }
+    }
+}
+
 /// A link of the provenance.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Event {
@@ -173,8 +206,8 @@ pub struct Event {
     pub did: String,
     /// When.
     pub when: When,
-    /// Lot, stock number, kind of mark.
-    pub details: Vec<String>,
+    /// What tells the link from others of the same firm.
+    pub details: Vec<Detail>,
     /// Numbers of the notes.
     pub notes: Vec<usize>,
     /// To the next link.
@@ -221,7 +254,7 @@ impl Event {
                 .collect::<Vec<_>>()
                 .join(" "),
         );
-        parts.extend(self.details.iter().cloned());
+        parts.extend(self.details.iter().map(|d| d.words(w)));
         parts.retain(|p| !p.is_empty());
         let mut said = parts.join(", ");
         for n in &self.notes {
@@ -232,7 +265,12 @@ impl Event {
             Who::AnonymousSale(_) => w.plain("sale.anonymous", &[("said", &said)]),
             _ => said,
         };
-        [self.doubt.word(w).to_string(), self.how.words(w), said]
+        // Round brackets are a dealer's: they say "with" by themselves.
+        let how = match (&self.who, &self.how) {
+            (Who::Trade(_), How::With) => String::new(),
+            (_, how) => how.words(w),
+        };
+        [self.doubt.word(w).to_string(), how, said]
             .into_iter()
             .filter(|w| !w.is_empty())
             .collect::<Vec<_>>()

@@ -205,7 +205,7 @@ pub fn put_together(photographs: Vec<ReadPhotograph>, album: &Album, index: &Ind
             let (photo, n) = at[*id as usize];
             (photo, n, *joined)
         };
-        let because = decisions::doubts(seen.kind, &seen.reading, &seen.rivals);
+        let because = decisions::doubts(seen.kind, &seen.reading, &seen.rivals, &seen.statements);
         out.push(ReadTogether {
             mark: String::new(),
             sightings: mark.members.iter().map(of).collect(),
@@ -317,7 +317,8 @@ pub fn as_kept(
         }
         if !sightings.is_empty() {
             let seen = m.latest().clone();
-            let mut because = decisions::doubts(seen.kind, &seen.reading, &seen.rivals);
+            let mut because =
+                decisions::doubts(seen.kind, &seen.reading, &seen.rivals, &seen.statements);
             let more = decisions::item(m, "").doubts.into_iter();
             let same = more.filter(|d| d.kind == decisions::DoubtKind::Same);
             because.extend(same.map(|d| d.words));

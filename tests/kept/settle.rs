@@ -346,7 +346,7 @@ fn an_event_typed_by_hand_enters_the_line_of_provenance_and_can_be_undone() {
     let note = out(d, &["note", "The Mill"]);
     assert!(
         note.contains(
-            "Purchased by Edith Marlowe, Askrigg, 1911 \\[1\\]; probably with (Pell & Orme, 1921 \\[2\\])"
+            "Purchased by Edith Marlowe, Askrigg, 1911 \\[1\\]; probably (Pell & Orme, 1921 \\[2\\])"
         ),
         "{note}"
     );

@@ -263,10 +263,12 @@ if (form) {
     one(field).focus();
   };
   key("a", open("#asking", "#whom"));
-  key("r", () => {
+  const type = () => {
     const lines = all("#reading .line");
     begin(lines.findIndex((l) => l.contains(document.activeElement)));
-  });
+  };
+  key("r", type);
+  one("#type-it")?.addEventListener("click", type);
   key("e", open("#entry", "#entry-name"));
   const says = open("#says", "#says-words");
   // Begun with the word under the caret, or with what was stated wrongly

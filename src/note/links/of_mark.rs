@@ -1,11 +1,11 @@
 //! Links that a mark names.
 
-use super::{Found, LINKED, Naming, UNDATED, by, lower, namings, place, year};
+use super::{Found, LINKED, Naming, UNDATED, by, namings, place, year};
 use crate::decisions::Decision;
 use crate::note::certainty::{self, doubt};
 use crate::note::compose::heading;
 use crate::note::facts::Facts;
-use crate::note::provenance::{Doubt, Event, How, When, Who};
+use crate::note::provenance::{Detail, Doubt, Event, How, When, Who};
 use crate::note::{Basis, Sentence, clues, dates};
 use crate::statements::Role;
 
@@ -83,26 +83,23 @@ fn detailed(f: &Facts<'_>, event: &mut Event) {
     if let Some(day) = sure(Role::SaleDate) {
         event.when = When::On(day);
     }
+    event.details.extend(sure(Role::Lot).map(Detail::Lot));
     event
         .details
-        .extend(sure(Role::Lot).map(|n| format!("lot {n}")));
-    event
-        .details
-        .extend(sure(Role::StockNumber).map(|n| format!("stock no. {n}")));
+        .extend(sure(Role::StockNumber).map(Detail::Stock));
 }
 
 /// The link that a naming is, if it names an owner, a dealer or a sale room.
 fn event(n: &Naming) -> Option<Event> {
     let trade = || Event::new(Who::Trade(n.name.to_owned()));
-    let shown = lower(heading(n.mark.kind()));
     let event = match n.list {
         "sale_rooms" => Event {
-            details: vec![shown],
+            details: vec![Detail::Mark(n.mark.kind())],
             ..trade()
         },
         "retailers" => Event {
             how: How::With,
-            details: vec![shown],
+            details: vec![Detail::Mark(n.mark.kind())],
             ..trade()
         },
         "owners" | "collectors" | "lenders" => Event::new(Who::Owner {

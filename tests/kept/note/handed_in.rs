@@ -77,7 +77,7 @@ fn its_links_stand_beside_what_the_marks_say_for_them() {
     let note = with_text(&mut store(dir.path(), "217"));
     assert_eq!(
         note.provenance.line,
-        "Alda Renshaw [1821-1899], Kendal, until 1868 [1] [2]; (sale, Harbottle & Vane, London, 14 May 1902, lot 217) [3]. The frame came back without its label. Probably with (Ostrey Rooms [4]). Whereabouts 1933-1945 not established."
+        "Alda Renshaw [1821-1899], Kendal, until 1868 [1] [2]; (sale, Harbottle & Vane, London, 14 May 1902, lot 217) [3]. The frame came back without its label. Probably (Ostrey Rooms [4]). Whereabouts 1933-1945 not established."
     );
     let notes: Vec<&str> = note
         .provenance
