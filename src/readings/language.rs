@@ -10,7 +10,9 @@
 //! It comes last, when it is settled which way up a mark is, what on it is text at all and where spaces
 //! stand: asked before, it finds words in lettering on its head and in grain.
 
+use super::hands;
 use super::line_model::SIGNS;
+use super::writing::Chances;
 use super::{Character, LanguageSettings, Rescorer};
 use crate::error::{Error, Kind, Result};
 use std::collections::HashMap;
@@ -45,10 +47,10 @@ pub struct Language {
 }
 
 /// The last signs before a position, at most five, the latest lowest, below a bit that is set.
-type Before = u64;
+pub(super) type Before = u64;
 
 /// A line's beginning.
-const BEGINNING: Before = 1 << 8 | NONE as u64;
+pub(super) const BEGINNING: Before = 1 << 8 | NONE as u64;
 
 /// A place of which nothing is known.
 const ANYWHERE: Before = 1;
@@ -80,7 +82,7 @@ impl Language {
         Self::of(&bytes, set.share).ok_or_else(|| wrong("this is no language model".into()))
     }
 
-    fn of(bytes: &[u8], share: f64) -> Option<Self> {
+    pub(super) fn of(bytes: &[u8], share: f64) -> Option<Self> {
         let rest = bytes.strip_prefix(b"DSL1")?;
         let (&order, mut rest) = rest.split_first()?;
         // a sequence has room for six signs in a record
@@ -109,7 +111,7 @@ impl Language {
     }
 
     /// Natural logarithm of the chance that `sign` follows `before`.
-    fn follows(&self, before: Before, sign: u8) -> f64 {
+    pub(super) fn follows(&self, before: Before, sign: u8) -> f64 {
         let most = length(before).min(self.records.len() - 1);
         let mut cost = 0.0;
         for count in (0..=most).rev() {
@@ -156,7 +158,7 @@ impl Language {
         sum
     }
 
-    fn after(&self, before: Before, sign: u8) -> Before {
+    pub(super) fn after(&self, before: Before, sign: u8) -> Before {
         let most = self.records.len() - 1;
         let all = before << 8 | u64::from(sign);
         if length(before) < most {
@@ -285,6 +287,11 @@ impl Rescorer for Language {
         }
         // a lost letter is one that nothing was read of
         characters.retain(|c| !c.is_lost() || c.confidence == 0.0);
+    }
+
+    /// Handwriting was weighed with the wording when it was read.
+    fn is_asked(&self, written: Option<&Chances>) -> bool {
+        !hands::are_asked(written)
     }
 }
 
