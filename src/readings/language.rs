@@ -44,6 +44,8 @@ pub struct Language {
     numbers: HashMap<&'static str, u8>,
     share: f64,
     name: String,
+    /// Whether the user named it.
+    is_theirs: bool,
 }
 
 /// The last signs before a position, at most five, the latest lowest, below a bit that is set.
@@ -79,7 +81,11 @@ impl Language {
         };
         let bytes = std::fs::read(file)
             .map_err(|e| wrong(format!("the language model can't be read ({e})")))?;
-        Self::of(&bytes, set.share).ok_or_else(|| wrong("this is no language model".into()))
+        let theirs = Self::of(&bytes, set.share).map(|m| Language {
+            is_theirs: true,
+            ..m
+        });
+        theirs.ok_or_else(|| wrong("this is no language model".into()))
     }
 
     pub(super) fn of(bytes: &[u8], share: f64) -> Option<Self> {
@@ -107,6 +113,7 @@ impl Language {
             numbers: SIGNS.lines().zip(1..).collect(),
             share,
             name: format!("language model {share}"),
+            is_theirs: false,
         })
     }
 
@@ -289,9 +296,9 @@ impl Rescorer for Language {
         characters.retain(|c| !c.is_lost() || c.confidence == 0.0);
     }
 
-    /// Handwriting was weighed with the wording when it was read.
+    /// Handwriting was weighed with the program's own wording when it was read; one that the user named has a say.
     fn is_asked(&self, written: Option<&Chances>) -> bool {
-        !hands::are_asked(written)
+        self.is_theirs || !hands::are_asked(written)
     }
 }
 
@@ -487,7 +494,11 @@ mod tests {
             assert!(told.contains("mine.bin"), "{told}");
         }
         std::fs::write(&file, whole).unwrap();
-        assert!(Language::load(&set).is_ok());
+        let theirs = Language::load(&set).unwrap();
+        let script = [0.0, 1.0, 0.0, 0.0];
+        assert!(theirs.is_asked(Some(&script)));
+        assert!(!model().is_asked(Some(&script)));
+        assert!(model().is_asked(Some(&[1.0, 0.0, 0.0, 0.0])) && model().is_asked(None));
     }
 
     proptest! {
