@@ -1,12 +1,13 @@
 """Fits when the second reader of hands is asked, how much it counts beside the first, and the temperature of both together.
 
-    python fit_second.py FIRST.onnx SECOND.onnx WRITING.json FONTS_DIR LINES_DIR OUT.json [LINES_EACH]
+    python fit_second.py FIRST.onnx SECOND.onnx WRITING.json WORDING.bin FONTS_DIR LINES_DIR OUT.json [LINES_EACH]
 
 Both networks put out log-chances of signs for the same steps of a line. Where the first one's features tell script with a
 chance of `from` or more (each writing being as likely as another before), the line is read by exp((1 - s) ln p + s ln q),
 brought to sum 1 (of the one that counts less, p or q is the greatest of three steps). s = 1 / (1 + exp(-(bias + first h(p) +
 second h(q) + apart d(q, p)))), h the mean entropy of the steps, d the mean divergence (Kullback and Leibler 1951), nats. The numbers are those of the fewest errors, each set of real lines counting twice as much as one of made lines, the temperature that of the least log loss, on the
-tuning writers and on made lines of trained faces. (The program leaves words that the first reads clearly as they are, which
+tuning writers and on made lines of trained faces. How much the wording counts in the ways through a line (`ways.py`), and the temperature of
+what comes of them, are fitted on the tuning writers alone: made lines say nothing of what people write. (The program leaves words that the first reads clearly as they are, which
 costs nothing on these lines and isn't measured here.) The table is of check pages, sources left out, and unseen faces and
 writers too. LINES_DIR: the lines as they are, not packed smaller. Needs scipy and scikit-learn.
 """
@@ -24,6 +25,7 @@ import torch
 from scipy.optimize import minimize
 
 import lines
+import ways
 import writing
 from evaluate import GROUPS, best_path
 from export import levelled
@@ -31,6 +33,7 @@ from train import distance
 
 SHARES = np.arange(11) / 10
 GATES = [0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98]
+WORDED = [(share, usual) for share in (0.3, 0.35, 0.4, 0.45) for usual in (2.5, 3.0, 3.5, 4.0)]
 
 
 @functools.lru_cache(4)
@@ -172,34 +175,76 @@ def ruled(lines_, gate):
     return min(tries, key=lambda m: m.fun)
 
 
+@functools.lru_cache(1)
+def wording(path):
+    return ways.reader(path)
+
+
+def through(job):
+    """-> group, signs, errors of the likeliest way, [(log-chances there, chosen first; whether it is right)]"""
+    path, group, y, temperature, (share, usual), said = job
+    y = y / temperature
+    way = ways.ways(y - np.log(np.exp(y).sum(1, keepdims=True)), wording(path), share, usual)
+    good = set()
+    for b in difflib.SequenceMatcher(None, ways.text(way), said, autojunk=False).get_matching_blocks():
+        good.update(range(b.a, b.a + b.size))
+    top = lambda c, p: np.log(np.maximum([p[c], *sorted((q for k, q in p.items() if k != c), reverse=True)][:12], 1e-9)).astype(np.float32)
+    return group, len(said), distance(said, ways.text(way)), [(top(c, p), i in good) for i, (c, _, p) in enumerate(way)]
+
+
+def worded(pool, some, shares, path, temperature):
+    """-> how much the wording counts (share, usual), the temperature of what comes of it."""
+    asked = [i for i, s in enumerate(shares) if s > 0 and some.group[i].endswith(", tune")]
+    rows = {i: joined(*(y.astype(np.float32) for y in some.logs[i][:2]), shares[i]) for i in asked}
+    lost = {}
+    for set_ in WORDED:
+        read = pool.map(through, [(path, some.group[i], rows[i], temperature, set_, some.logs[i][2]) for i in asked], chunksize=4)
+        lost[set_] = sum(sum(e for g, _, e, _ in read if g == group) / sum(n for g, n, *_ in read if g == group) for group in {r[0] for r in read})
+    best_ = min(lost, key=lost.get)
+    read = pool.map(through, [(path, some.group[i], rows[i], temperature, best_, some.logs[i][2]) for i in asked], chunksize=4)
+    return best_, believed([p for r in read for p in r[3]])
+
+
+def believed(peaks):
+    """The temperature of the least log loss."""
+    right = np.array([r for _, r in peaks], float)
+    loss = lambda t: -(lambda p: (right * np.log(p) + (1 - right) * np.log(1 - p)).mean())(np.clip(chances(peaks, t), 1e-6, 1 - 1e-6))
+    return float(min(np.arange(0.7, 2.6, 0.05), key=loss))
+
+
 def main():
-    first, second, told, fonts_dir, lines_dir, out = sys.argv[1:7]
-    each = int(sys.argv[7]) if len(sys.argv) > 7 else 300
+    first, second, told, path, fonts_dir, lines_dir, out = sys.argv[1:8]
+    each = int(sys.argv[8]) if len(sys.argv) > 8 else 300
     with mp.get_context("fork").Pool(os.cpu_count()) as pool:
         kinds = [(fonts_dir, kind, unseen, max(1, each // 6), 900 + 50 * k + 10 * unseen + i) for k, kind in enumerate([*lines.SHARES, "filled in"]) for unseen in (False, True) for i in range(3)]
         some = [one for part in pool.imap_unordered(drawn, kinds, chunksize=1) for one in part] + list(real(lines_dir, each))
         found = pool.map(measured, [(first, second, told, *one) for one in some], chunksize=4)
-    report(found, out)
+    with mp.get_context("fork").Pool(os.cpu_count()) as pool:
+        report(pool, found, path, out)
 
 
-def report(found, out):
+def report(pool, found, path, out):
     whole = Lines(found)
     fitting = Lines([f for f in found if f[0].endswith((", tune", ", trained faces"))])
     gate, rule = min(((g, ruled(fitting, g)) for g in GATES), key=lambda r: r[1].fun)
     rule = rule.x.round(2).tolist()
     peaks = fitting.peaks(fitting.shares(rule, gate))
-    right = np.array([r for _, r in peaks], float)
-    loss = lambda t: -(lambda p: (right * np.log(p) + (1 - right) * np.log(1 - p)).mean())(np.clip(chances(peaks, t), 1e-6, 1 - 1e-6))
-    temperature = float(min(np.arange(0.7, 2.0, 0.05), key=loss))
+    temperature = believed(peaks)
+    set_, last = worded(pool, fitting, fitting.shares(rule, gate), path, temperature)
+    print("wording's share, what a sign is given back:", *set_, f"temperature of the ways {last:.2f}")
     print("from", gate, "rule", rule, f"temperature {temperature:.2f}")
     shares, n = whole.shares(rule, gate), len(whole.group)
     first, both, second = (whole.rates(s) for s in (np.zeros(n), shares, np.ones(n)))
     for g in sorted(first, key=lambda g: (g in set(fitting.group), g)):
         here = whole.group == g
-        own = whole.peaks(shares, g)
-        held = f"{ece(chances(own, temperature), np.array([r for _, r in own], float)):.3f}" if own else "-"
-        print(f"{g:34} {here.sum():4} lines, asked {np.mean(shares[here] > 0):.2f}, share {shares[here].mean():.2f}: first {first[g]:.4f}, second {second[g]:.4f}, both {both[g]:.4f}, calibration error {held}")
-    json.dump({"from": gate, "bias": rule[0], "first": rule[1], "second": rule[2], "apart": rule[3], "temperature": round(temperature, 2)}, open(out, "w"))
+        asked = [i for i in np.flatnonzero(here) if shares[i] > 0]
+        jobs = [(path, g, joined(*(y.astype(np.float32) for y in whole.logs[i][:2]), shares[i]), temperature, set_, whole.logs[i][2]) for i in asked]
+        read = pool.map(through, jobs, chunksize=4)
+        own = [p for r in read for p in r[3]]
+        held = f"{ece(chances(own, last), np.array([r for _, r in own], float)):.3f}" if own else "-"
+        ways_ = f"{sum(r[2] for r in read) / max(1, sum(r[1] for r in read)):.4f}"
+        print(f"{g:34} {here.sum():4} lines, asked {np.mean(shares[here] > 0):.2f}, share {shares[here].mean():.2f}: first {first[g]:.4f}, second {second[g]:.4f}, both {both[g]:.4f}; of lines asked about, all ways {ways_}, calibration error {held}")
+    json.dump({"from": gate, "bias": rule[0], "first": rule[1], "second": rule[2], "apart": rule[3], "temperature": round(temperature, 2), "wording": {"share": set_[0], "usual": set_[1]}, "believed": round(last, 2)}, open(out, "w"))
 
 
 if __name__ == "__main__":

@@ -4,11 +4,15 @@
 //! step. Both came of one network and put out the same signs for the same steps, so that they can be weighed
 //! against each other at each step: exp((1 − s) ln p + s ln q), brought to sum 1 (of the one that counts less, the
 //! greatest chance of three steps), the share s of the second a logistic function of how
-//! undecided either is and how far they are apart. Where it is asked, that function and the temperature of both together
+//! undecided either is and how far they are apart. Of what comes of it all ways through the line are weighed with which
+//! signs follow each other in writing (`ways`). Where it is asked, that function and the temperature of both together
 //! (`hands/rule.json`) are fitted by `training/fit_second.py`; `hands/card.md` gives the figures. Its weights are
 //! widened when the first line of script comes: whoever reads print pays nothing. A word of which the first reads every
 //! sign clearly stays as it is: a printed heading with something written behind it is one line.
 
+mod ways;
+
+use super::language::{self, Language};
 use super::writing::{self, Chances};
 use crate::chance;
 use crate::error::{Error, Kind, Result};
@@ -16,10 +20,11 @@ use rten::{Model, ModelOptions, RunOptions, Value};
 use serde::Deserialize;
 use std::ops::Range;
 use std::sync::OnceLock;
+use ways::{NEVER, Weighing, Wording};
 
 static WEIGHTS: &[u8] = include_bytes!("hands/reader.onnx");
 
-/// When it is asked and how much it counts.
+/// When it is asked and how much it and the wording count.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
 struct Rule {
     /// Chance of script from which it is asked, 0 to 1.
@@ -34,6 +39,10 @@ struct Rule {
     apart: f64,
     /// Divides the log-chances of both together.
     temperature: f32,
+    /// How ways through the line are weighed with the wording.
+    wording: Weighing,
+    /// Divides the log-chances that come of all ways.
+    believed: f32,
 }
 
 impl Rule {
@@ -63,10 +72,25 @@ fn entropy(logs: &[f32], labels: usize) -> f64 {
     sum * labels as f64 / logs.len().max(1) as f64
 }
 
+/// The rule that is part of the program.
+fn rule() -> std::result::Result<Rule, &'static String> {
+    static RULE: OnceLock<std::result::Result<Rule, String>> = OnceLock::new();
+    let read = || serde_json::from_str(include_str!("hands/rule.json")).map_err(|e| e.to_string());
+    RULE.get_or_init(read).as_ref().copied()
+}
+
+/// Whether the second network is asked about lines that look like this.
+pub(super) fn are_asked(line: Option<&Chances>) -> bool {
+    let from = rule().ok().map(|r| r.from);
+    from.zip(line)
+        .is_some_and(|(from, chances)| writing::of_script(chances) >= from)
+}
+
 /// The second network, not yet loaded or loaded.
 pub(super) struct Hands {
     rule: Rule,
     model: OnceLock<std::result::Result<Model, String>>,
+    wording: OnceLock<Option<Language>>,
 }
 
 impl Hands {
@@ -75,20 +99,20 @@ impl Hands {
     /// # Errors
     /// `Kind::Recogniser` if the rule can't be used, which a sound build doesn't show.
     pub(super) fn load() -> Result<Self> {
-        let rule: Rule = serde_json::from_str(include_str!("hands/rule.json"))
-            .map_err(|e| fault("told when it is asked", &e))?;
-        if !(0.0..=1.0).contains(&rule.from) || rule.temperature <= 0.0 {
+        let rule = rule().map_err(|e| fault("told when it is asked", &e))?;
+        if !(0.0..=1.0).contains(&rule.from) || rule.temperature.min(rule.believed) <= 0.0 {
             return Err(fault("told when it is asked", &"a number is out of range"));
         }
         Ok(Hands {
             rule,
             model: OnceLock::new(),
+            wording: OnceLock::new(),
         })
     }
 
     /// Whether it is asked about a line that looks like this.
     pub(super) fn is_asked(&self, line: Option<&Chances>) -> bool {
-        line.is_some_and(|chances| writing::of_script(chances) >= self.rule.from)
+        are_asked(line)
     }
 
     /// Weighs in on a line, and hands back the temperature of both together.
@@ -129,7 +153,20 @@ impl Hands {
         for (at, first) in clear {
             logs[at].copy_from_slice(&first);
         }
-        Ok(self.rule.temperature)
+        brought_to_one(logs, labels, self.rule.temperature);
+        let ways = ways::ways(logs, labels, self.wording()?, self.rule.wording);
+        ways.stand(logs, labels);
+        Ok(self.rule.believed)
+    }
+
+    /// What follows what in writing.
+    fn wording(&self) -> Result<&Language> {
+        let own = include_bytes!("hands/wording.bin");
+        let loaded = self
+            .wording
+            .get_or_init(|| Language::of(own, self.rule.wording.share));
+        let wording = loaded.as_ref();
+        wording.ok_or_else(|| fault("told what follows what", &"its counts can't be used"))
     }
 
     /// Its own log-chances: steps and labels, and row by row.
@@ -187,9 +224,6 @@ fn clear_words(logs: &[f32], labels: usize, space: usize) -> Vec<Range<usize>> {
     out
 }
 
-/// Chance below which a sign counts as never seen.
-const NEVER: f32 = 1e-9;
-
 /// Log-chances in which a sign's chance at a step is the greatest of that step and the two beside it; "no sign", label
 /// 0, as it was; each row brought to sum 1. The reader that counts more says where a sign stands: the other often
 /// has it a step beside, and by the step alone both would lose it.
@@ -211,6 +245,31 @@ fn spread(logs: &[f32], labels: usize) -> Vec<f32> {
     out
 }
 
+impl Wording for Language {
+    fn beginning(&self) -> u64 {
+        language::BEGINNING
+    }
+
+    fn follows(&self, before: u64, sign: Option<u8>) -> f64 {
+        Language::follows(self, before, sign.unwrap_or(0))
+    }
+
+    fn after(&self, before: u64, sign: u8) -> u64 {
+        Language::after(self, before, sign)
+    }
+}
+
+/// Divides log-chances by a temperature and brings each row to sum 1.
+fn brought_to_one(logs: &mut [f32], labels: usize, temperature: f32) {
+    for row in logs.chunks_mut(labels.max(1)) {
+        let top = row.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+        let sum: f32 = row.iter().map(|l| ((l - top) / temperature).exp()).sum();
+        for log in row {
+            *log = (*log - top) / temperature - sum.ln();
+        }
+    }
+}
+
 fn fault(what: &str, cause: &dyn std::fmt::Display) -> Error {
     Error::new(
         Kind::Recogniser,
@@ -223,7 +282,7 @@ fn fault(what: &str, cause: &dyn std::fmt::Display) -> Error {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::readings::line_model::{HEIGHT, levelled};
+    use crate::readings::line_model::{HEIGHT, SIGNS, levelled};
     use image::GrayImage;
 
     #[test]
@@ -234,6 +293,22 @@ mod tests {
         assert!(!hands.is_asked(Some(&line(0.05))));
         assert!(!hands.is_asked(None));
         assert!(hands.model.get().is_none());
+    }
+
+    #[test]
+    fn what_may_follow_in_writing_sums_to_one_after_anything() {
+        let hands = Hands::load().unwrap();
+        let wording = hands.wording().unwrap();
+        let signs = SIGNS.lines().count() as u8;
+        for before in [&[][..], &[20], &[5, 9, 14], &[60; 5]] {
+            let start = before.iter();
+            let before = start.fold(wording.beginning(), |b, &s| Wording::after(wording, b, s));
+            let all = [None].into_iter().chain((1..=signs).map(Some));
+            let sum: f64 = all
+                .map(|s| Wording::follows(wording, before, s).exp())
+                .sum();
+            assert!((sum - 1.0).abs() < 0.04, "{sum}");
+        }
     }
 
     /// Bytes of a text in base 64.

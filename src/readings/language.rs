@@ -10,7 +10,9 @@
 //! It comes last, when it is settled which way up a mark is, what on it is text at all and where spaces
 //! stand: asked before, it finds words in lettering on its head and in grain.
 
+use super::hands;
 use super::line_model::SIGNS;
+use super::writing::Chances;
 use super::{Character, LanguageSettings, Rescorer};
 use crate::error::{Error, Kind, Result};
 use std::collections::HashMap;
@@ -42,13 +44,15 @@ pub struct Language {
     numbers: HashMap<&'static str, u8>,
     share: f64,
     name: String,
+    /// Whether the user named it.
+    is_theirs: bool,
 }
 
 /// The last signs before a position, at most five, the latest lowest, below a bit that is set.
-type Before = u64;
+pub(super) type Before = u64;
 
 /// A line's beginning.
-const BEGINNING: Before = 1 << 8 | NONE as u64;
+pub(super) const BEGINNING: Before = 1 << 8 | NONE as u64;
 
 /// A place of which nothing is known.
 const ANYWHERE: Before = 1;
@@ -77,10 +81,14 @@ impl Language {
         };
         let bytes = std::fs::read(file)
             .map_err(|e| wrong(format!("the language model can't be read ({e})")))?;
-        Self::of(&bytes, set.share).ok_or_else(|| wrong("this is no language model".into()))
+        let theirs = Self::of(&bytes, set.share).map(|m| Language {
+            is_theirs: true,
+            ..m
+        });
+        theirs.ok_or_else(|| wrong("this is no language model".into()))
     }
 
-    fn of(bytes: &[u8], share: f64) -> Option<Self> {
+    pub(super) fn of(bytes: &[u8], share: f64) -> Option<Self> {
         let rest = bytes.strip_prefix(b"DSL1")?;
         let (&order, mut rest) = rest.split_first()?;
         // a sequence has room for six signs in a record
@@ -105,11 +113,12 @@ impl Language {
             numbers: SIGNS.lines().zip(1..).collect(),
             share,
             name: format!("language model {share}"),
+            is_theirs: false,
         })
     }
 
     /// Natural logarithm of the chance that `sign` follows `before`.
-    fn follows(&self, before: Before, sign: u8) -> f64 {
+    pub(super) fn follows(&self, before: Before, sign: u8) -> f64 {
         let most = length(before).min(self.records.len() - 1);
         let mut cost = 0.0;
         for count in (0..=most).rev() {
@@ -156,7 +165,7 @@ impl Language {
         sum
     }
 
-    fn after(&self, before: Before, sign: u8) -> Before {
+    pub(super) fn after(&self, before: Before, sign: u8) -> Before {
         let most = self.records.len() - 1;
         let all = before << 8 | u64::from(sign);
         if length(before) < most {
@@ -285,6 +294,11 @@ impl Rescorer for Language {
         }
         // a lost letter is one that nothing was read of
         characters.retain(|c| !c.is_lost() || c.confidence == 0.0);
+    }
+
+    /// Handwriting was weighed with the program's own wording when it was read; one that the user named has a say.
+    fn is_asked(&self, written: Option<&Chances>) -> bool {
+        self.is_theirs || !hands::are_asked(written)
     }
 }
 
@@ -480,7 +494,11 @@ mod tests {
             assert!(told.contains("mine.bin"), "{told}");
         }
         std::fs::write(&file, whole).unwrap();
-        assert!(Language::load(&set).is_ok());
+        let theirs = Language::load(&set).unwrap();
+        let script = [0.0, 1.0, 0.0, 0.0];
+        assert!(theirs.is_asked(Some(&script)));
+        assert!(!model().is_asked(Some(&script)));
+        assert!(model().is_asked(Some(&[1.0, 0.0, 0.0, 0.0])) && model().is_asked(None));
     }
 
     proptest! {

@@ -224,7 +224,8 @@ fn line(
         true => with_faint(characters, &middles, &row.faint),
         false => characters,
     };
-    for rescorer in &recognisers.rescorers {
+    let asked = recognisers.rescorers.iter();
+    for rescorer in asked.filter(|r| r.is_asked(row.writing.as_ref())) {
         rescorer.rescore(&mut characters);
     }
     characters.retain(|c| !c.is_lost() || c.confidence == 0.0);

@@ -229,6 +229,11 @@ pub trait Rescorer: Send + Sync {
     /// Rescores a line. A position at which nothing stands after all is taken out. One of which too little was seen
     /// to read it has an empty text with a chance above 0, that of nothing standing there.
     fn rescore(&self, characters: &mut Vec<Character>);
+
+    /// Whether it has a say in a line that is written so; in any, if nothing else is said.
+    fn is_asked(&self, _written: Option<&writing::Chances>) -> bool {
+        true
+    }
 }
 
 /// All that reads, and all that rescores afterwards, in order.
