@@ -336,6 +336,8 @@ pub struct HeardRow {
     pub mean: f64,
     /// Number of the picture, the first being 0.
     pub picture: usize,
+    /// Share of its height beyond the upper and lower edge of the mark.
+    pub beyond: f64,
     /// Where it stands, px of the turned mark.
     pub bounds: Rect,
 }
