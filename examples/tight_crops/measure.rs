@@ -37,11 +37,20 @@ impl Sum {
 type Table = BTreeMap<(String, &'static str), Sum>;
 
 fn print(table: &Table) {
+    let mut table = table.clone();
+    let all: Vec<_> = table.iter().map(|(k, s)| (k.1, s.clone())).collect();
+    for (way, s) in all {
+        let sum = table.entry(("~ all".into(), way)).or_default();
+        sum.pictures += s.pictures;
+        sum.edits = sum.edits.plus(s.edits);
+        sum.f1 += s.f1;
+    }
+
     println!(
         "{:28} {:9} {:>4} {:>6} {:>6}",
         "group", "read", "n", "CER", "F1"
     );
-    for ((group, way), s) in table {
+    for ((group, way), s) in &table {
         let f1 = s.f1 / s.pictures.max(1) as f64;
         println!(
             "{group:28} {way:9} {:4} {:6.3} {f1:6.3}",
@@ -243,5 +252,24 @@ pub fn photographs(photos: &Path) -> Fallible<()> {
         }
     }
     print(&table);
+    Ok(())
+}
+
+/// The stops of single lines as they are seen, beside the true ones where they are as many; for fitting.
+pub fn stops(folder: &Path) -> Fallible<()> {
+    let model = LineModel::load()?;
+    println!("shape,own,comma");
+    for photo in pictures(folder)? {
+        let lines = truth(&photo.file)?;
+        let signs = lines.iter().flat_map(|l| l.chars());
+        let known: Vec<char> = signs.filter(|c| matches!(c, '.' | ',')).collect();
+        let seen = model.stops(&imageops::grayscale(&photo.picture))?;
+        if lines.len() != 1 || lines[0].contains("...") || seen.len() != known.len() {
+            continue;
+        }
+        for ((_, shape, own), known) in seen.into_iter().zip(known) {
+            println!("{shape:.4},{own:.4},{}", u8::from(known == ','));
+        }
+    }
     Ok(())
 }

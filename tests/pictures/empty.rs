@@ -154,11 +154,8 @@ fn at_most_one_strip_in_a_hundred_of_the_samples_beside_their_marks_gives_a_lett
     let model = LineModel::load().unwrap();
     let files = photograph::expand(&["samples/photographs".into()]);
     let files: Vec<_> = files.into_iter().map(Result::unwrap).collect();
-    let strips: Vec<GrayImage> = files
-        .par_iter()
-        .enumerate()
-        .flat_map(|(n, file)| bare(file, n as u64))
-        .collect();
+    let strips = files.iter().enumerate();
+    let strips: Vec<GrayImage> = strips.flat_map(|(n, file)| bare(file, n as u64)).collect();
     assert!(strips.len() >= 400, "{}", strips.len());
     let read = strips.par_iter().filter_map(|s| text(&model, s));
     let read: Vec<String> = read.collect();
