@@ -2,7 +2,8 @@
 //!
 //! `cargo run --release --example dump_lines -- FOLDER > rows.csv`; beside each `NAME.jpg` lies `NAME.json` with the
 //! true outlines and texts. One row a reading: photograph, mark, number of the cleaned picture, mean chance of the
-//! letters, how many they are and how many of them are right, place on the turned mark, text.
+//! letters, how many they are and how many of them are right, place on the turned mark, share of its height beyond the
+//! mark's edge, text.
 
 mod truth;
 
@@ -18,7 +19,7 @@ fn main() {
         std::process::exit(2);
     };
     let recognisers = readings::recognisers().expect("a recogniser");
-    println!("photograph,mark,picture,mean,count,right,x,y,w,h,text");
+    println!("photograph,mark,picture,mean,count,right,x,y,w,h,beyond,text");
     for photo in known(folder.as_ref()) {
         let truth: Vec<(Quad, Vec<String>)> = photo.truth["marks"]
             .as_array()
@@ -52,7 +53,7 @@ fn main() {
                     .unwrap_or(0);
                 let b = row.bounds;
                 println!(
-                    "{},{i},{},{:.5},{},{right},{},{},{},{},\"{}\"",
+                    "{},{i},{},{:.5},{},{right},{},{},{},{},{:.3},\"{}\"",
                     photo.name,
                     row.picture,
                     row.mean,
@@ -61,6 +62,7 @@ fn main() {
                     b.y,
                     b.w,
                     b.h,
+                    row.beyond,
                     row.text.replace('"', "\"\""),
                 );
             }

@@ -19,6 +19,9 @@ const MOST_LINES: usize = 24;
 /// such rows are rules, ornament or grain.
 const LEAST_LETTER: f64 = 6.0;
 
+/// Least margin that a mark is cut out with, px of the mark ([`marks::flatten`]).
+const LEAST_MARGIN: f64 = 2.0;
+
 /// A picture to read, with what one px of the turned mark is on it.
 pub(super) struct View {
     pub name: String,
@@ -83,6 +86,24 @@ impl View {
         lines.sort_by_key(|l| std::cmp::Reverse(l.bounds.w));
         lines.truncate(MOST_LINES);
         lines
+    }
+
+    /// Share of a line's height that lies beyond the upper and lower edge of the mark: of a row that the edge cuts
+    /// through, the letters that stand there can't be told.
+    pub fn beyond(&self, line: &LineBox) -> f64 {
+        let (w, h) = self.picture.dimensions();
+        let shorter = f64::from(w.min(h)) / (1.0 + 2.0 * marks::MARGIN);
+        let margin = (shorter * marks::MARGIN).max(LEAST_MARGIN * self.scale);
+        let (from, to) = (margin, f64::from(h) - margin);
+        let (low, high) = line.reach();
+        let tall = (f64::from(line.bounds.h) - (high - low)).max(1.0);
+        let places = [0.0, 0.25, 0.5, 0.75, 1.0];
+        let beyond = places.map(|at| {
+            let middle = line.middle(f64::from(line.bounds.x) + at * f64::from(line.bounds.w));
+            let (top, foot) = (middle - tall / 2.0, middle + tall / 2.0);
+            ((from - top).max(0.0) + (foot - to).max(0.0)).min(tall) / tall
+        });
+        beyond.iter().sum::<f64>() / places.len() as f64
     }
 
     /// A box of the view in px of the turned mark.
@@ -161,4 +182,45 @@ pub(super) fn legible<'a>(lines: impl IntoIterator<Item = &'a [Character]>) -> f
         .filter(|word| word.len() >= 2)
         .map(|word| network::sureness(word).powi(2) / word.len() as f64)
         .sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn beyond(top: i32, h: u32, slope: f64) -> f64 {
+        let view = View {
+            name: "flat".into(),
+            picture: GrayImage::new(400, 104),
+            scale: 1.0,
+        };
+        view.beyond(&LineBox {
+            bounds: Rect::new(20, top, 300, h),
+            slope,
+            bend: 0.0,
+            letter_height: f64::from(h),
+        })
+    }
+
+    #[test]
+    fn of_a_row_that_the_edge_cuts_through_the_share_beyond_it_is_told() {
+        assert_eq!(beyond(40, 20, 0.0), 0.0);
+        assert!((beyond(-8, 20, 0.0) - 0.5).abs() < 0.01);
+        assert!((beyond(92, 20, 0.0) - 0.5).abs() < 0.01);
+        // of a level row of the whole height but the margin nothing
+        assert_eq!(beyond(2, 100, 0.0), 0.0);
+    }
+
+    proptest! {
+        #[test]
+        fn no_row_is_more_than_wholly_beyond_and_none_within_is_so_at_all(
+            top in -60i32..160, h in 8u32..60, slope in -0.01f64..0.01,
+        ) {
+            let share = beyond(top, h, slope);
+            prop_assert!((0.0..=1.0).contains(&share), "{share}");
+            let within = top >= 3 && top + h as i32 <= 101;
+            prop_assert!(!within || share < 1e-9, "{share}");
+        }
+    }
 }

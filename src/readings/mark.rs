@@ -65,6 +65,7 @@ pub(super) fn rows(flat: &Flattened, recognisers: &Recognisers) -> Result<Vec<He
         text: h.text(),
         mean: h.mean(),
         picture: h.picture,
+        beyond: h.beyond,
         bounds: *h.bounds(),
     });
     Ok(rows.collect())
@@ -92,7 +93,7 @@ impl<'a> Hearing<'a> {
         let mut heard = Hearing {
             recognisers,
             turn: upright.turn,
-            hypotheses: hypotheses(read, 0),
+            hypotheses: hypotheses(read, &upright.view, 0),
             views: vec![upright.view],
         };
         let mut others = variants.iter().skip(1);
@@ -108,8 +109,8 @@ impl<'a> Hearing<'a> {
 
     /// Whether another picture may show more: nothing was read, or a row isn't read clearly.
     fn is_unsure(&self) -> bool {
-        let clear = self.hypotheses.iter().filter(|h| h.is_clear());
-        self.hypotheses.is_empty() || clear.count() < self.hypotheses.len()
+        let mut rows = self.hypotheses.iter().filter(|h| h.may_stand()).peekable();
+        rows.peek().is_none() || !rows.all(Hypothesis::is_clear)
     }
 
     /// Reads another picture where none before is read clearly.
@@ -123,7 +124,8 @@ impl<'a> Hearing<'a> {
         });
         let rows = view.read(&lines, self.recognisers)?;
         let read = lines.into_iter().zip(rows);
-        self.hypotheses.extend(hypotheses(read, self.views.len()));
+        self.hypotheses
+            .extend(hypotheses(read, &view, self.views.len()));
         self.views.push(view);
         Ok(())
     }
@@ -134,7 +136,7 @@ impl<'a> Hearing<'a> {
         if standing.iter().map(Hypothesis::signs).sum::<usize>() < whole::FEW {
             let all: Vec<LineBox> = whole::line(&self.views[0].picture).into_iter().collect();
             let rows = self.views[0].read(&all, self.recognisers)?;
-            let alone = hypotheses(all.into_iter().zip(rows), 0);
+            let alone = hypotheses(all.into_iter().zip(rows), &self.views[0], 0);
             if whole::is_text(&alone) {
                 standing = alone;
             }
@@ -162,10 +164,14 @@ impl<'a> Hearing<'a> {
 /// Rows that are text, of the picture with this number.
 fn hypotheses(
     read: impl Iterator<Item = (LineBox, Option<Read>)>,
+    view: &View,
     picture: usize,
 ) -> Vec<Hypothesis> {
-    read.filter_map(|(line, read)| Hypothesis::of(read?, line, picture))
-        .collect()
+    read.filter_map(|(line, read)| {
+        let beyond = view.beyond(&line);
+        Hypothesis::of(read?, line, picture, beyond)
+    })
+    .collect()
 }
 
 /// Whether a row lies on most of a line.

@@ -26,6 +26,7 @@ mod order;
 pub mod own;
 pub mod settings;
 mod spacing;
+mod stops;
 #[cfg(feature = "tesseract")]
 pub mod tesseract;
 mod turns;
@@ -341,6 +342,8 @@ pub struct HeardRow {
     pub mean: f64,
     /// Number of the picture, the first being 0.
     pub picture: usize,
+    /// Share of its height beyond the upper and lower edge of the mark.
+    pub beyond: f64,
     /// Where it stands, px of the turned mark.
     pub bounds: Rect,
 }

@@ -1,5 +1,7 @@
 //! Nothing is read where nothing is written: gaps, rules, dots, grain.
 
+use dorso::geometry::Rect;
+use dorso::photograph;
 use dorso::readings::LineReader;
 use dorso::readings::line_model::LineModel;
 use image::{GrayImage, Luma, imageops};
@@ -82,6 +84,17 @@ fn strip(kind: &str, seed: u64) -> GrayImage {
 /// (`readings/calibration.rs`).
 const EVEN: f64 = 0.5;
 
+/// What is read of a strip, if it passes for text.
+fn text(model: &LineModel, strip: &GrayImage) -> Option<String> {
+    let line = model.read(strip).unwrap()?;
+    let signs = line.characters.iter();
+    let letters = signs.filter(|c| c.text.chars().any(char::is_alphanumeric));
+    let chances: Vec<f64> = letters.map(|c| c.confidence).collect();
+    let mean = chances.iter().sum::<f64>() / chances.len().max(1) as f64;
+    let text = line.characters.iter().map(|c| c.text.as_str()).collect();
+    (mean >= EVEN).then_some(text)
+}
+
 #[test]
 fn at_most_one_strip_in_a_hundred_on_which_nothing_is_written_gives_a_letter() {
     let model = LineModel::load().unwrap();
@@ -89,14 +102,68 @@ fn at_most_one_strip_in_a_hundred_on_which_nothing_is_written_gives_a_letter() {
         .into_par_iter()
         .filter_map(|n| {
             let kind = KINDS[n as usize % KINDS.len()];
-            let line = model.read(&strip(kind, n)).unwrap()?;
-            let signs = line.characters.iter();
-            let letters = signs.filter(|c| c.text.chars().any(char::is_alphanumeric));
-            let chances: Vec<f64> = letters.map(|c| c.confidence).collect();
-            let mean = chances.iter().sum::<f64>() / chances.len().max(1) as f64;
-            let text: String = line.characters.iter().map(|c| c.text.as_str()).collect();
-            (mean >= EVEN).then_some((kind, n, text))
+            Some((kind, n, text(&model, &strip(kind, n))?))
         })
         .collect();
     assert!(read.len() <= 5, "{} of 500: {read:?}", read.len());
+}
+
+/// Corners of the marks of a sample, as boxes around them, px.
+fn written(photograph: &std::path::Path) -> Vec<Rect> {
+    let truth = std::fs::read_to_string(photograph.with_extension("json")).unwrap();
+    let truth: serde_json::Value = serde_json::from_str(&truth).unwrap();
+    let marks = truth["marks"].as_array().unwrap();
+    let outlines = marks.iter().map(|m| m["outline"].as_array().unwrap());
+    outlines
+        .map(|corners| {
+            let ends = |k: usize| {
+                let at = corners.iter().map(|c| c[k].as_f64().unwrap());
+                (at.clone().fold(f64::MAX, f64::min), at.fold(0.0, f64::max))
+            };
+            let ((l, r), (t, b)) = (ends(0), ends(1));
+            Rect::new(l as i32, t as i32, (r - l) as u32, (b - t) as u32)
+        })
+        .collect()
+}
+
+/// Strips of a photograph that meet none of its marks: wood, canvas, nails, tape, dirt.
+fn bare(file: &std::path::Path, seed: u64) -> Vec<GrayImage> {
+    let photo = photograph::open(file).unwrap();
+    let (w, h) = (photo.width(), photo.height());
+    let written = written(file);
+    let mut r = ChaCha8Rng::seed_from_u64(seed);
+    let mut strips = Vec::new();
+    for _ in 0..400 {
+        let wide = r.random_range(90..700).min(w / 2);
+        let high = r.random_range(36..90).min(h / 2);
+        let (x, y) = (r.random_range(0..w - wide), r.random_range(0..h - high));
+        let place = Rect::new(x as i32, y as i32, wide, high);
+        if strips.len() < PER && written.iter().all(|m| m.intersect(&place).is_none()) {
+            let strip = imageops::crop_imm(&photo.picture, x, y, wide, high).to_image();
+            strips.push(imageops::grayscale(&strip));
+        }
+    }
+    strips
+}
+
+/// Strips of one photograph at most.
+const PER: usize = 30;
+
+#[test]
+fn at_most_one_strip_in_a_hundred_of_the_samples_beside_their_marks_gives_a_letter() {
+    let model = LineModel::load().unwrap();
+    let files = photograph::expand(&["samples/photographs".into()]);
+    let files: Vec<_> = files.into_iter().map(Result::unwrap).collect();
+    let strips = files.iter().enumerate();
+    let strips: Vec<GrayImage> = strips.flat_map(|(n, file)| bare(file, n as u64)).collect();
+    assert!(strips.len() >= 400, "{}", strips.len());
+    let read = strips.par_iter().filter_map(|s| text(&model, s));
+    let read: Vec<String> = read.collect();
+    let most = strips.len() / 100;
+    assert!(
+        read.len() <= most,
+        "{} of {}: {read:?}",
+        read.len(),
+        strips.len()
+    );
 }

@@ -18,4 +18,5 @@ mod rows;
 mod samples;
 #[cfg(feature = "tesseract")]
 mod tesseract;
+mod tight;
 mod together;
