@@ -3,7 +3,7 @@
 //! Standard output holds only the result; reasons go to standard error, one sentence each. Exit
 //! status 0 success, 2 wrong usage, 1 any other failure.
 
-use crate::error::{Error, Kind};
+use crate::error::{Error, Kind, Result};
 use crate::{decisions, limits, signs};
 use clap::{Parser, Subcommand};
 use std::io::Write;
@@ -97,6 +97,24 @@ pub(crate) enum Finished {
     WithFaults,
 }
 
+/// Stack of a thread that reads lines, bytes; what is never used takes no memory.
+const WORKER_STACK: usize = 64 << 20;
+
+/// Threads that read lines: one that waits for a network takes up another line meanwhile, on top of its stack, so that
+/// a back with very many lines would outgrow the usual 2 MiB.
+fn workers() -> Result<()> {
+    let threads = rayon::ThreadPoolBuilder::new().stack_size(WORKER_STACK);
+    threads.build_global().map_err(|e| {
+        let what = format!("its threads can't be started ({e})");
+        Error::new(
+            Kind::Recogniser,
+            "dorso",
+            what,
+            "close other programs and try again",
+        )
+    })
+}
+
 /// Parses, calls, prints, and gives the exit status.
 pub fn main() -> ExitCode {
     let arguments = match Arguments::try_parse() {
@@ -112,7 +130,10 @@ pub fn main() -> ExitCode {
             return ExitCode::from(if wrong { 2 } else { 0 });
         }
     };
-    if let Err(e) = limits::check().and_then(|()| decisions::check_clock()) {
+    let ready = limits::check()
+        .and_then(|()| decisions::check_clock())
+        .and_then(|()| workers());
+    if let Err(e) = ready {
         tell(&e);
         return ExitCode::from(2);
     }

@@ -23,6 +23,8 @@ pub(super) struct Hypothesis {
     pub beyond: f64,
     /// Its letters with their chances as they will be stated; spaces left out.
     letters: Vec<Character>,
+    /// Mean chance of its letters by what was seen alone; 0 of none.
+    mean: f64,
 }
 
 impl Hypothesis {
@@ -31,12 +33,19 @@ impl Hypothesis {
         let mut letters = calibration::characters(&read.row)?;
         calibration::believed(&mut letters);
         letters.retain(|c| c.text != " ");
+        let by_ink = read.by_ink.clone().map(|mut seen| {
+            calibration::believed(&mut seen);
+            seen.retain(|c| c.text != " ");
+            seen
+        });
+        let mean = mean_chance(by_ink.as_ref().unwrap_or(&letters)).unwrap_or(0.0);
         Some(Hypothesis {
             read,
             line,
             picture,
             beyond,
             letters,
+            mean,
         })
     }
 
@@ -58,9 +67,9 @@ impl Hypothesis {
             .count()
     }
 
-    /// Mean chance of its letters; 0 of none.
+    /// Mean chance of its letters by what was seen alone; 0 of none.
     pub fn mean(&self) -> f64 {
-        mean_chance(&self.letters).unwrap_or(0.0)
+        self.mean
     }
 
     /// Share of its letters that is likely right.

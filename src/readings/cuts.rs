@@ -175,6 +175,7 @@ mod tests {
             spans: vec![(at(0.0), at(100.0))],
             faint: vec![(crate::readings::Character::sure("", 0.8), at(100.0))],
             writing: None,
+            by_ink: None,
         };
         let back = cut.back(read);
         assert_eq!(back.spans, [(0, 100)]);

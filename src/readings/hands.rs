@@ -115,7 +115,8 @@ impl Hands {
         are_asked(line)
     }
 
-    /// Weighs in on a line, and hands back the temperature of both together.
+    /// Weighs in on a line, and hands back the temperature of what comes of it, and the log-chances of both networks
+    /// together before the wording had a say, each row brought to sum 1.
     ///
     /// * `line`: as the first network was given it.
     /// * `logs`: what that made of it, log-chances row by row; afterwards those of both.
@@ -130,7 +131,7 @@ impl Hands {
         options: RunOptions,
         logs: &mut [f32],
         (space, temperature): (usize, f32),
-    ) -> Result<f32> {
+    ) -> Result<(f32, Vec<f32>)> {
         let ([_, labels], mut own) = self.logs(line, options)?;
         if own.len() != logs.len() {
             return Err(fault("read", &"it puts out other steps than the first"));
@@ -154,9 +155,10 @@ impl Hands {
             logs[at].copy_from_slice(&first);
         }
         brought_to_one(logs, labels, self.rule.temperature);
+        let seen = logs.to_vec();
         let ways = ways::ways(logs, labels, self.wording()?, self.rule.wording);
         ways.stand(logs, labels);
-        Ok(self.rule.believed)
+        Ok((self.rule.believed, seen))
     }
 
     /// What follows what in writing.

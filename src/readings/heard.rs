@@ -33,6 +33,8 @@ pub(super) struct View {
 pub(super) struct Read {
     /// What they made of it together, px of the turned mark.
     pub row: Row,
+    /// Its characters by what was seen alone, where the wording had a say ([`RawLine::by_ink`]).
+    pub by_ink: Option<Vec<Character>>,
     heard: Vec<Heard>,
     /// Weights of those that saw nothing.
     silent: Vec<f64>,
@@ -123,7 +125,13 @@ impl View {
                     None => silent.push(reader.weight()),
                 }
             }
-            Ok(network::row(&heard, &silent).map(|row| Read { row, heard, silent }))
+            let by_ink = heard.iter().find_map(|(line, _)| line.by_ink.clone());
+            Ok(network::row(&heard, &silent).map(|row| Read {
+                row,
+                by_ink,
+                heard,
+                silent,
+            }))
         });
         read.collect()
     }

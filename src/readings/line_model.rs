@@ -51,6 +51,8 @@ pub struct Posteriors {
     pub chances: Vec<f32>,
     /// How the line is written.
     pub writing: Option<Chances>,
+    /// The same as `chances` by what was seen alone, where the wording had a say.
+    pub seen: Option<Vec<f32>>,
 }
 
 /// The network with its alphabet.
@@ -127,10 +129,14 @@ impl LineModel {
         let [steps, labels] = shape;
         let mut chances = logs;
         let mut temperature = TEMPERATURE;
+        let mut seen = None;
         if self.hands.is_asked(writing.as_ref()) {
             let options = RunOptions::default().with_thread_pool(Some(pool.clone()));
             let alone = (self.space, TEMPERATURE);
-            temperature = self.hands.weigh(&input, options, &mut chances, alone)?;
+            let (believed, mut both) = self.hands.weigh(&input, options, &mut chances, alone)?;
+            temperature = believed;
+            both.iter_mut().for_each(|log| *log = log.exp());
+            seen = Some(both);
         }
         for row in chances.chunks_mut(labels) {
             soften(row, temperature);
@@ -140,6 +146,7 @@ impl LineModel {
             labels,
             chances,
             writing,
+            seen,
         })
     }
 
@@ -148,9 +155,17 @@ impl LineModel {
     /// Best path: a run of one label is one character. Its chance is the greatest of the run; the
     /// alternatives are those of the same step, "no sign" among them as an empty text.
     pub fn decode(&self, posteriors: &Posteriors) -> Vec<(Character, std::ops::Range<usize>)> {
+        self.best_path(&posteriors.chances, posteriors.labels)
+    }
+
+    fn best_path(
+        &self,
+        chances: &[f32],
+        labels: usize,
+    ) -> Vec<(Character, std::ops::Range<usize>)> {
         let mut out: Vec<(Character, std::ops::Range<usize>)> = Vec::new();
         let mut at = 0;
-        let rows: Vec<&[f32]> = posteriors.chances.chunks(posteriors.labels).collect();
+        let rows: Vec<&[f32]> = chances.chunks(labels).collect();
         while at < rows.len() {
             let label = greatest(rows[at]);
             let end = (at..rows.len())
@@ -311,6 +326,9 @@ impl LineReader for LineModel {
             };
             spans.push((edge(left), edge(right)));
         }
+        let seen = posteriors.seen.as_ref();
+        let by_ink = seen.map(|s| self.best_path(s, posteriors.labels));
+        let by_ink = by_ink.map(|all| all.into_iter().map(|(c, _)| c).collect());
         let faint = self.faint(&posteriors).into_iter();
         let faint = faint.map(|(c, at)| (c, edge(at as f64 + 0.5))).collect();
         Ok(Some(RawLine {
@@ -319,6 +337,7 @@ impl LineReader for LineModel {
             spans,
             faint,
             writing: posteriors.writing,
+            by_ink,
         }))
     }
 }

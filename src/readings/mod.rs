@@ -195,6 +195,9 @@ pub struct RawLine {
     pub faint: Vec<(Character, i32)>,
     /// How it is written, where the recogniser tells that.
     pub writing: Option<writing::Chances>,
+    /// The characters by what was seen alone, where what usually follows in writing had a say: which way up a mark
+    /// is and what is text at all is told by these, since words are found in lettering on its head, too.
+    pub by_ink: Option<Vec<Character>>,
 }
 
 /// A reader of single lines: the project's own network, Tesseract, a program of the user's own.

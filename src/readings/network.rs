@@ -339,6 +339,7 @@ mod tests {
             spans: Vec::new(),
             faint: Vec::new(),
             writing: None,
+            by_ink: None,
         }
     }
 

@@ -245,6 +245,7 @@ impl LineReader for OwnReader {
             spans: Vec::new(),
             faint: Vec::new(),
             writing: None,
+            by_ink: None,
         }))
     }
 }

@@ -1,5 +1,6 @@
-//! Full stops and commas told by their shape: a reader of lines writes a comma after a number out of habit, as
-//! addresses have it, where a catalogue has a full stop.
+//! Full stops and commas behind a figure told by their shape: a reader of lines writes a comma after a number out of
+//! habit, as addresses have it, where a catalogue has a full stop. Behind a letter it has no such habit, and a shape of
+//! few px says less than the words do.
 
 use super::Character;
 use crate::chance::{logistic, logit};
@@ -34,21 +35,22 @@ fn chance(c: &Character, sign: &str) -> f64 {
     }
 }
 
-/// What is seen of each sign of a line, from left to right: for a stop its shape and the reader's own log-odds.
+/// What is seen of each sign of a line, from left to right: for a stop behind a figure its shape and the reader's own
+/// log-odds.
 ///
 /// * `signs`: its signs but spaces, each with the place where it stands, px.
 pub(super) fn measures(
     signs: &[(&Character, f64)],
     picture: &GrayImage,
 ) -> Vec<Option<(f64, f64)>> {
-    let place = |i: usize| signs.get(i).map(|s| s.1);
+    let is_figure =
+        |c: &Character| c.text.chars().all(|c| c.is_ascii_digit()) && !c.text.is_empty();
     let of = |(i, &(sign, at)): (usize, &(&Character, f64))| {
-        let before = i
-            .checked_sub(1)
-            .and_then(place)
-            .unwrap_or(f64::NEG_INFINITY);
-        let after = place(i + 1).unwrap_or(f64::INFINITY);
-        seen(sign, picture, at, (before, after))
+        let (figure, before) = *signs.get(i.checked_sub(1)?)?;
+        let after = signs.get(i + 1).map_or(f64::INFINITY, |s| s.1);
+        is_figure(figure)
+            .then(|| seen(sign, picture, at, (before, after)))
+            .flatten()
     };
     signs.iter().enumerate().map(of).collect()
 }

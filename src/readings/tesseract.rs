@@ -208,6 +208,7 @@ fn line_of(results: &ResultIterator, (width, height): (u32, u32)) -> Option<RawL
         spans: Vec::new(),
         faint: Vec::new(),
         writing: None,
+        by_ink: None,
     };
     loop {
         if let Some(symbol) = symbol(results) {

@@ -40,8 +40,11 @@ impl Upright {
     }
 }
 
-/// The letters of a line as they were read.
+/// The letters of a line as they were seen.
 fn letters(read: &Option<Read>) -> Vec<Character> {
+    if let Some(by_ink) = read.as_ref().and_then(|r| r.by_ink.clone()) {
+        return by_ink;
+    }
     let slots = read.iter().flat_map(|r| &r.row.slots);
     let best = slots.filter_map(|s| s.shares.first());
     best.filter(|(sign, _)| !sign.is_empty())
@@ -113,7 +116,9 @@ fn score(lines: &[GrayImage], recognisers: &Recognisers) -> Result<f64> {
         return Ok(0.0);
     };
     let read = lines.par_iter().map(|line| -> Result<f64> {
-        let letters = reader.read(line)?.map(|l| l.characters).unwrap_or_default();
+        let read = reader.read(line)?;
+        let letters = read.map(|l| l.by_ink.unwrap_or(l.characters));
+        let letters = letters.unwrap_or_default();
         Ok(heard::legible([letters.as_slice()]))
     });
     let read: Vec<f64> = read.collect::<Result<_>>()?;

@@ -7,7 +7,6 @@ use dorso::readings::line_model::LineModel;
 use image::{GrayImage, Luma, imageops};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use rayon::prelude::*;
 use std::f64::consts::TAU;
 
 /// Shares of darkness along a length: a smooth walk, about -1 to 1.
@@ -99,7 +98,6 @@ fn text(model: &LineModel, strip: &GrayImage) -> Option<String> {
 fn at_most_one_strip_in_a_hundred_on_which_nothing_is_written_gives_a_letter() {
     let model = LineModel::load().unwrap();
     let read: Vec<(&str, u64, String)> = (0..500u64)
-        .into_par_iter()
         .filter_map(|n| {
             let kind = KINDS[n as usize % KINDS.len()];
             Some((kind, n, text(&model, &strip(kind, n))?))
@@ -157,7 +155,7 @@ fn at_most_one_strip_in_a_hundred_of_the_samples_beside_their_marks_gives_a_lett
     let strips = files.iter().enumerate();
     let strips: Vec<GrayImage> = strips.flat_map(|(n, file)| bare(file, n as u64)).collect();
     assert!(strips.len() >= 400, "{}", strips.len());
-    let read = strips.par_iter().filter_map(|s| text(&model, s));
+    let read = strips.iter().filter_map(|s| text(&model, s));
     let read: Vec<String> = read.collect();
     let most = strips.len() / 100;
     assert!(

@@ -120,6 +120,7 @@ fn a_peak_below_no_sign_is_a_faint_letter_and_the_edge_of_a_letter_beside_is_non
         labels,
         chances,
         writing: None,
+        seen: None,
     };
     let read = model.decode(&posteriors);
     assert_eq!(read.iter().map(|r| r.1.start).collect::<Vec<_>>(), [0, 8]);

@@ -98,6 +98,7 @@ fn heard(text: &str, chance: f64, weight: f64) -> Heard {
         spans: Vec::new(),
         faint: Vec::new(),
         writing: None,
+        by_ink: None,
     };
     (line, weight)
 }
