@@ -9,7 +9,6 @@
 //!   and words by group (the last part of the name) of the program, of the whole picture taken as one mark, and of
 //!   the line network alone; `--vary`: also twice and three times as large, and as JPEG of quality 60; `--alone`:
 //!   the network only.
-//! * `tight_crops stops FOLDER`: full stops and commas of single lines as they are seen, for `training/fit_stops.py`.
 //! * `tight_crops photographs PHOTOS`: the same labels, read on the whole photographs.
 //! * `tight_crops gaps FOLDER [--show]`: strips between lines that are read as the text beside the photograph has
 //!   them one after the other: how many of them give a letter.
@@ -38,11 +37,10 @@ fn main() -> Fallible<()> {
             catalogue::score(folder.as_ref(), flags.contains(&"--show"))
         }
         ["measure", folder, flags @ ..] => measure::folder(folder.as_ref(), flags),
-        ["stops", folder] => measure::stops(folder.as_ref()),
         ["photographs", photos] => measure::photographs(photos.as_ref()),
         ["gaps", folder, flags @ ..] => gaps::folder(folder.as_ref(), flags.contains(&"--show")),
         _ => Err(
-            "name what to do (cut, catalogue, score, measure, stops, photographs or gaps) and its folders"
+            "name what to do (cut, catalogue, score, measure, photographs or gaps) and its folders"
                 .into(),
         ),
     }

@@ -254,22 +254,3 @@ pub fn photographs(photos: &Path) -> Fallible<()> {
     print(&table);
     Ok(())
 }
-
-/// The stops of single lines as they are seen, beside the true ones where they are as many; for fitting.
-pub fn stops(folder: &Path) -> Fallible<()> {
-    let model = LineModel::load()?;
-    println!("shape,own,comma");
-    for photo in pictures(folder)? {
-        let lines = truth(&photo.file)?;
-        let signs = lines.iter().flat_map(|l| l.chars());
-        let known: Vec<char> = signs.filter(|c| matches!(c, '.' | ',')).collect();
-        let seen = model.stops(&imageops::grayscale(&photo.picture))?;
-        if lines.len() != 1 || lines[0].contains("...") || seen.len() != known.len() {
-            continue;
-        }
-        for ((_, shape, own), known) in seen.into_iter().zip(known) {
-            println!("{shape:.4},{own:.4},{}", u8::from(known == ','));
-        }
-    }
-    Ok(())
-}

@@ -168,7 +168,7 @@ impl Hands {
             .wording
             .get_or_init(|| Language::of(own, self.rule.wording.share));
         let wording = loaded.as_ref();
-        wording.ok_or_else(|| fault("told what follows what", &"its counts can't be used"))
+        wording.ok_or_else(|| fault("weighed with the wording", &"its counts can't be used"))
     }
 
     /// Its own log-chances: steps and labels, and row by row.

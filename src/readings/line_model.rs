@@ -6,7 +6,7 @@
 
 use super::hands::Hands;
 use super::writing::{Chances, Regression};
-use super::{Character, LineReader, RawLine, spacing, stops};
+use super::{Character, LineReader, RawLine, spacing};
 use crate::error::{Error, Kind, Result};
 use crate::geometry::Rect;
 use image::{GrayImage, imageops};
@@ -223,23 +223,6 @@ impl LineModel {
         out
     }
 
-    /// The stops of a line as they are seen: the sign that the network reads, logarithm of height by width, and the
-    /// network's own log-odds of a comma rather than a full stop. What `training/fit_stops.py` fits on.
-    ///
-    /// # Errors
-    /// `Kind::Recogniser` if the network can't be run.
-    pub fn stops(&self, line: &GrayImage) -> Result<Vec<(String, f64, f64)>> {
-        let posteriors = self.posteriors(line)?;
-        let mut decoded = self.decode(&posteriors);
-        let step = f64::from(line.width()) / posteriors.steps.max(1) as f64;
-        let (places, signs) = apart(&mut decoded, step);
-        let signs: Vec<(&Character, f64)> = signs.into_iter().map(|c| &*c).zip(places).collect();
-        let seen = signs.iter().zip(stops::measures(&signs, line));
-        Ok(seen
-            .filter_map(|((c, _), seen)| seen.map(|(shape, own)| (c.text.clone(), shape, own)))
-            .collect())
-    }
-
     fn character(&self, row: &[f32], label: usize) -> Character {
         let mut others: Vec<(usize, f32)> = row
             .iter()
@@ -281,17 +264,12 @@ impl LineReader for LineModel {
             return Ok(None);
         }
         let posteriors = self.posteriors(picture)?;
-        let mut decoded = self.decode(&posteriors);
+        let decoded = self.decode(&posteriors);
         if decoded.is_empty() {
             return Ok(None);
         }
         // px of the picture that a step stands for
         let step = f64::from(picture.width()) / posteriors.steps.max(1) as f64;
-        let (places, signs) = apart(&mut decoded, step);
-        stops::weigh(
-            &mut signs.into_iter().zip(places).collect::<Vec<_>>(),
-            picture,
-        );
         let (signs, middles): (Vec<&str>, Vec<f64>) = decoded
             .iter()
             .map(|(c, run)| (c.text.as_str(), (run.start + run.end) as f64 / 2.0 * step))
@@ -340,17 +318,6 @@ impl LineReader for LineModel {
             by_ink,
         }))
     }
-}
-
-/// The signs of a line but its spaces, with the middle of each, px; a step stands for so many.
-fn apart(
-    decoded: &mut [(Character, std::ops::Range<usize>)],
-    step: f64,
-) -> (Vec<f64>, Vec<&mut Character>) {
-    let signs = decoded.iter_mut().filter(|(c, _)| c.text != " ");
-    signs
-        .map(|(c, run)| ((run.start + run.end) as f64 / 2.0 * step, c))
-        .unzip()
 }
 
 /// A sign with a smaller chance than this on each of its steps wasn't seen at all.

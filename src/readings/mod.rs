@@ -26,7 +26,6 @@ mod order;
 pub mod own;
 pub mod settings;
 mod spacing;
-mod stops;
 #[cfg(feature = "tesseract")]
 pub mod tesseract;
 mod turns;
