@@ -174,8 +174,9 @@ impl Hands {
     /// Its own log-chances: steps and labels, and row by row.
     fn logs(&self, line: &Value, options: RunOptions) -> Result<([usize; 2], Vec<f32>)> {
         let loaded = self.model.get_or_init(|| {
+            // Packed by several threads, one that waits would take up another line, which waits for this very network
             ModelOptions::with_all_ops()
-                .prepack_weights(true)
+                .prepack_weights(false)
                 .load_static_slice(WEIGHTS)
                 .map_err(|e| e.to_string())
         });
