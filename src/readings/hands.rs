@@ -103,11 +103,15 @@ impl Hands {
         if !(0.0..=1.0).contains(&rule.from) || rule.temperature.min(rule.believed) <= 0.0 {
             return Err(fault("told when it is asked", &"a number is out of range"));
         }
-        Ok(Hands {
+        let hands = Hands {
             rule,
             model: OnceLock::new(),
             wording: OnceLock::new(),
-        })
+        };
+        // Before lines are read side by side: a thread that waits for it to load takes up another line, which waits for it
+        hands.model()?;
+        hands.wording()?;
+        Ok(hands)
     }
 
     /// Whether it is asked about a line that looks like this.
@@ -171,8 +175,7 @@ impl Hands {
         wording.ok_or_else(|| fault("weighed with the wording", &"its counts can't be used"))
     }
 
-    /// Its own log-chances: steps and labels, and row by row.
-    fn logs(&self, line: &Value, options: RunOptions) -> Result<([usize; 2], Vec<f32>)> {
+    fn model(&self) -> Result<&Model> {
         let loaded = self.model.get_or_init(|| {
             // Packed by several threads, one that waits would take up another line, which waits for this very network
             ModelOptions::with_all_ops()
@@ -180,7 +183,12 @@ impl Hands {
                 .load_static_slice(WEIGHTS)
                 .map_err(|e| e.to_string())
         });
-        let model = loaded.as_ref().map_err(|e| fault("loaded", e))?;
+        loaded.as_ref().map_err(|e| fault("loaded", e))
+    }
+
+    /// Its own log-chances: steps and labels, and row by row.
+    fn logs(&self, line: &Value, options: RunOptions) -> Result<([usize; 2], Vec<f32>)> {
+        let model = self.model()?;
         let inputs = model.input_ids().iter().map(|&id| (id, line.into()));
         let signs = model.node_id("signs").map_err(|e| fault("loaded", &e))?;
         let [signs] = model
@@ -295,7 +303,6 @@ mod tests {
         assert!(hands.is_asked(Some(&line(0.999))));
         assert!(!hands.is_asked(Some(&line(0.05))));
         assert!(!hands.is_asked(None));
-        assert!(hands.model.get().is_none());
     }
 
     #[test]
