@@ -17,6 +17,7 @@ use serde::{Deserialize, Serialize};
 use std::path::Path;
 
 mod elsewhere;
+mod scales;
 pub mod together;
 
 pub use elsewhere::{Elsewhere, elsewhere, look, seeks_copies, tell};
@@ -163,9 +164,9 @@ pub fn read_beside(
         .partition(|m| m.lettering >= marks::LIKELY);
     let outlines: Vec<Quad> = likely.iter().map(|m| m.outline).collect();
     let kept = decisions::at_places(&before.kept, before.photograph, &outlines);
-    let mut seen: Vec<Seen> = likely
+    let read: Vec<Seen> = likely
         .par_iter()
-        .zip(kept)
+        .zip(&kept)
         .map(|(mark, kept)| {
             let flat = marks::flatten(&photo.picture, mark);
             let above = marks::lying_on(mark, &likely);
@@ -181,6 +182,8 @@ pub fn read_beside(
             read_flat(ways, mark, photo.picture.dimensions(), &known, recognisers)
         })
         .collect::<Result<_>>()?;
+    let (stay, scales) = scales::taken_out(&photo.picture, &kept, likely, read);
+    let (likely, mut seen): (Vec<Mark>, Vec<Seen>) = stay.into_iter().unzip();
     let shared = readings::once(&mut seen.iter_mut().map(|s| &mut s.reading).collect::<Vec<_>>());
     for (i, s) in seen.iter_mut().enumerate() {
         let others = likely
@@ -210,6 +213,7 @@ pub fn read_beside(
                 outline: m.outline,
                 lettering: m.lettering,
             })
+            .chain(scales)
             .collect(),
     })
 }

@@ -21,6 +21,7 @@ mod raster;
 mod rescue;
 mod row_lines;
 mod rows;
+mod scale;
 mod strip;
 mod strokes;
 mod torn;
@@ -228,6 +229,12 @@ pub fn levelled(picture: &RgbImage) -> Option<Flattened> {
 /// Lines of lettering inside an upright flattened mark, in reading order; see [`LineBox`].
 pub fn lines(picture: &GrayImage) -> Vec<LineBox> {
     row_lines::lines(picture)
+}
+
+/// Whether a mark shows the graduations of a scale laid beside the object: evenly spaced strokes, at least as long as
+/// they lie apart. A label may have a border of such, so what is read has to be asked as well.
+pub fn is_scale(photograph: &RgbImage, mark: &Mark) -> bool {
+    scale::is_scale(photograph, mark)
 }
 
 /// What may be a mark, before the choice; for looking at and for fitting the choice.
