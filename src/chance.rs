@@ -14,6 +14,15 @@ pub fn log_sum_exp(logs: &[f64]) -> f64 {
     top + logs.iter().map(|l| (l - top).exp()).sum::<f64>().ln()
 }
 
+/// ln(eᵃ + eᵇ): what two sums by their logarithms are together.
+pub fn add_logs(a: f64, b: f64) -> f64 {
+    let (least, most) = if a < b { (a, b) } else { (b, a) };
+    if least == f64::NEG_INFINITY {
+        return most;
+    }
+    most + (least - most).exp().ln_1p()
+}
+
 /// Turns log weights into chances that sum to 1. All minus infinity: all equal.
 ///
 /// ```

@@ -7,7 +7,8 @@
 //!
 //! Each stage is a module with plain types and one entry, and knows nothing of the stages after
 //! it. [`run`] sets them one behind the other; [`cli`] is the only place that prints.
-//! [`error`], [`geometry`], [`chance`], [`limits`], [`signs`] and [`written`] know no stage.
+//! [`error`], [`geometry`], [`chance`], [`limits`], [`networks`], [`packed`], [`signs`] and [`written`]
+//! know no stage.
 //!
 //! So that a change is built in seconds, the rooms are built as four packages: `seeing.rs`, `weighing.rs` and
 //! `telling.rs` name those of the first three, and here is the rest. To whoever uses the library they are one.
@@ -18,8 +19,8 @@ pub mod measure;
 pub mod run;
 
 pub use dorso_seeing::{
-    Error, Kind, Result, chance, enhance, error, geometry, limits, marks, packed, photograph,
-    readings, signs, written,
+    Error, Kind, Result, chance, enhance, error, geometry, limits, marks, networks, packed,
+    photograph, readings, signs, written,
 };
 pub use dorso_telling::{decisions, evidence, exports, note};
 pub use dorso_weighing::{back, dating, gazetteer, monogram, proposals, statements};

@@ -8,6 +8,7 @@ pub mod error;
 pub mod geometry;
 pub mod limits;
 pub mod marks;
+pub mod networks;
 pub mod packed;
 pub mod photograph;
 pub mod readings;

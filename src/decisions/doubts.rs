@@ -6,6 +6,7 @@ use crate::proposals::Rivals;
 use crate::readings::{Line, Reading};
 use crate::statements::Statement;
 use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// A line below this chance of being right as a whole is told as doubtful.
 const LINE_DOUBTFUL: f64 = 0.6;
@@ -198,19 +199,19 @@ pub fn reasons(
 
 /// What of a line no list tells for sure: the rest of it, where some words surely name an entry; `None` where
 /// nothing is left.
-fn open(line: &Line, at: usize, statements: &[Statement]) -> Option<Line> {
+fn open<'a>(line: &'a Line, at: usize, statements: &[Statement]) -> Option<Cow<'a, Line>> {
     let sure = statements
         .iter()
         .filter(|s| s.chance.min(s.listed) >= SETTLED);
     let places: Vec<_> = sure.flat_map(|s| &s.places).filter(|p| p.0 == at).collect();
     if places.is_empty() {
-        return Some(line.clone());
+        return Some(Cow::Borrowed(line));
     }
     let left = line.characters.iter().enumerate();
     let left = left.filter(|(i, _)| !places.iter().any(|p| p.1.contains(i)));
     let left: Vec<_> = left.map(|(_, c)| c.clone()).collect();
     let any = left.iter().any(|c| c.text != " ");
-    any.then(|| Line::from_characters(left, line.bounds, line.within))
+    any.then(|| Cow::Owned(Line::from_characters(left, line.bounds, line.within)))
 }
 
 fn unclear(reading: &Reading, statements: &[Statement]) -> Option<String> {

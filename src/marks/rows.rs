@@ -3,10 +3,10 @@
 //! and made backs by `training/train_rows.py`.
 
 use crate::geometry::Point;
+use crate::networks::{Pools, loaded};
 use image::{GrayImage, imageops};
-use rten::{Model, RunOptions, ThreadPool, Value};
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Arc, OnceLock};
+use rten::{Model, Value};
+use std::sync::OnceLock;
 
 static WEIGHTS: &[u8] = include_bytes!("model/rows.onnx");
 
@@ -65,27 +65,18 @@ impl Row {
 
 struct Network {
     model: Model,
-    /// One thread each, so that whoever waits for a run never takes up another one.
-    pools: Vec<Arc<ThreadPool>>,
-    turn: AtomicUsize,
+    pools: Pools,
 }
 
-/// The network, loaded by whoever asks first; two may load it side by side. Nobody waits for another:
-/// a worker that waits may take up work that asks for the network itself.
 fn network() -> Option<&'static Network> {
     static NETWORK: OnceLock<Network> = OnceLock::new();
-    if NETWORK.get().is_none() {
-        let loaded = Network {
-            model: Model::load_static_slice(WEIGHTS).ok()?,
-            pools: (0..rayon::current_num_threads().max(1))
-                .map(|_| Arc::new(ThreadPool::with_num_threads(1)))
-                .collect(),
-            turn: AtomicUsize::new(0),
-        };
-        // Another one may have been quicker: then this one is dropped.
-        let _ = NETWORK.set(loaded);
-    }
-    NETWORK.get()
+    let load = || {
+        Model::load_static_slice(WEIGHTS).map(|model| Network {
+            model,
+            pools: Pools::default(),
+        })
+    };
+    loaded(&NETWORK, load).ok()
 }
 
 /// Rows of lettering at any angle on a grey picture, dark on light or the other way round, in no
@@ -147,10 +138,8 @@ impl Map {
         }
         let input = Value::from_shape(&[1, 1, fh, fw], values).ok()?;
         let network = network()?;
-        let turn = network.turn.fetch_add(1, Ordering::Relaxed);
-        let pool = network.pools.get(turn % network.pools.len())?.clone();
-        let options = RunOptions::default().with_thread_pool(Some(pool));
-        let output = network.model.run_one(input.into(), Some(options)).ok()?;
+        let on = network.pools.next();
+        let output = network.model.run_one(input.into(), Some(on)).ok()?;
         let (shape, planes): ([usize; 4], Vec<f32>) = output.into_shape_vec().ok()?;
         let [_, depth, rows, columns] = shape;
         if depth != PLANES {

@@ -399,13 +399,6 @@ impl Teller<'_> {
     }
 }
 
-fn capital(words: &str) -> String {
-    let mut chars = words.chars();
-    chars.next().map_or_else(String::new, |c| {
-        c.to_uppercase().collect::<String>() + chars.as_str()
-    })
-}
-
 pub(super) fn program_lines(mark: &KeptMark) -> Vec<Transcribed> {
     mark.latest()
         .reading

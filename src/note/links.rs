@@ -4,7 +4,7 @@
 use super::certainty::with_number;
 use super::compose::{heading, named, program_lines};
 use super::facts::Facts;
-use super::provenance::{self, Doubt, Event, How, Next, When, Who};
+use super::provenance::{self, Doubt, Event, How, Next, When, Who, lower};
 use super::told::{self, Told};
 use super::{Basis, Manner, Provenance, Sentence, dates};
 use crate::dating::edtf::Edtf;
@@ -126,13 +126,6 @@ pub(super) fn provenance(
     out.manners.sort_by_key(|m| m.0);
     links(facts, journal, observations, &mut out);
     out
-}
-
-pub(super) fn lower(text: &str) -> String {
-    let mut c = text.chars();
-    c.next().map_or_else(String::new, |f| {
-        f.to_lowercase().collect::<String>() + c.as_str()
-    })
 }
 
 /// What stands on a mark, copied exactly.

@@ -6,7 +6,6 @@
 //! that isn't shown; "possibly" and "probably" for doubt; numbered notes for the evidence.
 
 use super::compose::heading;
-use super::links::lower;
 use super::wording::{Language, Wording};
 use crate::marks::MarkKind;
 
@@ -315,6 +314,15 @@ pub fn notes(all: &[String]) -> String {
 /// The key that the guide asks to be printed with the line.
 pub const KEY: &str = "Earliest first. A semicolon stands where the picture passed directly from one to the next, a full stop where that is not shown. Dealers, auction houses, agents and makers stand in round brackets, life dates and notes in square ones.";
 
+/// With a small letter first.
+pub(super) fn lower(words: &str) -> String {
+    let mut chars = words.chars();
+    chars.next().map_or_else(String::new, |c| {
+        c.to_lowercase().collect::<String>() + chars.as_str()
+    })
+}
+
+/// With a capital first.
 pub(super) fn capital(words: &str) -> String {
     let mut chars = words.chars();
     chars.next().map_or_else(String::new, |c| {

@@ -16,6 +16,7 @@ use super::language::{self, Language};
 use super::writing::{self, Chances};
 use crate::chance;
 use crate::error::{Error, Kind, Result};
+use crate::networks::loaded;
 use rten::{Model, ModelOptions, RunOptions, Value};
 use serde::Deserialize;
 use std::ops::Range;
@@ -89,8 +90,8 @@ pub(super) fn are_asked(line: Option<&Chances>) -> bool {
 /// The second network, not yet loaded or loaded.
 pub(super) struct Hands {
     rule: Rule,
-    model: OnceLock<std::result::Result<Model, String>>,
-    wording: OnceLock<Option<Language>>,
+    model: OnceLock<Model>,
+    wording: OnceLock<Language>,
 }
 
 impl Hands {
@@ -103,20 +104,11 @@ impl Hands {
         if !(0.0..=1.0).contains(&rule.from) || rule.temperature.min(rule.believed) <= 0.0 {
             return Err(fault("told when it is asked", &"a number is out of range"));
         }
-        let hands = Hands {
+        Ok(Hands {
             rule,
             model: OnceLock::new(),
             wording: OnceLock::new(),
-        };
-        // Before lines are read side by side: a thread that waits for it to load takes up another line, which waits for it
-        hands.model()?;
-        hands.wording()?;
-        Ok(hands)
-    }
-
-    /// Whether it is asked about a line that looks like this.
-    pub(super) fn is_asked(&self, line: Option<&Chances>) -> bool {
-        are_asked(line)
+        })
     }
 
     /// Weighs in on a line, and hands back the temperature of what comes of it, and the log-chances of both networks
@@ -168,22 +160,19 @@ impl Hands {
     /// What follows what in writing.
     fn wording(&self) -> Result<&Language> {
         let own = include_bytes!("hands/wording.bin");
-        let loaded = self
-            .wording
-            .get_or_init(|| Language::of(own, self.rule.wording.share));
-        let wording = loaded.as_ref();
-        wording.ok_or_else(|| fault("weighed with the wording", &"its counts can't be used"))
+        let unusable = || fault("weighed with the wording", &"its counts can't be used");
+        loaded(&self.wording, || {
+            Language::of(own, self.rule.wording.share).ok_or_else(unusable)
+        })
     }
 
     fn model(&self) -> Result<&Model> {
-        let loaded = self.model.get_or_init(|| {
-            // Packed by several threads, one that waits would take up another line, which waits for this very network
+        loaded(&self.model, || {
             ModelOptions::with_all_ops()
-                .prepack_weights(false)
+                .prepack_weights(true)
                 .load_static_slice(WEIGHTS)
-                .map_err(|e| e.to_string())
-        });
-        loaded.as_ref().map_err(|e| fault("loaded", e))
+                .map_err(|e| fault("loaded", &e))
+        })
     }
 
     /// Its own log-chances: steps and labels, and row by row.
@@ -300,9 +289,10 @@ mod tests {
     fn only_what_looks_like_script_is_asked_about() {
         let hands = Hands::load().unwrap();
         let line = |script: f32| [1.0 - script, script, 0.0, 0.0];
-        assert!(hands.is_asked(Some(&line(0.999))));
-        assert!(!hands.is_asked(Some(&line(0.05))));
-        assert!(!hands.is_asked(None));
+        assert!(are_asked(Some(&line(0.999))));
+        assert!(!are_asked(Some(&line(0.05))));
+        assert!(!are_asked(None));
+        assert!(hands.model.get().is_none());
     }
 
     #[test]

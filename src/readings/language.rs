@@ -14,6 +14,7 @@ use super::hands;
 use super::line_model::SIGNS;
 use super::writing::Chances;
 use super::{Character, LanguageSettings, Rescorer};
+use crate::chance::add_logs;
 use crate::error::{Error, Kind, Result};
 use std::collections::HashMap;
 
@@ -203,11 +204,11 @@ impl Language {
             let mut ways = vec![f64::NEG_INFINITY; line[at].len()];
             for way in &steps[at].ways {
                 let on = way.weight + onwards[way.to];
-                back[way.from] = sum_of_logs(back[way.from], on);
-                ways[way.sign] = sum_of_logs(ways[way.sign], from[way.from].1 + on);
+                back[way.from] = add_logs(back[way.from], on);
+                ways[way.sign] = add_logs(ways[way.sign], from[way.from].1 + on);
             }
             let before: f64 = line[at].iter().map(|s| s.1).sum();
-            let all = ways.iter().copied().fold(f64::NEG_INFINITY, sum_of_logs);
+            let all = ways.iter().copied().fold(f64::NEG_INFINITY, add_logs);
             for (spread, way) in line[at].iter_mut().zip(&ways) {
                 spread.1 = before * (way - all).exp();
             }
@@ -235,7 +236,7 @@ impl Language {
                     next.push((after, f64::NEG_INFINITY));
                     next.len() - 1
                 });
-                next[to].1 = sum_of_logs(next[to].1, mass + weight);
+                next[to].1 = add_logs(next[to].1, mass + weight);
                 ways.push(Way {
                     from,
                     to,
@@ -354,14 +355,6 @@ struct Way {
 /// Signs that a [`Before`] holds.
 fn length(before: Before) -> usize {
     (63 - before.leading_zeros() as usize) / 8
-}
-
-fn sum_of_logs(a: f64, b: f64) -> f64 {
-    let (least, most) = if a < b { (a, b) } else { (b, a) };
-    if least == f64::NEG_INFINITY {
-        return most;
-    }
-    most + (least - most).exp().ln_1p()
 }
 
 #[cfg(test)]

@@ -4,15 +4,14 @@
 //! (connectionist temporal classification), decoded into characters with alternatives. The weights
 //! and the alphabet are part of the program; `model/card.md` says what they were trained on.
 
-use super::hands::Hands;
+use super::hands::{self, Hands};
 use super::writing::{Chances, Regression};
 use super::{Character, LineReader, RawLine, spacing};
 use crate::error::{Error, Kind, Result};
 use crate::geometry::Rect;
+use crate::networks::Pools;
 use image::{GrayImage, imageops};
-use rten::{Model, ModelOptions, NodeId, RunOptions, ThreadPool, Value};
-use std::sync::Arc;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use rten::{Model, ModelOptions, NodeId, Value};
 
 /// Height that every line is brought to, px.
 pub const HEIGHT: u32 = 48;
@@ -65,10 +64,8 @@ pub struct LineModel {
     signs: Vec<&'static str>,
     /// Label of the space; that of no sign if the alphabet had none.
     space: usize,
-    /// One thread each, so that a line costs the same whoever asks; one for each core, since
-    /// lines are read side by side.
-    pools: Vec<Arc<ThreadPool>>,
-    turn: AtomicUsize,
+    /// Lines are read side by side.
+    pools: Pools,
 }
 
 impl LineModel {
@@ -90,10 +87,7 @@ impl LineModel {
             model,
             signs: SIGNS.lines().collect(),
             space: SIGNS.lines().position(|s| s == " ").map_or(0, |i| i + 1),
-            pools: (0..rayon::current_num_threads().max(1))
-                .map(|_| Arc::new(ThreadPool::with_num_threads(1)))
-                .collect(),
-            turn: AtomicUsize::new(0),
+            pools: Pools::default(),
         })
     }
 
@@ -107,8 +101,7 @@ impl LineModel {
         let (width, values) = levelled(line);
         let input = Value::from_shape(&[1, 1, HEIGHT as usize, width], values)
             .map_err(|e| fault("fed", &e))?;
-        let pool = &self.pools[self.turn.fetch_add(1, Ordering::Relaxed) % self.pools.len()];
-        let options = RunOptions::default().with_thread_pool(Some(pool.clone()));
+        let on = self.pools.next();
         let inputs = self
             .model
             .input_ids()
@@ -116,7 +109,7 @@ impl LineModel {
             .map(|&id| (id, (&input).into()));
         let [signs, first, second] = self
             .model
-            .run_n(inputs.collect(), self.asked, Some(options))
+            .run_n(inputs.collect(), self.asked, Some(on.clone()))
             .map_err(|e| fault("run", &e))?;
         let (shape, logs): ([usize; 2], Vec<f32>) =
             signs.into_shape_vec().map_err(|e| fault("read", &e))?;
@@ -130,10 +123,9 @@ impl LineModel {
         let mut chances = logs;
         let mut temperature = TEMPERATURE;
         let mut seen = None;
-        if self.hands.is_asked(writing.as_ref()) {
-            let options = RunOptions::default().with_thread_pool(Some(pool.clone()));
+        if hands::are_asked(writing.as_ref()) {
             let alone = (self.space, TEMPERATURE);
-            let (believed, mut both) = self.hands.weigh(&input, options, &mut chances, alone)?;
+            let (believed, mut both) = self.hands.weigh(&input, on, &mut chances, alone)?;
             temperature = believed;
             both.iter_mut().for_each(|log| *log = log.exp());
             seen = Some(both);

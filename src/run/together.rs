@@ -318,7 +318,7 @@ pub fn as_kept(
         if !sightings.is_empty() {
             let seen = m.latest().clone();
             let mut because =
-                decisions::doubts(seen.kind, &seen.reading, &seen.rivals, &seen.statements);
+                decisions::doubts(seen.kind, &seen.reading, &seen.rivals, &m.statements());
             let more = decisions::item(m, "").doubts.into_iter();
             let same = more.filter(|d| d.kind == decisions::DoubtKind::Same);
             because.extend(same.map(|d| d.words));

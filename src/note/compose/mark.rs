@@ -1,11 +1,12 @@
 //! What the note tells of one mark.
 
 use super::rivals::{differs, proposals};
-use super::{TOLD, Teller, capital, heading, named, program_lines, record};
+use super::{TOLD, Teller, heading, named, program_lines, record};
 use crate::dating::clues::Clues;
 use crate::decisions::{Act, Bearer, Item, KeptMark, Lettering, State, holding};
 use crate::note::clues::{self, Reader};
 use crate::note::facts::Facts;
+use crate::note::provenance::capital;
 use crate::note::wording::Telling;
 use crate::note::{Basis, MarkNote, Rival, Sentence, Standing, Stated, Transcribed, dates, entry};
 use crate::proposals::Rivals;

@@ -10,6 +10,7 @@
 //! Weighing what stands on the best path, sign by sign, can't part two letters that were read as one, or move a space: here
 //! such ways are there from the beginning. A sign that is read clearly has no other beside it, so nothing takes its place.
 
+use crate::chance::add_logs;
 use serde::Deserialize;
 use std::ops::Range;
 
@@ -87,7 +88,7 @@ impl End {
     }
 
     fn all(&self) -> f64 {
-        sum_of_logs(self.blank, self.sign)
+        add_logs(self.blank, self.sign)
     }
 }
 
@@ -155,7 +156,7 @@ pub(super) fn ways(rows: &[f32], labels: usize, wording: &dyn Wording, set: Weig
     else {
         return Ways::default();
     };
-    let all = whole.fold(f64::NEG_INFINITY, sum_of_logs);
+    let all = whole.fold(f64::NEG_INFINITY, add_logs);
     let steps = begun(&overs, &last, all);
     let mut placed = Vec::new();
     let mut at = ends[best].placed;
@@ -227,7 +228,7 @@ impl Onwards<'_> {
         } else {
             &mut own.sign
         };
-        *sum = sum_of_logs(*sum, mass);
+        *sum = add_logs(*sum, mass);
         if mass > own.most {
             (own.most, own.placed) = (mass, end.placed);
         }
@@ -253,7 +254,7 @@ impl Onwards<'_> {
         let weight = log + self.set.share * told;
         let to = self.end(self.wording.after(end.before, label));
         let own = &mut self.ends[to];
-        own.sign = sum_of_logs(own.sign, source + weight);
+        own.sign = add_logs(own.sign, source + weight);
         if source + weight > own.most {
             self.arena.push(Placed {
                 label,
@@ -309,10 +310,10 @@ fn begun(overs: &[Vec<Over>], last: &[f64], all: f64) -> Vec<Vec<(u8, f64)>> {
             let on = over.weight + onwards[over.to][usize::from(!over.is_blank)];
             let [blank, sign] = &mut back[over.from.0];
             if over.from.1 != From::Sign {
-                *blank = sum_of_logs(*blank, on);
+                *blank = add_logs(*blank, on);
             }
             if over.from.1 != From::Blank {
-                *sign = sum_of_logs(*sign, on);
+                *sign = add_logs(*sign, on);
             }
             if let Some(label) = over.begins {
                 let chance = (over.source + on - all).exp();
@@ -414,14 +415,6 @@ fn lead(chances: &mut [(u8, f64)], label: u8) {
         chances[own].1 = chances[greatest].1;
         chances[greatest].1 = kept;
     }
-}
-
-fn sum_of_logs(a: f64, b: f64) -> f64 {
-    let (least, most) = if a < b { (a, b) } else { (b, a) };
-    if least == f64::NEG_INFINITY {
-        return most;
-    }
-    most + (least - most).exp().ln_1p()
 }
 
 #[cfg(test)]
