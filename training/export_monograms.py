@@ -78,8 +78,9 @@ def main():
     file = f"{out}/network.onnx"
     torch.onnx.export(reader.model, torch.randn(1, 1, net.PX, net.PX), file, dynamo=False, opset_version=17, input_names=["sign"], output_names=["said"])
     onnx.save(bytewise(narrowed(onnx.load(file))), file)
+    believed = {k: fit[k] for k in ("temperature", "turn")}
     drawn = {"drawn_by": monograms.DRAWN_BY.round(6).tolist(), "lengths": monograms.LENGTHS[1:4]}
-    json.dump({**fit, **drawn}, open(f"{out}/believed.json", "w"), indent=1)
+    json.dump({**believed, **drawn}, open(f"{out}/believed.json", "w"), indent=1)
     run = session_of(file)
     json.dump({"made_by": "training/export_monograms.py, onnxruntime " + onnxruntime.__version__, "side": net.PX, "signs": list(signs(run, glyphs, fit))}, open(reference, "w"), indent=0)
     if count:
