@@ -1,12 +1,11 @@
 """Fits how far the network of monograms is to be believed, and prints the tables of its card.
 
-    python monogram_table.py MONOGRAMS.pt GLYPHS.npz BELIEVED.json [CASES.tsv]
+    python monogram_table.py MONOGRAMS.pt GLYPHS.npz FITTED.json
 
 Temperatures and the chance of "the same design" are fitted on designs in one half of the unseen families and manners, reported on the other half.
-BELIEVED.json gets what was fitted; CASES.tsv what it says of the other half's designs, for `examples/monogram_cases`. --small: few designs, to see that it runs.
+FITTED.json gets what was fitted. --small: few designs, to see that it runs.
 """
 
-import itertools
 import json
 import math
 import multiprocessing as mp
@@ -25,8 +24,6 @@ NAMES = ("mild", "medium", "severe")
 STORED = 2000
 # turns that are tried of a picture that may lie at any
 TRIED = 3
-# likelihoods of the letters of a case that are told
-TOLD = 40
 
 
 def held_out(job):
@@ -102,19 +99,6 @@ def matches(kept, looked, r):
     return first, *map(np.array, zip(*out))
 
 
-def ordered(numbers, chances):
-    """Letters in the order of the name with likelihoods, as the program has them."""
-    early, out = numbers[net.PARTS:net.PARTS + net.LETTERS].double().numpy(), {}
-    for i in np.argsort(-chances[:net.NONE])[:TOLD]:
-        s = net.SETS[i]
-        drawn_by = np.prod([monograms.DRAWN_BY[l] for l in s]) * monograms.LENGTHS[len(s)]
-        orders = sorted(set(itertools.permutations(s)))
-        w = np.array([np.prod([np.exp(early[o[j]]) / np.exp([early[l] for l in o[j:]]).sum() for j in range(len(o))]) for o in orders])
-        for o, share in zip(orders, w / w.sum()):
-            out["".join(monograms.CAPITALS[l] for l in o)] = chances[i] * share / drawn_by
-    return out
-
-
 def fitted(reader, masks, sets, signs):
     """Temperatures of sets and turns, and what makes the chance of the same design."""
     pairs = [reader.aged(masks, s, t, 300 + 2 * s + t) for s in range(3) for t in (False, True)]
@@ -137,7 +121,7 @@ def fitted(reader, masks, sets, signs):
     return fit
 
 
-def row(reader, data, sets, signs, kept, fit, severity, turned, cases):
+def row(reader, data, sets, signs, kept, fit, severity, turned):
     masks, _, _, texts = data
     grey, _ = reader.aged(masks, severity, turned, 400 + 2 * severity + turned)
     numbers = reader.numbers(grey)
@@ -155,16 +139,11 @@ def row(reader, data, sets, signs, kept, fit, severity, turned, cases):
     same = 1 / (1 + np.exp(-(w[0] + w[1] * likest + w[2] * gap)))
     told = [f"{np.mean(rank[n == m] < j):.3f}" for m in (2, 3) for j in (1, 3)]
     print("|", NAMES[severity], "|", "any turn" if turned else "upright", "|", " | ".join(told), f"| {calibration(top, rank == 0):.3f} | {np.mean(two):.3f} | {first:.3f} | {calibration(same, right):.3f} |", flush=True)
-    for i, t in enumerate(texts if cases and not turned else []):
-        if 2 <= len(t) <= 3:
-            c = chances[i].cpu().numpy()
-            said = " ".join(f"{k}:{v:.4g}" for k, v in ordered(numbers[i].cpu(), c).items())
-            cases.write(f"{severity}\t{t}\t{c[net.NONE]:.5f}\t{said}\n")
 
 
 def main():
     small = "--small" in sys.argv
-    checkpoint, glyphs, believed, *cases = [a for a in sys.argv[1:] if a != "--small"]
+    checkpoint, glyphs, target = [a for a in sys.argv[1:] if a != "--small"]
     dev = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     with mp.get_context("spawn").Pool(1 if small else 12) as pool:
         each = 6 if small else 180
@@ -174,7 +153,7 @@ def main():
     ready = lambda data: (torch.from_numpy(data[1][:, 0]).long().to(dev), torch.tensor([t != "" for t in data[3]], device=dev))
     tune, check = join(parts[:12]), join(parts[12:])
     fit = fitted(reader, tune[0], *ready(tune))
-    json.dump(fit, open(believed, "w"))
+    json.dump(fit, open(target, "w"))
     print(json.dumps(fit))
     sets, signs = ready(check)
     # so many stored designs and no more
@@ -182,10 +161,9 @@ def main():
     kept = reader.numbers(reader.aged(check[0], 0, False, 399)[0])[signs][:, -net.DESIGN:]
     print(f"{len(check[3])} designs; {len(kept)} stored")
     print("| damage | lies | two: first | first three | three: first | first three | calibration error | order of two | design first | calibration error |\n|---|---|---|---|---|---|---|---|---|---|")
-    out = open(cases[0], "w") if cases else None
     for severity in range(3):
         for turned in (False, True):
-            row(reader, check, sets, signs, kept, fit, severity, turned, out)
+            row(reader, check, sets, signs, kept, fit, severity, turned)
 
 
 if __name__ == "__main__":
