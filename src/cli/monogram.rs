@@ -98,7 +98,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     })?;
     let letters = sign.letters_meant()?;
     let who = Artists::new(list).who(&letters, &known, arguments.most);
-    let who = who.given(1.0 - sign.none());
+    let who = who.given(1.0 - sign.other());
     if arguments.json {
         put_json(&Told::new(&sign, list, &who, &known))?;
     } else {
@@ -135,11 +135,11 @@ impl Sign {
         }
     }
 
-    /// Chance that it isn't one to three letters at all.
-    fn none(&self) -> f64 {
+    /// Chance that it is none of the letters by which artists are weighed.
+    fn other(&self) -> f64 {
         match self {
             Sign::Typed(_) => 0.0,
-            Sign::Seen(seen) => seen.none,
+            Sign::Seen(seen) => 1.0 - seen.told(),
         }
     }
 
@@ -238,7 +238,8 @@ struct Told<'a> {
 #[derive(Serialize)]
 struct SeenOut<'a> {
     sets: Vec<SetOut<'a>>,
-    none: f64,
+    /// Chance of none of the letters by which artists are weighed.
+    other: f64,
     turn_degrees: u32,
 }
 
@@ -315,7 +316,7 @@ impl<'a> SeenOut<'a> {
         });
         Some(SeenOut {
             sets: sets.collect(),
-            none: short(seen.none),
+            other: short(sign.other()),
             turn_degrees: seen.turn,
         })
     }
@@ -353,14 +354,14 @@ fn words(sign: &Sign, list: &List, who: &Who, known: &Known) -> String {
         );
     }
     let told: f64 = who.possible.iter().map(|p| p.chance).sum();
-    let others = (1.0 - sign.none() - told - who.nobody).max(0.0);
+    let others = (1.0 - sign.other() - told - who.nobody).max(0.0);
     if who.fit > who.possible.len() {
         let left = who.fit - who.possible.len();
         out += &format!("  {:>5}  one of {left} others on the list\n", two(others));
     }
     out += &format!("  {:>5}  nobody on the list\n", two(who.nobody));
-    if let Sign::Seen(seen) = sign {
-        out += &format!("  {:>5}  not one to three letters\n", two(seen.none));
+    if let Sign::Seen(_) = sign {
+        out += &format!("  {:>5}  other letters, or none\n", two(sign.other()));
     }
     if let Some(f) = who.telling.first() {
         out += &format!(

@@ -29,9 +29,9 @@ const PARTS: usize = 2 * LETTERS + PAIRS + 4;
 const TURNS: usize = 24;
 /// Turns that are tried where it may lie at any.
 const TRIED: usize = 3;
-/// Sets that the weighing of artists is told of, at most, and the least chance of one.
+/// Sets that are told, at most, and the share of the chance of all sets that is enough.
 const TOLD: usize = 40;
-const LEAST: f64 = 1e-5;
+const ENOUGH: f64 = 0.995;
 
 /// How the monogram lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -47,13 +47,14 @@ pub enum Lies {
 pub struct Set {
     /// In the order of the alphabet.
     pub letters: String,
+    /// That these stand there and no others.
     pub chance: f64,
 }
 
 /// What was seen.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Seen {
-    /// The likeliest sets of one to three letters.
+    /// The likeliest sets of one to three letters: nearly all of their chance.
     pub sets: Vec<Set>,
     /// Chance of four letters or more, or of none.
     pub none: f64,
@@ -302,10 +303,21 @@ pub fn see(picture: &GrayImage, lies: Lies) -> Result<Seen> {
 }
 
 impl Seen {
+    /// Chance that it is one of the sets.
+    pub fn told(&self) -> f64 {
+        self.sets.iter().map(|s| s.chance).sum()
+    }
+
     fn of(chances: &[f64], numbers: &Numbers, turn: u32) -> Seen {
-        let mut ranked: Vec<usize> = (0..sets().len()).filter(|i| chances[*i] >= LEAST).collect();
+        let none = chances[sets().len()];
+        let mut ranked: Vec<usize> = (0..sets().len()).collect();
         ranked.sort_by(|a, b| chances[*b].total_cmp(&chances[*a]));
-        ranked.truncate(TOLD);
+        let mut sum = 0.0;
+        let told = ranked.into_iter().take(TOLD).take_while(|i| {
+            let is_wanted = sum < ENOUGH * (1.0 - none);
+            sum += chances[*i];
+            is_wanted
+        });
         let text = |i: usize| {
             sets()[i]
                 .iter()
@@ -314,14 +326,13 @@ impl Seen {
         };
         let early = numbers.0[PARTS..PARTS + LETTERS].iter();
         Seen {
-            sets: ranked
-                .iter()
+            sets: told
                 .map(|i| Set {
-                    letters: text(*i),
-                    chance: chances[*i],
+                    letters: text(i),
+                    chance: chances[i],
                 })
                 .collect(),
-            none: chances[sets().len()],
+            none,
             turn,
             early: early.map(|e| f64::from(*e).exp()).collect(),
         }
