@@ -9,4 +9,4 @@ pub mod monogram;
 pub mod proposals;
 pub mod statements;
 
-use dorso_seeing::{chance, error, geometry, limits, marks, packed, readings, written};
+use dorso_seeing::{chance, error, geometry, limits, marks, networks, packed, readings, written};

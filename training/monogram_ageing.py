@@ -1,7 +1,7 @@
 """Makes photographs of clean monograms, on any device: stroke width, turn, loss, ground, paint, light, blur.
 
-`age(masks, severity, turned)`: masks batch × 1 × SIDE × SIDE (0 to 1), severity 0 mild, 1 medium, 2 severe, 3 print clean as a scan; `turned`: whether a picture may lie at any
-turn, else within 15 degrees of upright. Gives grey pictures of PX × PX px.
+`age(masks, severity, turn)`: masks batch × 1 × SIDE × SIDE (0 to 1), severity 0 mild, 1 medium, 2 severe, 3 print clean as a scan; `turn` clockwise, radians (`upright` or
+`any_turn`). Gives grey pictures of PX × PX px, and for each of GRID × GRID places in them the place of the mask (-1 to 1) that is seen there.
 """
 
 import math
@@ -9,7 +9,23 @@ import math
 import torch
 import torch.nn.functional as F
 
-from monogram_network import PX
+from monogram_network import GRID, PX
+
+
+def upright(n, dev):
+    """Turns within 20 degrees of upright."""
+    return (torch.rand(n, device=dev) - 0.5) * math.radians(40)
+
+
+def any_turn(n, dev):
+    return torch.rand(n, device=dev) * 2 * math.pi
+
+
+def turned_back(grey, turn):
+    """Pictures turned anticlockwise by so much, about their middles; what comes in at the corners is what lay at the edge."""
+    c, s, o = torch.cos(turn), torch.sin(turn), torch.zeros_like(turn)
+    grid = F.affine_grid(torch.stack([torch.stack([c, -s, o], 1), torch.stack([s, c, o], 1)], 1), grey.shape, align_corners=False)
+    return F.grid_sample(grey, grid, mode="bilinear", padding_mode="border", align_corners=False)
 
 
 def between(n, a, b, dev):
@@ -57,7 +73,8 @@ def moved(m, turn, hard, dev):
     grid = F.affine_grid(theta, (n, 1, PX, PX), align_corners=False)
     bend = torch.cat([field(n, 4, 4, dev), field(n, 4, 4, dev)], 1) * (0.008 + 0.012 * hard)
     aslant = 1 + (grid[..., :1] * (torch.randn(n, 1, 1, 1, device=dev) * 0.05) + grid[..., 1:] * (torch.randn(n, 1, 1, 1, device=dev) * 0.05)) * (0.5 + hard)
-    return F.grid_sample(m, grid * aslant + bend.permute(0, 2, 3, 1), mode="bilinear", padding_mode="zeros", align_corners=False)
+    grid = grid * aslant + bend.permute(0, 2, 3, 1)
+    return F.grid_sample(m, grid, mode="bilinear", padding_mode="zeros", align_corners=False), grid
 
 
 def ground(n, hard, dev):
@@ -89,7 +106,7 @@ def lines(n, hard, dev):
     return torch.exp(-(a / width).square()) * chance(n, 0.25, dev) * hard.clamp(max=1.2)
 
 
-def age(masks, severity, turned):
+def age(masks, severity, turn):
     n, dev = len(masks), masks.device
     level = severity.view(-1, 1, 1, 1).float()
     clean = (level > 2.5).float()
@@ -97,9 +114,10 @@ def age(masks, severity, turned):
     hard = (0.1 + 0.5 * level) * between(n, 0.6, 1, dev)
     far = torch.randn(n, 1, 1, 1, device=dev) * (0.35 + 0.35 * level)
     m = swollen(masks, far)
-    turn = (torch.rand(n, device=dev) - 0.5) * math.radians(30)
-    turn = torch.where(turned, torch.rand(n, device=dev) * 2 * math.pi, turn)
-    m = moved(m, turn, hard, dev).clamp(0, 1)
+    # the grid turns the other way than what is seen through it
+    m, grid = moved(m, -turn, hard, dev)
+    m = m.clamp(0, 1)
+    source = F.avg_pool2d(grid.permute(0, 3, 1, 2), PX // GRID).permute(0, 2, 3, 1)
     m = blur(m, between(n, 0, 0.7, dev) * (1 + hard))
     left = losses(n, hard, dev)
     contrast = between(n, 0.45, 0.75, dev) * (1 - 0.55 * hard * between(n, 0.4, 1, dev)).clamp(min=0.12)
@@ -111,7 +129,7 @@ def age(masks, severity, turned):
     relief = m - m.roll((1, 1), (2, 3))
     grey = 0.5 + (back + crack) * (1 - clean) + aged + relief * between(n, -0.25, 0.25, dev) * chance(n, 0.25, dev) * (1 - clean)
     # other strokes that cross, and what stands beside
-    other = moved(masks.roll(1, 0), torch.rand(n, device=dev) * 6.3, hard, dev)
+    other, _ = moved(masks.roll(1, 0), any_turn(n, dev), hard, dev)
     place = F.pad(other, (PX // 2, 0, 0, 0))[..., :PX] if torch.rand(1) < 0.5 else F.pad(other, (0, 0, PX // 2, 0))[..., :PX, :]
     grey = grey + place.roll(PX // 4, 3) * between(n, -0.2, 0.2, dev) * (level > 0.5).float() * chance(n, 0.12, dev)
     grey = blur(grey, between(n, 0, 0.6, dev) + 0.9 * hard * between(n, 0, 1, dev))
@@ -119,4 +137,4 @@ def age(masks, severity, turned):
     coarse = F.interpolate(F.interpolate(grey, (small, small), mode="area"), (PX, PX), mode="bilinear", align_corners=False)
     rough = chance(n, 0.3, dev)
     grey = grey * (1 - rough) + coarse * rough
-    return (grey + torch.randn_like(grey) * 0.03 * hard * (1 - clean)).clamp(0, 1)
+    return (grey + torch.randn_like(grey) * 0.03 * hard * (1 - clean)).clamp(0, 1), source

@@ -23,6 +23,8 @@ COUNTS = dict(A=9.1, B=8.3, C=9.4, D=5.2, E=5.6, F=5.8, G=6.4, H=6.9, I=1.6, J=9
               R=6.0, S=6.5, T=3.4, U=0.6, V=2.9, W=5.8, X=0.25, Y=0.6, Z=0.7)
 DRAWN_BY = np.sqrt([COUNTS[c] for c in CAPITALS])
 DRAWN_BY /= DRAWN_BY.sum()
+# shares of designs without letters and of one to four letters
+LENGTHS = [0.04, 0.06, 0.45, 0.42, 0.03]
 
 
 def part_of(family, part):
@@ -89,7 +91,11 @@ def gather(folder, target):
                 count += len(contour)
                 ends.append(count)
             index.append((face, ord(sign), part, first, len(ends)))
-    np.savez_compressed(target, points=(np.concatenate(points) * 2000).round().astype(np.int16), ends=np.array(ends, np.int32), index=np.array(index, np.int32))
+    # steps from point to point, high and low bytes apart, come to half
+    places = (np.concatenate(points) * 2000).round().astype(np.int16)
+    steps = np.diff(places, axis=0, prepend=np.zeros((1, 2), np.int16))
+    planes = np.ascontiguousarray(steps.T).view(np.uint8).reshape(2, -1, 2).transpose(0, 2, 1)
+    np.savez_compressed(target, steps=planes, ends=np.array(ends, np.int32), index=np.array(index, np.int32))
     print(len(index), "glyphs of", len(rows), "faces")
 
 
@@ -98,7 +104,8 @@ class Faces:
 
     def __init__(self, file, part):
         store = np.load(file)
-        points, ends = store["points"].astype(np.float32) / 2000, store["ends"]
+        steps = np.ascontiguousarray(store["steps"].transpose(0, 2, 1)).view(np.int16)[..., 0]
+        points, ends = np.cumsum(steps, 1, dtype=np.int16).T.astype(np.float32) / 2000, store["ends"]
         starts = np.concatenate([[0], ends[:-1]])
         self.by = {}
         for face, sign, p, a, b in store["index"]:
@@ -189,7 +196,8 @@ class Sketch:
     """Collects shapes in unit coordinates, then paints them into a mask."""
 
     def __init__(self):
-        self.shapes = []  # (kind, points, width, weave)
+        self.shapes = []  # (kind, points, width, weave, nib)
+        self.letters = []  # points of each letter
 
     def paint(self, r, fill):
         every = np.concatenate([p for s in self.shapes for p in s[1]])
@@ -217,6 +225,10 @@ class Sketch:
             if weave:
                 out = np.where(cv2.dilate(own, np.ones((weave, weave), np.uint8)) > 100, 0, out).astype(np.uint8)
             np.maximum(out, own, out=out)
+        self.places = np.zeros((4, 4), np.float32)
+        for i, points in enumerate(self.letters):
+            a, b = ((points.min(0) * scale + shift) / SIDE * 2 - 1), ((points.max(0) * scale + shift) / SIDE * 2 - 1)
+            self.places[i] = *((a + b) / 2), *((b - a) / 2)
         return out
 
 
@@ -366,14 +378,14 @@ def scrawl(r, sketch):
 
 
 def design(r, faces, unseen=False, letters=None):
-    """A design: mask, its letters in the order of the name ("" where there are none that count)."""
+    """A design: mask, its letters in the order of the name ("" where there are none that count), where each stands (middle and half size, -1 to 1)."""
     if letters is None:
-        n = r.choice([0, 1, 2, 3, 4], p=[0.04, 0.06, 0.45, 0.42, 0.03])
+        n = r.choice(5, p=LENGTHS)
         letters = "".join(CAPITALS[i] for i in r.choice(26, n, p=DRAWN_BY))
     sketch, face = Sketch(), faces.draw(r)
     if not letters:
         scrawl(r, sketch)
-        return sketch.paint(r, r.uniform(0.5, 0.8)), ""
+        return sketch.paint(r, r.uniform(0.5, 0.8)), "", sketch.places
     drawn = r.random() < 0.3
     hand = Hand(r, unseen)
     parts = [hand.letter(c) if drawn else face[c] for c in letters]
@@ -386,10 +398,12 @@ def design(r, faces, unseen=False, letters=None):
     weave = int(r.integers(3, 8)) if r.random() < (0.75 if over else 0.25) else 0
     width = r.uniform(0.05, 0.17) * (0.6 if over else 1)
     hollow = not drawn and r.random() < 0.04
+    sketch.letters = [None] * len(letters)
     order = r.permutation(len(letters)) if layout == "interlaced" else range(len(letters))
     for i in order:
         mirror = r.random() < 0.035 or layout == "back" and i == 0 and r.random() < 0.4
         shapes = placed(parts[i], places[i], r.normal(0, 0.05) + (r.normal(0, 0.25) if layout == "interlaced" and r.random() < 0.15 else 0), mirror)
+        sketch.letters[i] = np.concatenate(shapes)
         if drawn or hollow:
             closed = [np.vstack([p, p[:1]]) for p in shapes] if hollow else shapes
             nib = (hand.nib, hand.angle) if drawn and hand.nib < 1 else None
@@ -398,7 +412,7 @@ def design(r, faces, unseen=False, letters=None):
             sketch.shapes.append(("fill", shapes, 0, weave, None))
     beside(r, sketch, face)
     surround(r, sketch)
-    return sketch.paint(r, 0.8), letters
+    return sketch.paint(r, 0.8), letters, sketch.places
 
 
 def main():
@@ -409,7 +423,7 @@ def main():
     rows = []
     for _ in range(8):
         made = [design(r, faces, part != "train") for _ in range(12)]
-        rows.append(np.hstack([255 - cv2.putText(m.copy(), t, (2, 12), 0, 0.4, 120) for m, t in made]))
+        rows.append(np.hstack([255 - cv2.putText(m.copy(), t, (2, 12), 0, 0.4, 120) for m, t, _ in made]))
     cv2.imwrite(out, np.vstack(rows))
 
 

@@ -56,7 +56,7 @@ pub struct Possible {
 /// Who may be meant.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Who {
-    /// Artists, the likeliest first; with `nobody` their chances sum to 1.
+    /// Artists, the likeliest first; with `nobody` their chances sum to 1, or to what [`Who::given`] was told.
     pub possible: Vec<Possible>,
     /// Chance that nobody on the list is meant.
     pub nobody: f64,
@@ -66,6 +66,16 @@ pub struct Who {
     pub then: usize,
     /// Facts not yet known, the most telling first.
     pub telling: Vec<Fact>,
+}
+
+impl Who {
+    /// The same where the letters are right with this chance only; the rest is left to what they aren't.
+    #[must_use]
+    pub fn given(mut self, chance: f64) -> Who {
+        self.possible.iter_mut().for_each(|p| p.chance *= chance);
+        self.nobody *= chance;
+        self
+    }
 }
 
 /// An artist of the list, as far as weighing needs it.

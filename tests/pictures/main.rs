@@ -10,6 +10,7 @@ mod enhance;
 mod enhance_choice;
 mod enhance_pictures;
 mod line_model;
+mod monogram_seen;
 mod own_reader;
 mod photograph;
 mod plan;
