@@ -19,7 +19,7 @@ use std::path::Path;
 mod elsewhere;
 pub mod together;
 
-pub use elsewhere::{Elsewhere, elsewhere, look, seeks_copies, tell};
+pub use elsewhere::{Elsewhere, elsewhere, look, seeks_copies, tell, with_found};
 
 /// How clearly one direction must stand out before it counts as the slope of lettering.
 const SURE_SLOPE: f64 = 0.2;
@@ -434,20 +434,22 @@ pub fn hold_changed(
     store: &mut SqliteStore,
     clues: &Clues,
     only: Option<i64>,
-    each: impl Fn(usize, usize),
+    each: &dyn Fn(usize, usize),
 ) -> Result<()> {
     let wanted = |p: &i64| only.is_none_or(|o| o == *p);
     let unheld: Vec<i64> = store.unheld()?.into_iter().filter(wanted).collect();
     for (done, picture) in unheld.iter().enumerate() {
-        each(done, 2 * unheld.len());
+        each(done, 3 * unheld.len());
         hold_dates(store, *picture, clues)?;
     }
     let changed: Vec<i64> = store.unweighed()?.into_iter().filter(wanted).collect();
-    for picture in &changed {
+    let (held, all) = (unheld.len(), unheld.len() + 2 * changed.len());
+    for (done, picture) in changed.iter().enumerate() {
+        each(held + done, all);
         store.count_taken(*picture)?;
     }
     for (done, picture) in changed.iter().enumerate() {
-        each(unheld.len() + done, unheld.len() + changed.len());
+        each(held + changed.len() + done, all);
         let together = store.together(*picture)?;
         store.keep_weights(*picture, &together, weights(&together, clues)?)?;
     }

@@ -524,14 +524,15 @@ fn next(store: &SqliteStore, mark: &KeptMark) -> Result<String> {
 }
 
 fn show(store: &SqliteStore, mark: &KeptMark, json: bool) -> Outcome {
-    let pictures = store.pictures()?;
-    let places = Places::new(&pictures);
     let journal: Vec<Decision> = store.journal_of(mark.id)?.into_iter().collect();
     let holding = holding(&journal);
     let marks = [mark.clone()];
     let all = store.worded_like(&marks)?;
     let found = run::elsewhere(&marks, &all).into_iter();
     let mut elsewhere: Vec<run::Elsewhere> = found.flat_map(|(_, f)| f).collect();
+    let near = run::with_found(mark, &all, &elsewhere);
+    let pictures = store.pictures_of(near)?;
+    let places = Places::new(&pictures);
     run::look(&pictures, mark, &all, &mut elsewhere);
     for item in queue(&marks, &today()) {
         if json {

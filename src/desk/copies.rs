@@ -12,14 +12,17 @@ use maud::{Markup, html};
 
 /// The mark beside those of other pictures that may be copies of it.
 pub fn page(desk: &Desk, id: MarkId) -> Result<Reply> {
-    let (mark, pictures, all) = {
+    let (mark, all) = {
         let store = desk.store();
         let mark = store.mark(id)?;
         let all = store.worded_like(std::slice::from_ref(&mark))?;
-        (mark, store.pictures()?, all)
+        (mark, all)
     };
     let found = run::elsewhere(std::slice::from_ref(&mark), &all).into_iter();
     let mut found: Vec<run::Elsewhere> = found.flat_map(|(_, f)| f).collect();
+    let pictures = desk
+        .store()
+        .pictures_of(run::with_found(&mark, &all, &found))?;
     run::look(&pictures, &mark, &all, &mut found);
     let body = html! {
         p.ways { a href=(format!("/settle/{id}")) { (w::to_mark(&id.to_string())) } }

@@ -64,6 +64,7 @@ pub fn start(desk: &Arc<Desk>) {
 /// Weighs the marks of each picture that changed beside each other; the store is free while their
 /// dates are solved.
 fn weigh(desk: &Desk) -> Result<()> {
+    while desk.store().rank_some()? > 0 {}
     let clues = desk.clues()?;
     let changed = desk.store().unweighed()?;
     for picture in &changed {

@@ -133,9 +133,19 @@ fn reads(mark: &KeptMark) -> (Vec<String>, bool) {
     (lines.map(|l| l.text.clone()).collect(), false)
 }
 
+/// A mark and those found for it.
+pub fn with_found<'m>(
+    mark: &'m KeptMark,
+    all: &'m [KeptMark],
+    found: &[Elsewhere],
+) -> impl Iterator<Item = &'m KeptMark> {
+    let found = all.iter().filter(|m| found.iter().any(|f| f.mark == m.id));
+    std::iter::once(mark).chain(found)
+}
+
 /// Sets whether a mark and those found for it look alike, where both photographs are at hand.
 ///
-/// * `pictures`: those of the store.
+/// * `pictures`: theirs.
 /// * `all`: its marks.
 pub fn look(pictures: &[Picture], mark: &KeptMark, all: &[KeptMark], found: &mut [Elsewhere]) {
     if found.is_empty() {

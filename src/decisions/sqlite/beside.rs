@@ -201,7 +201,7 @@ impl SqliteStore {
     }
 
     /// Switches weighing beside the rest of the picture on or off, for all pictures. Nothing that
-    /// was read or decided changes.
+    /// was read or decided changes. In a large store the queue follows with [`SqliteStore::rank_all`].
     ///
     /// # Errors
     /// `Kind::Store` if it can't be written.
@@ -213,7 +213,8 @@ impl SqliteStore {
         let at = |e: rusqlite::Error| fault(&path, &e);
         let t = self.begin(&path)?;
         set(&t, BESIDE, if on { "on" } else { OFF }).map_err(at)?;
-        standing::renew(&t, &path, Which::All)?;
-        t.commit().map_err(at)
+        standing::renew_all(&t).map_err(at)?;
+        t.commit().map_err(at)?;
+        self.rank_some().map(|_| ())
     }
 }

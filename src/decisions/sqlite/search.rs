@@ -264,12 +264,7 @@ impl SqliteStore {
         if count <= MANY {
             return read::settled_marks(&self.connection, &self.path, Which::All);
         }
-        self.connection
-            .execute_batch(
-                "CREATE TEMP TABLE IF NOT EXISTS wanted (mark INTEGER PRIMARY KEY);
-                 DELETE FROM temp.wanted;",
-            )
-            .map_err(at)?;
+        self.want([])?;
         let mut worded = self
             .connection
             .prepare_cached(
