@@ -111,7 +111,7 @@ fn commands(dir: &Path, file: &Path) {
     let picture = format!("{} 10000", invented(10_000));
     let mark = SqliteStore::open(file)
         .and_then(|s| s.due("2024-05-08", None))
-        .expect("a queue")[100_000]
+        .expect("a queue")[50_000]
         .to_string();
     for words in [
         &["queue"][..],

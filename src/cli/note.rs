@@ -77,7 +77,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         language,
     };
     let mut note = kept.write(&clues, &now())?;
-    run::tell(&mut note, &marks, &store.worded_like(&marks)?);
+    run::tell(&mut note, &store, &marks)?;
     for (ending, asked) in [("docx", arguments.docx), ("pdf", arguments.pdf)] {
         if asked || matches!(&goal, Goal::File(f) if ends(f, &[ending])) {
             return sheet(

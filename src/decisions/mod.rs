@@ -44,7 +44,7 @@ pub use settled::{Answer, Held, Lettering, Named, Settled, Waiting};
 pub use sqlite::health;
 pub use sqlite::{
     Drawing, FoundMarks, Guard, InOrder, Kept, Narrow, SqliteStore, Tally, Together, Wanted,
-    default_path,
+    Weighed, Worded, default_path,
 };
 pub use stated::{NOTHING, Said, Stated, corrected, says};
 pub use together::{Joined, Laying, Placed, Whole};

@@ -24,10 +24,10 @@ mod record;
 mod search;
 mod standing;
 
-pub use beside::Together;
+pub use beside::{Together, Weighed};
 pub use decide::{Drawing, Guard, Kept};
 use read::Which;
-pub use search::{FoundMarks, Wanted};
+pub use search::{FoundMarks, Wanted, Worded};
 pub use standing::{InOrder, Narrow, Tally};
 
 /// Marks an SQLite file as a store of this program: "Dors" in ASCII.

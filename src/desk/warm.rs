@@ -68,12 +68,12 @@ fn weigh(desk: &Desk) -> Result<()> {
     let clues = desk.clues()?;
     let changed = desk.store().unweighed()?;
     for picture in &changed {
-        desk.store().count_taken(*picture)?;
+        desk.store().count_taken(&[*picture])?;
     }
     for picture in changed {
         let together = desk.store().together(picture)?;
-        let weights = run::weights(&together, &clues)?;
-        desk.store().keep_weights(picture, &together, weights)?;
+        let weighed = run::weights(&together, &clues)?;
+        desk.store().keep_weights(vec![weighed])?;
     }
     Ok(())
 }
@@ -91,7 +91,7 @@ fn work(desk: &Weak<Desk>, receiver: &Receiver<Vec<MarkId>>) {
         let changed = desk.store().unheld().unwrap_or_default();
         for picture in changed {
             if let Ok(clues) = &clues {
-                let _ = run::hold_dates(&mut desk.store(), picture, clues);
+                let _ = run::hold_dates(&mut desk.store(), &[picture], clues);
             }
         }
     }

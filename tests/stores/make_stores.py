@@ -1,4 +1,4 @@
-"""Writes v2.sqlite to v10.sqlite beside v1.sqlite: the first store, brought up by the migrations of each
+"""Writes v2.sqlite to v11.sqlite beside v1.sqlite: the first store, brought up by the migrations of each
 version and, from the second on, with a second photograph of the same label of which something else was
 decided. Run from the repository's root with Python 3; a store that is there is never changed."""
 
@@ -25,7 +25,7 @@ INSERT INTO decisions (mark, reading, at, by, why, act)
       "not_after":"1875","source":"Invented Directory, 1870","chance":0.41}');
 """
 
-for version in range(2, 11):
+for version in range(2, 12):
     file = HERE / f"v{version}.sqlite"
     if file.exists():
         continue

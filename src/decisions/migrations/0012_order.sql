@@ -19,3 +19,6 @@ CREATE INDEX standing_of_picture ON standing (picture, rank, until, place, again
 CREATE INDEX standing_again ON standing (mark) WHERE again;
 CREATE TABLE unranked (picture INTEGER PRIMARY KEY REFERENCES pictures (id));
 DELETE FROM settings WHERE name = 'standing rules';
+-- The lines of a mark as they stand, a person's before the program's, so that copies of it are found without reading it.
+ALTER TABLE traits ADD COLUMN lines TEXT NOT NULL DEFAULT '';
+ALTER TABLE traits ADD COLUMN by_person INTEGER NOT NULL DEFAULT 0;

@@ -88,6 +88,9 @@ impl Tally {
     }
 }
 
+/// Rank of what is said to be no mark.
+pub(super) const NO_MARK: i64 = 6;
+
 /// Rank of a state in the queue; what is put off until a day counts by that day.
 fn rank(state: &State) -> (i64, Option<&str>) {
     match state {
@@ -97,7 +100,7 @@ fn rank(state: &State) -> (i64, Option<&str>) {
         State::Asked(_) => (3, None),
         State::Settled => (4, None),
         State::Clear => (5, None),
-        State::NotAMark => (6, None),
+        State::NotAMark => (NO_MARK, None),
     }
 }
 
