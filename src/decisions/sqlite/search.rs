@@ -289,8 +289,8 @@ impl SqliteStore {
             .query_row("SELECT count(*) FROM traits", [], |r| r.get(0))
             .map_err(at)?;
         if own.is_empty() || count <= MANY {
-            let all = if own.is_empty() { "WHERE 0" } else { "" };
-            return self.wordings(all);
+            let none = if own.is_empty() { "WHERE 0" } else { "" };
+            return self.wordings("traits t", none);
         }
         self.want([])?;
         let mut worded = self
@@ -321,15 +321,16 @@ impl SqliteStore {
                 [count / SAMPLE],
             )
             .map_err(at)?;
-        self.wordings("JOIN temp.wanted w ON w.mark = t.mark")
+        // Crossed, so that the few that are wanted lead to the many
+        self.wordings("temp.wanted w CROSS JOIN traits t ON t.mark = w.mark", "")
     }
 
-    /// * `which`: what narrows the rows of `traits t`.
-    fn wordings(&self, which: &str) -> Result<Vec<Worded>> {
+    /// * `from`: rows of `traits t`; `narrow`: a condition on them.
+    fn wordings(&self, from: &str, narrow: &str) -> Result<Vec<Worded>> {
         let query = format!(
-            "SELECT t.mark, c.name, t.lines, t.by_person FROM traits t
-             JOIN pictures c ON c.id = t.picture
-             JOIN standing s ON s.mark = t.mark AND s.rank <> {NO_MARK} {which} ORDER BY t.mark"
+            "SELECT t.mark, c.name, t.lines, t.by_person FROM {from}
+             CROSS JOIN pictures c ON c.id = t.picture
+             CROSS JOIN standing s ON s.mark = t.mark AND s.rank <> {NO_MARK} {narrow} ORDER BY t.mark"
         );
         let read = || -> rusqlite::Result<Vec<Worded>> {
             let mut find = self.connection.prepare(&query)?;
