@@ -64,7 +64,7 @@ const COMMANDS: [&[&str]; 18] = [
     ],
     &["gazetteer", "import", "sheet-N.csv", "--list", "framers"],
     &["gazetteer", "start", "start-N"],
-    &["export", "--as", "csv,tei", "--out", "out-N"],
+    &["export", "mill", "--as", "csv,tei", "--out", "out-N"],
     &["export", "--as", "archive", "--out", "all-N.zip"],
     &[
         "take-in",
@@ -74,7 +74,7 @@ const COMMANDS: [&[&str]; 18] = [
         "--lists",
         "taken-N",
     ],
-    &["note", "--out", "note-N", "--markdown"],
+    &["note", "mill", "--out", "note-N", "--markdown"],
     &["queue", "--beside", "on"],
     &["store", "copy", "--out", "copy-N.sqlite"],
     &["store", "mend", "--out", "mended-N.sqlite"],
