@@ -1,14 +1,14 @@
 //! The stages one behind the other.
 
 use crate::dating::clues::Clues;
-use crate::decisions::{self, KeptMark, MarkId, SeenMark, SqliteStore, Store, Together};
+use crate::decisions::{self, KeptMark, MarkId, SeenMark, SqliteStore, Store, Together, Weighed};
 use crate::enhance;
 use crate::error::{Error, Result};
 use crate::evidence;
 use crate::geometry::{Point, Quad};
 use crate::marks::{self, Bearing, Flattened, Mark, MarkKind};
 use crate::photograph::{self, Photograph};
-use crate::proposals::{Beside, Index, Rivals, Weight};
+use crate::proposals::{Beside, Index, Rivals};
 use crate::readings::{self, Known, Line, Reading, Recognisers, SharedLine};
 use crate::statements::Statement;
 use image::RgbImage;
@@ -20,7 +20,7 @@ mod elsewhere;
 mod scales;
 pub mod together;
 
-pub use elsewhere::{Elsewhere, elsewhere, look, seeks_copies, tell};
+pub use elsewhere::{Copies, Elsewhere, copies, elsewhere, look, seeks_copies, tell};
 
 /// How clearly one direction must stand out before it counts as the slope of lettering.
 const SURE_SLOPE: f64 = 0.2;
@@ -377,13 +377,13 @@ pub fn read_all(
     }
 }
 
-/// Holds the dates of a picture's marks against each other and sends those that can't be true
+/// Holds the dates of each picture's marks against each other and sends those that can't be true
 /// together back to the queue.
 ///
 /// # Errors
 /// `Kind::Store` if the store can't be read or written.
-pub fn hold_dates(store: &mut SqliteStore, picture: i64, clues: &Clues) -> Result<()> {
-    store.hold(picture, |marks, seen| {
+pub fn hold_dates(store: &mut SqliteStore, pictures: &[i64], clues: &Clues) -> Result<()> {
+    store.hold(pictures, |marks, seen| {
         let back = evidence::gather(marks, seen, clues)?.back;
         let dates = evidence::in_doubt(&back);
         let dates = dates
@@ -400,11 +400,12 @@ pub fn hold_dates(store: &mut SqliteStore, picture: i64, clues: &Clues) -> Resul
 ///
 /// # Errors
 /// As [`evidence::gather`].
-pub fn weights(together: &Together, clues: &Clues) -> Result<Vec<(MarkId, Vec<Weight>)>> {
+pub fn weights(together: &Together, clues: &Clues) -> Result<Weighed> {
     let back = evidence::gather(&together.marks, &together.observations, clues)?.back;
     let solved = evidence::solve(&back);
     let taken = together.taken.clone();
-    Ok(evidence::weights(&together.marks, &back, &solved, taken))
+    let weights = evidence::weights(&together.marks, &back, &solved, taken);
+    Ok(together.weighed(weights))
 }
 
 /// What is known beside a mark, for weighing a reading that is being typed: the towns that other
@@ -426,6 +427,10 @@ pub fn known_beside(store: &SqliteStore, mark: MarkId, picture: i64) -> Result<B
     })
 }
 
+/// Pictures that are kept in one transaction: fewer would wait for the disk most of the time, more would keep others
+/// waiting and lose more where it is stopped.
+const AT_ONCE: usize = 50;
+
 /// As [`hold_dates`], for every picture of which something changed since; then weighs the marks of
 /// each such picture beside each other.
 ///
@@ -438,22 +443,30 @@ pub fn hold_changed(
     store: &mut SqliteStore,
     clues: &Clues,
     only: Option<i64>,
-    each: impl Fn(usize, usize),
+    each: &dyn Fn(usize, usize),
 ) -> Result<()> {
     let wanted = |p: &i64| only.is_none_or(|o| o == *p);
     let unheld: Vec<i64> = store.unheld()?.into_iter().filter(wanted).collect();
-    for (done, picture) in unheld.iter().enumerate() {
-        each(done, 2 * unheld.len());
-        hold_dates(store, *picture, clues)?;
+    let mut done = 0;
+    for some in unheld.chunks(AT_ONCE) {
+        each(done, 3 * unheld.len());
+        hold_dates(store, some, clues)?;
+        done += some.len();
     }
     let changed: Vec<i64> = store.unweighed()?.into_iter().filter(wanted).collect();
-    for picture in &changed {
-        store.count_taken(*picture)?;
+    let all = done + 2 * changed.len();
+    for some in changed.chunks(AT_ONCE) {
+        each(done, all);
+        store.count_taken(some)?;
+        done += some.len();
     }
-    for (done, picture) in changed.iter().enumerate() {
-        each(unheld.len() + done, unheld.len() + changed.len());
-        let together = store.together(*picture)?;
-        store.keep_weights(*picture, &together, weights(&together, clues)?)?;
+    for some in changed.chunks(AT_ONCE) {
+        each(done, all);
+        let together = some.iter().map(|picture| store.together(*picture));
+        let together = together.collect::<Result<Vec<_>>>()?;
+        let weighed = together.par_iter().map(|t| weights(t, clues));
+        store.keep_weights(weighed.collect::<Result<_>>()?)?;
+        done += some.len();
     }
     Ok(())
 }

@@ -107,7 +107,29 @@ pub fn put(goal: &Path, bytes: &[u8]) -> Result<()> {
     beside.put()
 }
 
-fn folder(goal: &Path) -> PathBuf {
+/// Keeps every other program from writing to what is added to in a folder, until it is let go.
+#[derive(Debug)]
+pub struct Held(#[allow(dead_code)] File);
+
+/// Waits until nobody else holds a folder, and holds it: what is read from then on still stands when it is written.
+///
+/// # Errors
+/// As of writing there.
+pub fn hold(folder: &Path) -> Result<Held> {
+    let lock = if cfg!(windows) {
+        // A folder can't be opened there
+        let mut options = File::options();
+        let file = options.write(true).create(true).truncate(false);
+        file.open(folder.join(".lists.lock"))?
+    } else {
+        File::open(folder)?
+    };
+    lock.lock()?;
+    Ok(Held(lock))
+}
+
+/// The folder of a file.
+pub fn folder(goal: &Path) -> PathBuf {
     match goal.parent() {
         Some(p) if !p.as_os_str().is_empty() => p.to_path_buf(),
         _ => PathBuf::from("."),

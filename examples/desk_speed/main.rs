@@ -36,7 +36,9 @@ fn main() {
         return backs(dir.path());
     }
     if std::env::args().any(|a| a == "many") {
-        return many::many(dir.path());
+        // A folder that is named keeps the store for another time
+        let kept = std::env::args().skip_while(|a| a != "many").nth(1);
+        return many::many(kept.as_deref().map_or(dir.path(), Path::new));
     }
     fill(dir.path(), &store);
     first_and_next(&store);
@@ -215,6 +217,8 @@ fn fill(dir: &Path, file: &Path) {
 struct Desk {
     child: Child,
     host: String,
+    /// The line of a request that shows the key.
+    cookie: String,
 }
 
 impl Desk {
@@ -243,12 +247,15 @@ impl Desk {
         BufReader::new(child.stdout.take().expect("piped"))
             .read_line(&mut line)
             .expect("an address");
-        let host = line
-            .trim()
-            .trim_start_matches("http://")
-            .trim_end_matches('/')
-            .to_owned();
-        Desk { child, host }
+        let address = line.trim().trim_start_matches("http://");
+        let (host, key) = address.split_once("/?key=").expect("an address with a key");
+        let port = host.rsplit(':').next().expect("a port");
+        let cookie = format!("Cookie: dorso-key-{port}={key}\r\n");
+        Desk {
+            child,
+            host: host.to_owned(),
+            cookie,
+        }
     }
 
     fn ask(&self, request: &str) -> Vec<u8> {
@@ -268,14 +275,15 @@ impl Desk {
     fn get(&self, path: &str) -> String {
         let host = &self.host;
         let out = self.ask(&format!(
-            "GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"
+            "GET {path} HTTP/1.1\r\nHost: {host}\r\n{}Connection: close\r\n\r\n",
+            self.cookie
         ));
         String::from_utf8_lossy(&out).into_owned()
     }
 
     fn post(&self, path: &str, body: &str) -> String {
         let host = &self.host;
-        let out = self.ask(&format!("POST {path} HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nAccept: application/json\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: {}\r\nConnection: close\r\n\r\n{body}", body.len()));
+        let out = self.ask(&format!("POST {path} HTTP/1.1\r\nHost: {host}\r\n{}Origin: http://{host}\r\nAccept: application/json\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: {}\r\nConnection: close\r\n\r\n{body}", self.cookie, body.len()));
         String::from_utf8_lossy(&out).into_owned()
     }
 }

@@ -5,6 +5,7 @@ use crate::{Desk, between};
 use dorso::decisions::{SqliteStore, Store};
 use dorso::geometry::Rect;
 use std::path::Path;
+use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 /// Pictures of [`many`], marks on each.
@@ -20,11 +21,19 @@ fn invented(n: usize) -> String {
     each.concat().to_uppercase()
 }
 
-/// 20,000 pictures with ten marks each: search, pages of lists, the next mark.
-/// `cargo run --release --example desk_speed -- many`
+/// 20,000 pictures with ten marks each: commands, search, pages of lists, the next mark.
+/// `cargo run --release --example desk_speed -- many`, with a folder behind it to keep the store for another time
 pub fn many(dir: &Path) {
     let file = dir.join("many.sqlite");
-    let mut store = SqliteStore::open(&file).expect("a store");
+    if !file.exists() {
+        fill(&file);
+    }
+    commands(dir, &file);
+    pages(&file);
+}
+
+fn fill(file: &Path) {
+    let mut store = SqliteStore::open(file).expect("a store");
     let begun = Instant::now();
     for n in 0..MANY.0 {
         let marks = (0..MANY.1).map(|m| {
@@ -63,7 +72,73 @@ pub fn many(dir: &Path) {
         MANY.0 * MANY.1,
         begun.elapsed().as_secs_f64()
     );
-    let desk = Desk::start(&file);
+}
+
+/// How long a command takes and the most memory that it holds; the middle of three.
+fn command(dir: &Path, file: &Path, words: &[&str]) {
+    let program = std::env::current_exe().expect("a path");
+    let program = program.ancestors().nth(2).expect("target/release");
+    let mut took: Vec<(u128, u64, usize)> = Vec::new();
+    let long = words.contains(&"--all") || words.contains(&"check");
+    let times = if long { 1 } else { 3 };
+    for _ in 0..times {
+        let begun = Instant::now();
+        let child = Command::new(program.join("dorso"))
+            .args(words)
+            .arg("--store")
+            .arg(file)
+            .env("DORSO_BY", "A. Carrow")
+            .env("XDG_DATA_HOME", dir)
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("build the program first: cargo build --release");
+        let status = format!("/proc/{}/status", child.id());
+        let watched = std::thread::spawn(move || most_held(&status));
+        let out = child.wait_with_output().expect("ended");
+        assert!(out.status.success(), "{words:?}");
+        let held = watched.join().expect("watched");
+        took.push((begun.elapsed().as_millis(), held, out.stdout.len()));
+    }
+    took.sort_unstable();
+    let (ms, mib, bytes) = took[took.len() / 2];
+    println!(
+        "dorso {}: {ms} ms, {mib} MiB held, {bytes} bytes told",
+        words.join(" ")
+    );
+}
+
+fn commands(dir: &Path, file: &Path) {
+    let picture = format!("{} 10000", invented(10_000));
+    let mark = SqliteStore::open(file)
+        .and_then(|s| s.due("2024-05-08", None))
+        .expect("a queue")[50_000]
+        .to_string();
+    for words in [
+        &["queue"][..],
+        &["queue"],
+        &["queue", "--json", "--most", "100"],
+        &["queue", "--kind", "inscription"],
+        &["queue", "--because", "rivals"],
+        &["queue", "--picture", &picture],
+        &["settle", &mark],
+        &["settle", &mark, "read", "ORME & SON"],
+        &["settle", &mark, "undo"],
+        &["note", &picture],
+        &["note", &picture, "--length", "label"],
+        &["evidence", &picture],
+        &["observe", &picture],
+        &["reword", &picture],
+        &["export", &picture, "--as", "tei"],
+        &["learn", "--try"],
+        &["queue", "--json", "--all", "--kind", "inscription"],
+        &["store", "check"],
+    ] {
+        command(dir, file, words);
+    }
+}
+
+fn pages(file: &Path) {
+    let desk = Desk::start(file);
     let timed = |what: &str, paths: &[&str]| {
         let mut took: Vec<u128> = Vec::new();
         for path in paths.iter().cycle().take(15) {
@@ -113,6 +188,15 @@ pub fn many(dir: &Path) {
         &["/", "/?from=19980", "/?name=wren"],
     );
     timed("the first mark", &["/settle"]);
+    timed(
+        "a picture, its sheet",
+        &["/picture/10000", "/picture/777/sheet"],
+    );
+    timed("a note", &["/picture/10000/note", "/picture/4321/note"]);
+    timed("asking somebody, a second reading", &["/ask", "/second"]);
+    let page = desk.get("/settle");
+    let mark = between(&page, "data-mark=\"", "\"").to_owned();
+    timed("copies elsewhere", &[&format!("/mark/{mark}/copies")]);
     next_of_many(&desk);
 }
 

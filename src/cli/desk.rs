@@ -48,6 +48,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         by: keeping::author(arguments.by)?,
         key_file: arguments.key_file,
     };
+    drop(keeping::opened(&options.store)?);
     desk::serve(options, listener, |page, link| {
         put(&format!("{page}\n"))?;
         if !arguments.no_open && !open(link) {

@@ -181,9 +181,8 @@ fn known(arguments: &Arguments, photo: &photograph::Photograph) -> Result<Vec<Pa
         .picture_with(std::slice::from_ref(&photo.sha256))?
         .ok_or_else(none)?;
     let others: Vec<PathBuf> = store
-        .pictures()?
+        .picture(id)?
         .into_iter()
-        .filter(|p| p.id == id)
         .flat_map(|p| p.photographs)
         .filter(|p| p.sha256 != photo.sha256)
         .filter_map(|p| p.files.into_iter().find(|f| f.is_file()))

@@ -1,10 +1,10 @@
 //! What the commands that use the store have in common: which store, and who decides.
 
 use crate::dating::clues::Clues;
-use crate::decisions::{self, Author, MarkId, Picture, SqliteStore, Store};
+use crate::decisions::{self, Author, MarkId, Picture, SqliteStore};
 use crate::error::{Error, Kind, Result};
 use crate::run;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Which store.
 #[derive(clap::Args, Debug, Clone)]
@@ -17,7 +17,10 @@ pub(crate) struct StoreOption {
 impl StoreOption {
     /// Opens the store, which must be there.
     pub(crate) fn open(&self) -> Result<SqliteStore> {
-        SqliteStore::open_existing(&store_file(self.store.clone())?)
+        let file = store_file(self.store.clone())?;
+        shown(WORKED_OUT, |each| {
+            SqliteStore::open_existing_telling(&file, each)
+        })
     }
 
     /// The store's file.
@@ -116,22 +119,26 @@ pub(crate) fn mark_id(text: &str) -> Result<MarkId> {
 /// A picture by name (regardless of case), or by the beginning of its name if only one begins so.
 pub(crate) fn picture(store: &SqliteStore, name: &str) -> Result<Picture> {
     let wanted = name.trim().to_lowercase();
-    let mut all = store.pictures()?;
-    if let Some(i) = all.iter().position(|p| p.name.to_lowercase() == wanted) {
-        return Ok(all.swap_remove(i));
+    let all = store.names()?;
+    let begins = || {
+        let mut some = all
+            .iter()
+            .filter(|p| p.1.to_lowercase().starts_with(&wanted));
+        some.next()
+            .filter(|_| some.next().is_none() && !wanted.is_empty())
+    };
+    let named = all.iter().find(|p| p.1.to_lowercase() == wanted);
+    if let Some((id, _)) = named.or_else(begins)
+        && let Some(picture) = store.picture(*id)?
+    {
+        return Ok(picture);
     }
-    let begins: Vec<usize> = (0..all.len())
-        .filter(|i| !wanted.is_empty() && all[*i].name.to_lowercase().starts_with(&wanted))
-        .collect();
-    if let [only] = begins[..] {
-        return Ok(all.swap_remove(only));
-    }
-    let names: Vec<String> = all
+    let begins = all
         .iter()
-        .take(8)
-        .map(|p| format!("\"{}\"", p.name))
-        .collect();
-    let (what, next) = match (begins.len(), all.len()) {
+        .filter(|p| p.1.to_lowercase().starts_with(&wanted));
+    let begins = begins.count() * usize::from(!wanted.is_empty());
+    let names: Vec<String> = all.iter().take(8).map(|p| format!("\"{}\"", p.1)).collect();
+    let (what, next) = match (begins, all.len()) {
         (_, 0) => (
             "the store holds no pictures".to_string(),
             "read photographs first (dorso read PHOTO...)".to_string(),
@@ -163,8 +170,45 @@ pub(crate) fn quoted(word: &str) -> String {
     }
 }
 
-/// Brings what the store knows of the pictures that changed up to date, of one or of all, with a
-/// progress bar where it takes long.
+/// What is done after a change of the rules.
+const WORKED_OUT: &str = "working out anew what is in doubt";
+
+/// Does something that may take long, with a progress bar where it does.
+///
+/// * `work`: given what is to be told how many of how many are done.
+fn shown<T>(
+    what: &'static str,
+    work: impl FnOnce(&dyn Fn(usize, usize)) -> Result<T>,
+) -> Result<T> {
+    /// Below this nobody waits long enough for a bar.
+    const FEW: usize = 5;
+    let bar = std::cell::OnceCell::new();
+    let done = work(&|done, count| {
+        if count > FEW {
+            let bar = bar.get_or_init(|| super::read::progress(count));
+            bar.set_length(count as u64);
+            bar.set_message(what);
+            bar.set_position(done as u64);
+        }
+    });
+    if let Some(bar) = bar.get() {
+        bar.finish_and_clear();
+    }
+    done
+}
+
+/// Opens a store, which is made if it isn't there.
+pub(crate) fn opened(file: &Path) -> Result<SqliteStore> {
+    shown(WORKED_OUT, |each| SqliteStore::open_telling(file, each))
+}
+
+/// Weighs what is proposed beside the rest of each picture from now on, or not.
+pub(crate) fn weigh_beside(store: &mut SqliteStore, on: bool) -> Result<()> {
+    store.weigh_beside(on)?;
+    shown(WORKED_OUT, |each| store.rank_all(each))
+}
+
+/// Brings what the store knows of the pictures that changed up to date, of one or of all.
 ///
 /// # Errors
 /// `Kind::Store` if it can't be read or written.
@@ -173,19 +217,6 @@ pub(crate) fn hold_changed(
     clues: &Clues,
     only: Option<i64>,
 ) -> Result<()> {
-    /// Below this nobody waits long enough for a bar.
-    const FEW: usize = 5;
-    let bar = std::cell::OnceCell::new();
-    run::hold_changed(store, clues, only, |done, count| {
-        if count > FEW {
-            let bar = bar.get_or_init(|| super::read::progress(count));
-            bar.set_length(count as u64);
-            bar.set_message("weighing the marks of each picture beside each other");
-            bar.set_position(done as u64);
-        }
-    })?;
-    if let Some(bar) = bar.get() {
-        bar.finish_and_clear();
-    }
-    Ok(())
+    let what = "weighing the marks of each picture beside each other";
+    shown(what, |each| run::hold_changed(store, clues, only, each))
 }

@@ -3,7 +3,7 @@
 
 use super::keeping::{AuthorOptions, StoreOption};
 use super::{Finished, Outcome, put, put_json};
-use crate::decisions::{KeptMark, Lettering, NOTHING, Store};
+use crate::decisions::{KeptMark, Lettering, NOTHING};
 use crate::error::{Error, Kind, Result};
 use crate::measure::corrections::measured as measured_on;
 use crate::readings::learnt::{self, Learnt, Measured, Pair, Row};
@@ -63,7 +63,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     let rows = learnt::rows(&file)?;
     let author = arguments.author.author()?;
     let mut row = Row {
-        number: rows.iter().map(|r| r.number).max().unwrap_or(0) + 1,
+        number: 0,
         by: author.by,
         at: author.at,
         why: author.why,
@@ -77,9 +77,8 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     if let Some(number) = arguments.undo {
         undoable(&rows, number)?;
         row.undoes = Some(number);
-        learnt::add(&file, &row)?;
-        let mut all = rows;
-        all.push(row);
+        learnt::add(&file, &mut row)?;
+        let all = learnt::rows(&file)?;
         let now = learnt::holding(&all).map(|r| r.number);
         if arguments.json {
             put_json(&json!({"format": FORMAT, "undone": number, "holds": now}))?;
@@ -91,7 +90,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         }
         return Ok(Finished::Well);
     }
-    let marks = store.marks(None)?;
+    let marks = store.decided_marks()?;
     let found = gather(&marks, &rows);
     let enough = found.fit.len() >= learnt::FEWEST && found.held.len() >= learnt::FEWEST;
     let mut fitted = Learnt::nothing();
@@ -122,7 +121,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     row.weighing = named.better().then_some(named.tempering);
     row.weighed = named.weighed;
     if keep {
-        learnt::add(&file, &row)?;
+        learnt::add(&file, &mut row)?;
     }
     if arguments.json {
         put_json(&json!({

@@ -196,13 +196,17 @@ pub(crate) fn put_bytes(bytes: &[u8]) -> crate::Result<()> {
 
 /// Prints one JSON document.
 pub(crate) fn put_json(value: &impl serde::Serialize) -> crate::Result<()> {
-    let text = serde_json::to_string_pretty(value).map_err(|e| {
+    put_bytes(signs::json(&(pretty(value)? + "\n")).as_bytes())
+}
+
+/// JSON as it is printed.
+pub(crate) fn pretty(value: &impl serde::Serialize) -> crate::Result<String> {
+    serde_json::to_string_pretty(value).map_err(|e| {
         Error::new(
             Kind::Output,
             "JSON result",
             format!("it can't be written ({e})"),
             "report this with the command that you used",
         )
-    })?;
-    put_bytes(signs::json(&(text + "\n")).as_bytes())
+    })
 }

@@ -77,7 +77,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         language,
     };
     let mut note = kept.write(&clues, &now())?;
-    run::tell(&mut note, &marks, &store.worded_like(&marks)?);
+    run::tell(&mut note, &store, &marks)?;
     for (ending, asked) in [("docx", arguments.docx), ("pdf", arguments.pdf)] {
         if asked || matches!(&goal, Goal::File(f) if ends(f, &[ending])) {
             return sheet(
@@ -244,7 +244,7 @@ fn sheet(
 pub(super) fn only_or_named(store: &SqliteStore, name: Option<&str>) -> Result<Picture> {
     match name {
         Some(name) => keeping::picture(store, name),
-        None => only_picture(store.pictures()?),
+        None => only_picture(store),
     }
 }
 
@@ -253,27 +253,29 @@ pub(super) fn write_text(file: &Path, text: &str, replace: bool) -> Result<()> {
     write(file, signs::shown(text).as_bytes(), replace)
 }
 
-fn only_picture(mut pictures: Vec<Picture>) -> Result<Picture> {
-    let names: Vec<String> = pictures
-        .iter()
-        .take(8)
-        .map(|p| format!("\"{}\"", p.name))
-        .collect();
-    match (pictures.pop(), pictures.len()) {
-        (Some(p), 0) => Ok(p),
-        (None, _) => Err(Error::new(
+fn only_picture(store: &SqliteStore) -> Result<Picture> {
+    let all = store.names()?;
+    if let [(only, _)] = all[..]
+        && let Some(picture) = store.picture(only)?
+    {
+        return Ok(picture);
+    }
+    let names = all.iter().take(8).map(|p| format!("\"{}\"", p.1));
+    let names: Vec<String> = names.collect();
+    Err(match all.len() {
+        0 => Error::new(
             Kind::Store,
             "store",
             "it holds no pictures",
             "read photographs first (dorso read PHOTO...)",
-        )),
-        (Some(_), n) => Err(Error::new(
+        ),
+        n => Error::new(
             Kind::Usage,
             "PICTURE",
-            format!("the store holds {} pictures", n + 1),
+            format!("the store holds {n} pictures"),
             format!("name one of {}", names.join(", ")),
-        )),
-    }
+        ),
+    })
 }
 
 fn ends(file: &Path, names: &[&str]) -> bool {

@@ -2,15 +2,16 @@
 
 use super::keeping::{self, StoreOption};
 use super::note::own_clues;
-use super::{Finished, Outcome, put, put_json};
+use super::{Finished, Outcome, pretty, put, put_bytes};
 use crate::decisions::{
-    DoubtKind, Item, KeptMark, KeptPhotograph, Lettering, Picture, Sighting, State, Store, and,
-    questions, queue, two,
+    DoubtKind, InOrder, Item, KeptMark, KeptPhotograph, Lettering, MarkId, Narrow, Picture,
+    Sighting, SqliteStore, State, and, item, two,
 };
 use crate::error::Result;
 use crate::marks::MarkKind;
 use crate::note;
 use crate::proposals::Proposal;
+use crate::signs;
 use serde::Serialize;
 use std::collections::HashMap;
 use std::fmt::Write as _;
@@ -19,6 +20,12 @@ use std::path::PathBuf;
 /// Name and version of the JSON.
 const FORMAT: &str = "dorso.queue/1";
 
+/// Marks that are told unless the person says how many.
+const MOST: usize = 20;
+/// Marks that are read at one time.
+const AT_ONCE: usize = 100;
+/// Text that is gathered before it is written, bytes.
+const PIECE: usize = 1 << 16;
 /// Proposals told for an item of the list.
 const PROPOSALS: usize = 3;
 
@@ -46,10 +53,10 @@ pub(crate) struct Arguments {
     /// other marks and your decisions on other pictures (on), or by its lettering alone (off)
     #[arg(long, value_name = "WHETHER")]
     beside: Option<Switch>,
-    /// Print at most so many marks
-    #[arg(long, value_name = "N", default_value_t = 20)]
-    most: usize,
-    /// Print one JSON document (of all marks, whatever --most says)
+    /// Print at most so many marks; else 20, in JSON all
+    #[arg(long, value_name = "N")]
+    most: Option<usize>,
+    /// Print one JSON document
     #[arg(long)]
     json: bool,
 }
@@ -76,50 +83,72 @@ fn doubt(name: &str) -> std::result::Result<DoubtKind, String> {
 pub(crate) fn run(arguments: Arguments) -> Outcome {
     let mut store = arguments.store.open()?;
     if let Some(on) = arguments.beside {
-        store.weigh_beside(on == Switch::On)?;
+        keeping::weigh_beside(&mut store, on == Switch::On)?;
     }
     let clues = own_clues(arguments.gazetteer.as_deref())?;
     keeping::hold_changed(&mut store, &clues, None)?;
-    let pictures = store.pictures()?;
-    let only = match &arguments.picture {
+    let picture = match &arguments.picture {
         Some(name) => Some(keeping::picture(&store, name)?.id),
         None => None,
     };
-    // Without a filter the store knows the order, and only the marks that are told are read.
-    let narrow = arguments.kind.is_some() || arguments.because.is_some();
-    let quick = !(arguments.all || arguments.json || narrow);
-    let (marks, count) = if quick {
-        let due = store.due(&today(), only)?;
-        let told = due.iter().take(arguments.most);
-        let mut marks = told.map(|id| store.mark(*id)).collect::<Result<Vec<_>>>()?;
-        let places = marks.iter().filter(|m| m.is_place());
-        let beside = places.map(|m| store.places_beside(&today(), m));
-        let beside = beside.collect::<Result<Vec<_>>>()?;
-        marks.extend(beside.into_iter().flatten());
-        (marks, Some(due.len()))
-    } else {
-        (store.marks(only)?, None)
+    let narrow = Narrow {
+        picture,
+        kind: arguments.kind,
+        because: arguments.because,
+        all: arguments.all,
     };
-    let items: Vec<Item> = questions(queue(&marks, &today()))
-        .into_iter()
-        .filter(|i| arguments.all || i.state.is_due())
-        .filter(|i| arguments.kind.is_none_or(|k| i.mark.kind() == k))
-        .filter(|i| {
-            let wanted = arguments.because;
-            wanted.is_none_or(|b| i.doubts.iter().any(|d| d.kind == b))
-        })
-        .collect();
-    let places = Places::new(&pictures);
-    if arguments.json {
-        put_json(&QueueOut {
-            format: FORMAT,
-            items: items.iter().map(|i| places.json(i)).collect(),
-        })?;
-    } else {
-        let count = count.unwrap_or(items.len());
-        put(&words(&items, count, &places, &arguments))?;
+    let order = store.in_order(&today(), &narrow)?;
+    match arguments.json {
+        true => json(&store, &order.marks, &arguments)?,
+        false => put(&words(&store, &order, &arguments)?)?,
     }
     Ok(Finished::Well)
+}
+
+/// Reads marks of the queue, some at a time, and hands them on in order.
+fn each(
+    store: &SqliteStore,
+    marks: &[MarkId],
+    all: bool,
+    mut tell: impl FnMut(&Item, &Places) -> Result<()>,
+) -> Result<()> {
+    let today = today();
+    for some in marks.chunks(AT_ONCE) {
+        let marks = store.marks_of(some)?;
+        let pictures = store.pictures_of(&marks)?;
+        let places = Places::new(&pictures);
+        for mark in &marks {
+            let mut item = item(mark, &today);
+            if item.is_place() {
+                let beside = store.places_beside(&today, mark)?;
+                item.with = beside.iter().map(|m| m.id).collect();
+            }
+            if all || item.state.is_due() {
+                tell(&item, &places)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Writes the document piece by piece, so that a large store needs no more memory than a small one.
+fn json(store: &SqliteStore, marks: &[MarkId], arguments: &Arguments) -> Result<()> {
+    let told = arguments.most.unwrap_or(usize::MAX).min(marks.len());
+    let mut text = format!("{{\n  \"format\": \"{FORMAT}\",\n  \"items\": [");
+    let mut first = true;
+    each(store, &marks[..told], arguments.all, |item, places| {
+        let shown = pretty(&places.json(item))?;
+        text += if first { "\n    " } else { ",\n    " };
+        text += &shown.replace('\n', "\n    ");
+        first = false;
+        if text.len() >= PIECE {
+            put_bytes(signs::json(&text).as_bytes())?;
+            text.clear();
+        }
+        Ok(())
+    })?;
+    text += if first { "]\n}\n" } else { "\n  ]\n}\n" };
+    put_bytes(signs::json(&text).as_bytes())
 }
 
 /// Today's date here, ISO.
@@ -127,58 +156,67 @@ pub(crate) fn today() -> String {
     jiff::Zoned::now().date().to_string()
 }
 
-/// * `count`: how many there are; `items` may hold only those that are told.
-fn words(items: &[Item], count: usize, places: &Places, arguments: &Arguments) -> String {
-    let beyond = count - items.len();
-    let due = items.iter().filter(|i| i.state.is_due()).count() + beyond;
+fn words(store: &SqliteStore, order: &InOrder, arguments: &Arguments) -> Result<String> {
     let narrowed =
         arguments.picture.is_some() || arguments.kind.is_some() || arguments.because.is_some();
     let of_these = if narrowed { " of those asked for" } else { "" };
-    let mut out = match due {
+    let mut out = match order.due {
         0 => format!("No mark{of_these} needs a person.\n"),
         1 => format!("1 mark{of_these} needs a person.\n"),
         n => format!("{n} marks{of_these} need a person, the most worthwhile first.\n"),
     };
-    for item in items.iter().take(arguments.most) {
-        out.push('\n');
-        out.push_str(&places.paragraph(item, PROPOSALS));
-    }
-    if count > arguments.most {
-        let left = count - arguments.most;
+    let (most, count) = (arguments.most.unwrap_or(MOST), order.marks.len());
+    let mut first = None;
+    each(
+        store,
+        &order.marks[..most.min(count)],
+        arguments.all,
+        |item, places| {
+            out.push('\n');
+            out.push_str(&places.paragraph(item, PROPOSALS));
+            if first.is_none() && item.state.is_due() {
+                first = Some((item.mark.id, item.mark.numbered().is_empty()));
+            }
+            Ok(())
+        },
+    )?;
+    if count > most {
+        let left = count - most;
         let _ = write!(out, "\n{left} more: --most {count} shows all.\n");
     }
-    if let Some(first) = items.iter().find(|i| i.state.is_due()) {
-        let id = first.mark.id;
-        let _ = match arguments.store.again() {
-            s if s.is_empty() => writeln!(out, "\nSettle one, for example {id}:"),
-            s => writeln!(out, "\nSettle one, for example {id} (add{s} to each):"),
-        };
-        let deeds = [
-            ("take 1", "it names proposal 1"),
-            ("none", "it names none of these"),
-            (
-                "read \"TEXT\"",
-                "it reads so (/ parts lines, [..] is a loss)",
-            ),
-            ("unreadable", "a person can't read it"),
-            ("ask WHOM", "somebody else is to be asked"),
-            ("later", "after everything else, or on a day"),
-            ("not-a-mark", "a shadow, a knot, a tear"),
-        ];
-        let skip = if first.mark.numbered().is_empty() {
-            2
-        } else {
-            0
-        };
-        for (deed, means) in &deeds[skip..] {
-            let _ = writeln!(out, "  dorso settle {id} {deed:<12}  {means}");
-        }
-        let _ = writeln!(
-            out,
-            "Each is kept with its author and can be undone: dorso settle {id} undo"
-        );
+    if let Some((id, bare)) = first {
+        deeds(&mut out, id, bare, &arguments.store.again());
     }
-    out
+    Ok(out)
+}
+
+/// How a mark is settled.
+///
+/// * `bare`: nothing is proposed for it.
+fn deeds(out: &mut String, id: MarkId, bare: bool, store: &str) {
+    let _ = match store {
+        "" => writeln!(out, "\nSettle one, for example {id}:"),
+        s => writeln!(out, "\nSettle one, for example {id} (add{s} to each):"),
+    };
+    let deeds = [
+        ("take 1", "it names proposal 1"),
+        ("none", "it names none of these"),
+        (
+            "read \"TEXT\"",
+            "it reads so (/ parts lines, [..] is a loss)",
+        ),
+        ("unreadable", "a person can't read it"),
+        ("ask WHOM", "somebody else is to be asked"),
+        ("later", "after everything else, or on a day"),
+        ("not-a-mark", "a shadow, a knot, a tear"),
+    ];
+    for (deed, means) in &deeds[if bare { 2 } else { 0 }..] {
+        let _ = writeln!(out, "  dorso settle {id} {deed:<12}  {means}");
+    }
+    let _ = writeln!(
+        out,
+        "Each is kept with its author and can be undone: dorso settle {id} undo"
+    );
 }
 
 /// Pictures and photographs by number, to say where a mark sits.
@@ -409,12 +447,6 @@ fn state_words(state: &State) -> Option<String> {
         State::Clear => "nothing in doubt".into(),
         State::NotAMark => "no mark, by decision of a person".into(),
     })
-}
-
-#[derive(Debug, Serialize)]
-struct QueueOut {
-    format: &'static str,
-    items: Vec<ItemOut>,
 }
 
 /// A photograph that shows a mark.

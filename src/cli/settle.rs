@@ -524,15 +524,13 @@ fn next(store: &SqliteStore, mark: &KeptMark) -> Result<String> {
 }
 
 fn show(store: &SqliteStore, mark: &KeptMark, json: bool) -> Outcome {
-    let pictures = store.pictures()?;
-    let places = Places::new(&pictures);
     let journal: Vec<Decision> = store.journal_of(mark.id)?.into_iter().collect();
     let holding = holding(&journal);
     let marks = [mark.clone()];
-    let all = store.worded_like(&marks)?;
-    let found = run::elsewhere(&marks, &all).into_iter();
-    let mut elsewhere: Vec<run::Elsewhere> = found.flat_map(|(_, f)| f).collect();
-    run::look(&pictures, mark, &all, &mut elsewhere);
+    let mut copies = run::copies(store, mark)?;
+    run::look(mark, &mut copies);
+    let elsewhere = &copies.found;
+    let places = Places::new(&copies.pictures);
     for item in queue(&marks, &today()) {
         if json {
             put_json(&MarkOut {
@@ -569,7 +567,7 @@ fn show(store: &SqliteStore, mark: &KeptMark, json: bool) -> Outcome {
                 "     If one shows another mark: dorso settle ITS-NUMBER apart"
             );
         }
-        for e in &elsewhere {
+        for e in elsewhere {
             let _ = writeln!(out, "     {}.", e.words());
         }
         if journal.is_empty() {

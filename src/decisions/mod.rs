@@ -39,11 +39,12 @@ pub use observations::{
     Deed, Happening, Held as EventHeld, Observation, ObservationId, Side, Sight, UNITS, sides,
     standing,
 };
-pub use queue::{Item, State, item, questions, queue};
+pub use queue::{Item, State, item, queue};
 pub use settled::{Answer, Held, Lettering, Named, Settled, Waiting};
 pub use sqlite::health;
 pub use sqlite::{
-    Drawing, FoundMarks, Guard, Kept, SqliteStore, Tally, Together, Wanted, default_path,
+    Drawing, FoundMarks, Guard, InOrder, Kept, Narrow, SqliteStore, Tally, Together, Wanted,
+    Weighed, Worded, default_path,
 };
 pub use stated::{NOTHING, Said, Stated, corrected, says};
 pub use together::{Joined, Laying, Placed, Whole};

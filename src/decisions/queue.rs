@@ -7,8 +7,6 @@ use super::{
 };
 use crate::readings;
 use serde::{Deserialize, Serialize};
-use std::collections::HashMap;
-use std::collections::hash_map::Entry;
 
 /// Where a mark stands on its way to being settled, in the order of the queue.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -70,28 +68,6 @@ impl Item<'_> {
     pub fn is_place(&self) -> bool {
         self.state.is_due() && self.doubts.iter().any(|d| d.kind == DoubtKind::Place)
     }
-}
-
-/// What a person is asked: an item each, and the places to look at of one picture as one item with the rest of
-/// them beside the first.
-///
-/// * `items`: in the order of the queue, which is kept.
-pub fn questions<'a>(items: Vec<Item<'a>>) -> Vec<Item<'a>> {
-    let mut out: Vec<Item<'a>> = Vec::new();
-    let mut firsts: HashMap<&'a str, usize> = HashMap::new();
-    for item in items {
-        if item.is_place() {
-            match firsts.entry(&item.mark.picture) {
-                Entry::Occupied(first) => {
-                    out[*first.get()].with.push(item.mark.id);
-                    continue;
-                }
-                Entry::Vacant(none) => none.insert(out.len()),
-            };
-        }
-        out.push(item);
-    }
-    out
 }
 
 /// All marks with their states, in the order in which a person should look: by state, then the

@@ -24,11 +24,11 @@ mod record;
 mod search;
 mod standing;
 
-pub use beside::Together;
+pub use beside::{Together, Weighed};
 pub use decide::{Drawing, Guard, Kept};
 use read::Which;
-pub use search::{FoundMarks, Wanted};
-pub use standing::Tally;
+pub use search::{FoundMarks, Wanted, Worded};
+pub use standing::{InOrder, Narrow, Tally};
 
 /// Marks an SQLite file as a store of this program: "Dors" in ASCII.
 const APPLICATION: i32 = 0x446f_7273;
@@ -46,6 +46,7 @@ const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0009_statements.sql"),
     include_str!("migrations/0010_bare.sql"),
     include_str!("migrations/0011_search.sql"),
+    include_str!("migrations/0012_order.sql"),
 ];
 
 /// How long to wait for another program that is writing.
@@ -99,6 +100,17 @@ impl SqliteStore {
     /// `Kind::Store`: no permission, not a store, damaged, or written by a newer version; such a
     /// file is left untouched.
     pub fn open(path: &Path) -> Result<Self> {
+        Self::open_telling(path, &|_, _| {})
+    }
+
+    /// The same, which may take minutes after a change of the rules for what is in doubt; what is done by then stays
+    /// done if it is stopped.
+    ///
+    /// * `each`: told how many pictures of how many were gone through.
+    ///
+    /// # Errors
+    /// As [`SqliteStore::open`].
+    pub fn open_telling(path: &Path, each: &dyn Fn(usize, usize)) -> Result<Self> {
         if let Some(dir) = path.parent().filter(|d| !d.as_os_str().is_empty()) {
             std::fs::create_dir_all(dir).map_err(|e| {
                 Error::new(
@@ -126,7 +138,7 @@ impl SqliteStore {
             | OpenFlags::SQLITE_OPEN_CREATE
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(file, flags).map_err(|e| fault(path, &e))?;
-        Self::prepare(connection, path)
+        Self::prepare(connection, path, each)
     }
 
     /// Opens a store that must be there.
@@ -134,6 +146,14 @@ impl SqliteStore {
     /// # Errors
     /// As [`SqliteStore::open`], and `Kind::Store` if there is no such file.
     pub fn open_existing(path: &Path) -> Result<Self> {
+        Self::open_existing_telling(path, &|_, _| {})
+    }
+
+    /// The same, told as by [`SqliteStore::open_telling`].
+    ///
+    /// # Errors
+    /// As [`SqliteStore::open_existing`].
+    pub fn open_existing_telling(path: &Path, each: &dyn Fn(usize, usize)) -> Result<Self> {
         if !path.exists() {
             return Err(Error::new(
                 Kind::Store,
@@ -142,7 +162,7 @@ impl SqliteStore {
                 "read photographs first (dorso read PHOTO...) or name the store's file with --store FILE",
             ));
         }
-        Self::open(path)
+        Self::open_telling(path, each)
     }
 
     /// The store's file.
@@ -182,7 +202,11 @@ impl SqliteStore {
             .map_err(|e| self.fault(e))
     }
 
-    fn prepare(mut connection: Connection, path: &Path) -> Result<Self> {
+    fn prepare(
+        mut connection: Connection,
+        path: &Path,
+        each: &dyn Fn(usize, usize),
+    ) -> Result<Self> {
         let at = |e: rusqlite::Error| fault(path, &e);
         connection.busy_timeout(PATIENCE).map_err(at)?;
         check_identity(&connection, path)?;
@@ -194,7 +218,7 @@ impl SqliteStore {
             connection,
             path: path.to_owned(),
         };
-        store.bring_standing_up_to_date()?;
+        store.bring_standing_up_to_date(each)?;
         Ok(store)
     }
 

@@ -198,7 +198,7 @@ fn one(desk: &Desk, next: &Waiting) -> Result<bool> {
     let recorded = desk.store().record_run(&run)?;
     desk.batch.job().joins = Some((next.group, recorded.picture_id));
     bring_together(desk, recorded.picture_id, &index)?;
-    run::hold_dates(&mut desk.store(), recorded.picture_id, &desk.clues()?)?;
+    run::hold_dates(&mut desk.store(), &[recorded.picture_id], &desk.clues()?)?;
     desk.warm.changed();
     Ok(true)
 }

@@ -12,21 +12,20 @@ use maud::{Markup, html};
 
 /// The mark beside those of other pictures that may be copies of it.
 pub fn page(desk: &Desk, id: MarkId) -> Result<Reply> {
-    let (mark, pictures, all) = {
+    let (mark, mut copies) = {
         let store = desk.store();
         let mark = store.mark(id)?;
-        let all = store.worded_like(std::slice::from_ref(&mark))?;
-        (mark, store.pictures()?, all)
+        let copies = run::copies(&store, &mark)?;
+        (mark, copies)
     };
-    let found = run::elsewhere(std::slice::from_ref(&mark), &all).into_iter();
-    let mut found: Vec<run::Elsewhere> = found.flat_map(|(_, f)| f).collect();
-    run::look(&pictures, &mark, &all, &mut found);
+    run::look(&mark, &mut copies);
+    let found = &copies.found;
     let body = html! {
         p.ways { a href=(format!("/settle/{id}")) { (w::to_mark(&id.to_string())) } }
         (copy(&mark, &item::transcription(&mark)))
         @if found.is_empty() { p { (w::NO_COPIES) } } @else { p { (w::COPIES_HOW) } }
-        @for f in &found {
-            @if let Some(other) = all.iter().find(|m| m.id == f.mark) {
+        @for f in found {
+            @if let Some(other) = copies.marks.iter().find(|m| m.id == f.mark) {
                 (copy(other, &format!("{}.", f.words())))
                 p.ways {
                     a href=(format!("/compare?mark={id}&mark={}", f.mark)) { (w::SIDE_BY_SIDE) } " "

@@ -122,13 +122,12 @@ fn all_in(text: &str, words: &[&str]) -> bool {
 /// Pictures whose name, or what befell them, has the words.
 fn pictures(desk: &Desk, words: &[&str]) -> Result<Markup> {
     let store = desk.store();
-    let mut found: Vec<(Picture, Option<String>)> = store
-        .pictures()?
-        .into_iter()
-        .filter(|p| all_in(&p.name, words))
-        .take(OTHERS)
-        .map(|p| (p, None))
-        .collect();
+    let named = store.names()?.into_iter().filter(|p| all_in(&p.1, words));
+    let named: Vec<i64> = named.take(OTHERS).map(|p| p.0).collect();
+    let mut found: Vec<(Picture, Option<String>)> = Vec::new();
+    for id in named {
+        found.extend(store.picture(id)?.map(|p| (p, None)));
+    }
     let journal = store.observations(None)?;
     for o in standing(&journal) {
         let text = match &o.sight {

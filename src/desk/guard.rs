@@ -10,7 +10,7 @@
 use super::caller::Caller;
 use super::key::{Link, same};
 use super::web::{Ask, Fields, Reply};
-use super::{Desk, routes};
+use super::{Desk, page, routes};
 use crate::limits::{BODY_SECONDS, DROPPED_SECONDS, FORM_BYTES, PHOTOGRAPH_BYTES};
 use crate::signs;
 use axum::Router;
@@ -29,6 +29,9 @@ use tokio::time::timeout;
 /// (Content Security Policy Level 3, W3C).
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; \
      connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
+
+const HTML: &str = "text/html; charset=utf-8";
+const PLAIN: &str = "text/plain; charset=utf-8";
 
 /// Requests at work at one time.
 const AT_WORK: usize = 64;
@@ -104,9 +107,17 @@ async fn handle(
     ConnectInfo(caller): ConnectInfo<Caller>,
     request: Request,
 ) -> Response<Body> {
-    let mut response = match admit(&desk, &caller, &request) {
+    let by_person = text(request.headers(), "accept").is_some_and(|a| a.contains("text/html"));
+    let answered = match admit(&desk, &caller, &request) {
         Ok(()) => work(desk.clone(), request).await,
-        Err(Turned::Away(status, why)) => plain(status, why),
+        Err(turned) => Err(turned),
+    };
+    let mut response = match answered {
+        Ok(response) => response,
+        Err(Turned::Away(status, why)) if by_person => {
+            build(status.as_u16(), HTML, plain_text(page::bare(why)))
+        }
+        Err(Turned::Away(status, why)) => build(status.as_u16(), PLAIN, why),
         Err(Turned::To(place, cookie)) => {
             let mut r = see(place);
             if let Ok(value) = HeaderValue::from_str(&cookie) {
@@ -208,8 +219,9 @@ fn admit(desk: &Desk, caller: &Caller, request: &Request) -> Result<(), Turned> 
     }
 }
 
-async fn work(desk: Arc<Desk>, request: Request) -> Response<Body> {
+async fn work(desk: Arc<Desk>, request: Request) -> Result<Response<Body>, Turned> {
     use super::words as w;
+    let away = |status, why| Err(Turned::Away(status, why));
     let (parts, body) = request.into_parts();
     let path: Vec<String> = parts
         .uri
@@ -232,12 +244,12 @@ async fn work(desk: Arc<Desk>, request: Request) -> Response<Body> {
     let whole = timeout(Duration::from_secs(seconds.most()), to_bytes(body, most)).await;
     let bytes = match whole {
         Ok(Ok(bytes)) => bytes,
-        Ok(Err(_)) => return plain(StatusCode::PAYLOAD_TOO_LARGE, w::TOO_LARGE),
-        Err(_) => return plain(StatusCode::REQUEST_TIMEOUT, w::TOO_SLOW),
+        Ok(Err(_)) => return away(StatusCode::PAYLOAD_TOO_LARGE, w::TOO_LARGE),
+        Err(_) => return away(StatusCode::REQUEST_TIMEOUT, w::TOO_SLOW),
     };
     // Counted when it is there whole: one that never arrives keeps nobody else from being answered
     let Some(at_work) = AtWork::enter(&desk) else {
-        return plain(StatusCode::SERVICE_UNAVAILABLE, w::TOO_OFTEN);
+        return away(StatusCode::SERVICE_UNAVAILABLE, w::TOO_OFTEN);
     };
     let is_form = text(&parts.headers, "content-type")
         .is_some_and(|t| t.starts_with("application/x-www-form-urlencoded"));
@@ -249,7 +261,7 @@ async fn work(desk: Arc<Desk>, request: Request) -> Response<Body> {
     if change {
         let token = text(&parts.headers, "x-dorso-token").unwrap_or(form.get("token"));
         if !same(token, &desk.token) {
-            return plain(StatusCode::FORBIDDEN, w::OLD_TOKEN);
+            return away(StatusCode::FORBIDDEN, w::OLD_TOKEN);
         }
     }
     let ask = Ask {
@@ -267,8 +279,8 @@ async fn work(desk: Arc<Desk>, request: Request) -> Response<Body> {
     })
     .await;
     match answered {
-        Ok(reply) => response(reply),
-        Err(_) => plain(StatusCode::INTERNAL_SERVER_ERROR, w::BROKE),
+        Ok(reply) => Ok(response(reply)),
+        Err(_) => away(StatusCode::INTERNAL_SERVER_ERROR, w::BROKE),
     }
 }
 
@@ -281,12 +293,8 @@ fn build(status: u16, kind: &str, body: impl Into<Body>) -> Response<Body> {
     r
 }
 
-fn plain(status: StatusCode, why: &str) -> Response<Body> {
-    build(status.as_u16(), "text/plain; charset=utf-8", why.to_owned())
-}
-
 fn see(place: &str) -> Response<Body> {
-    let mut r = build(303, "text/plain; charset=utf-8", String::new());
+    let mut r = build(303, PLAIN, String::new());
     if let Ok(place) = HeaderValue::from_str(place) {
         r.headers_mut().insert(header::LOCATION, place);
     }
@@ -299,7 +307,6 @@ fn plain_text(page: maud::Markup) -> String {
 }
 
 fn response(reply: Reply) -> Response<Body> {
-    const HTML: &str = "text/html; charset=utf-8";
     const JSON: &str = "application/json";
     match reply {
         Reply::Page(page) => build(200, HTML, plain_text(page)),

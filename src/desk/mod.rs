@@ -270,7 +270,7 @@ impl Desk {
     /// The same, by the number of the picture.
     fn hold_picture(&self, picture: i64) -> Result<()> {
         let clues = self.clues()?;
-        run::hold_dates(&mut self.store(), picture, &clues)?;
+        run::hold_dates(&mut self.store(), &[picture], &clues)?;
         self.warm.changed();
         Ok(())
     }

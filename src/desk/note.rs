@@ -19,11 +19,10 @@ use maud::{Markup, html};
 /// The note, with what may be copies of its marks on other pictures.
 fn composed(desk: &Desk, picture: &Picture, marks: &[KeptMark], l: Language) -> Result<Note> {
     let clues = desk.clues()?;
-    let (journal, observations, all) = {
+    let (journal, observations) = {
         let store = desk.store();
         let journal = store.journal_of_picture(picture.id)?;
-        let observations = store.observations(Some(picture.id))?;
-        (journal, observations, store.worded_like(marks)?)
+        (journal, store.observations(Some(picture.id))?)
     };
     let kept = Kept {
         picture,
@@ -33,7 +32,7 @@ fn composed(desk: &Desk, picture: &Picture, marks: &[KeptMark], l: Language) -> 
         language: l,
     };
     let mut note = kept.write(&clues, &now())?;
-    run::tell(&mut note, marks, &all);
+    run::tell(&mut note, &desk.store(), marks)?;
     Ok(note)
 }
 

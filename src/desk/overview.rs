@@ -4,7 +4,7 @@ use super::page::{Page, Place, page as lay, token};
 use super::web::{Ask, Reply, coded};
 use super::words as w;
 use super::{Desk, item, today};
-use crate::decisions::{Picture, Store, Tally};
+use crate::decisions::{Picture, Tally};
 use crate::error::Result;
 use maud::{Markup, html};
 
@@ -15,16 +15,18 @@ const MOST: usize = 40;
 pub fn page(desk: &Desk, ask: &Ask) -> Result<Reply> {
     let wanted = ask.query.get("name").to_lowercase();
     let first = ask.query.number("from").unwrap_or(0).max(0) as usize;
-    let (pictures, tally, beside) = {
-        let store = desk.store();
-        let tally = store.tally(&today())?;
-        (store.pictures()?, tally, store.weighs_beside()?)
-    };
-    let all = pictures.len();
-    let found: Vec<&Picture> = pictures
+    let store = desk.store();
+    let (tally, beside) = (store.tally(&today())?, store.weighs_beside()?);
+    let names = store.names()?;
+    let found = names
         .iter()
-        .filter(|p| p.name.to_lowercase().contains(&wanted))
-        .collect();
+        .filter(|p| p.1.to_lowercase().contains(&wanted));
+    let found: Vec<i64> = found.map(|p| p.0).collect();
+    let some = found.iter().skip(first).take(MOST);
+    let some = some.map(|id| store.picture(*id));
+    let some: Vec<Option<Picture>> = some.collect::<Result<_>>()?;
+    drop(store);
+    let all = names.len();
     let due: usize = tally.values().map(|t| t.due).sum();
     let body = html! {
         p.lead {
@@ -46,7 +48,7 @@ pub fn page(desk: &Desk, ask: &Ask) -> Result<Reply> {
             }
             @if found.is_empty() { p { (w::NO_SUCH_PICTURE) } }
             ul.pictures {
-                @for p in found.iter().skip(first).take(MOST) {
+                @for p in some.iter().flatten() {
                     (entry(p, &tally.get(&p.id).copied().unwrap_or_default()))
                 }
             }
@@ -82,6 +84,7 @@ fn switch(desk: &Desk, on: bool) -> Markup {
 /// Switches weighing beside the rest of the picture.
 pub fn beside(desk: &Desk, ask: &Ask) -> Result<Reply> {
     desk.store().weigh_beside(ask.form.get("beside") != "off")?;
+    desk.warm.changed();
     Ok(Reply::See("/".into()))
 }
 

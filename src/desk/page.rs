@@ -134,6 +134,27 @@ pub fn guarded(desk: &Desk, newest: i64) -> Markup {
     }
 }
 
+/// A page for a person to whom nothing of the desk may be shown: words alone, for style and scripts ask for the key.
+pub fn bare(why: &str) -> Markup {
+    html! {
+        (DOCTYPE)
+        html lang="en-GB" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { (w::NOT_SHOWN) " · Dorso" }
+            }
+            body {
+                main {
+                    h1 { (w::NOT_SHOWN) }
+                    p { (why) }
+                    p { (w::NOT_SHOWN_HOW) }
+                }
+            }
+        }
+    }
+}
+
 /// A page that tells why something wasn't done.
 pub fn refusal(desk: &Desk, error: &Error) -> (u16, Markup) {
     let status = match error.kind {

@@ -64,15 +64,16 @@ pub fn start(desk: &Arc<Desk>) {
 /// Weighs the marks of each picture that changed beside each other; the store is free while their
 /// dates are solved.
 fn weigh(desk: &Desk) -> Result<()> {
+    while desk.store().rank_some()? > 0 {}
     let clues = desk.clues()?;
     let changed = desk.store().unweighed()?;
     for picture in &changed {
-        desk.store().count_taken(*picture)?;
+        desk.store().count_taken(&[*picture])?;
     }
     for picture in changed {
         let together = desk.store().together(picture)?;
-        let weights = run::weights(&together, &clues)?;
-        desk.store().keep_weights(picture, &together, weights)?;
+        let weighed = run::weights(&together, &clues)?;
+        desk.store().keep_weights(vec![weighed])?;
     }
     Ok(())
 }
@@ -90,7 +91,7 @@ fn work(desk: &Weak<Desk>, receiver: &Receiver<Vec<MarkId>>) {
         let changed = desk.store().unheld().unwrap_or_default();
         for picture in changed {
             if let Ok(clues) = &clues {
-                let _ = run::hold_dates(&mut desk.store(), picture, clues);
+                let _ = run::hold_dates(&mut desk.store(), &[picture], clues);
             }
         }
     }

@@ -34,6 +34,8 @@ pub const NOT_DONE: &str = "This was not done";
 pub const NOT_KEPT: &str = "Somebody decided meanwhile";
 pub const THIS_ADDRESS: &str = "this address";
 pub const NOTHING_HERE: &str = "there is nothing here";
+pub const NOT_SHOWN: &str = "The desk can't be shown here";
+pub const NOT_SHOWN_HOW: &str = "The address stands in the window in which the desk was started, with the key at its end. Nothing was changed, and what was decided before is kept.";
 pub const TOO_OFTEN: &str = "Too many requests at once; wait a moment and load the page again.";
 pub const WRONG_HOST: &str =
     "The desk isn't served under this name; use the address that it printed when it was started.";

@@ -9,7 +9,7 @@ use super::rows::{self, COLUMNS, column_key};
 use super::table::Content;
 use crate::error::{Error, Kind, Result};
 use crate::limits::LIST_BYTES;
-use crate::written::{self, Beside};
+use crate::written::{self, Beside, Held};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -101,35 +101,20 @@ pub fn appended(file: &Path, old: &[u8], new: &[Cells]) -> Result<(Vec<u8>, usiz
     Ok((bytes, next_row))
 }
 
-/// Keeps every other program from adding to the lists of a folder until it is let go.
-#[derive(Debug)]
-pub struct Held(#[allow(dead_code)] std::fs::File);
-
 /// Waits until nobody else adds to the lists of a folder, and holds them: what is read from then on still
 /// stands when a row is added, so that no key is given twice and no row is lost.
 ///
 /// # Errors
 /// `Kind::Output` if nothing can be written there.
 pub fn hold(folder: &Path) -> Result<Held> {
-    let failed = |e: std::io::Error| {
+    written::hold(folder).map_err(|e| {
         Error::new(
             Kind::Output,
             folder.display(),
             format!("the lists can't be held for writing ({e})"),
             "see that you may write in their folder, then try again",
         )
-    };
-    let lock = if cfg!(windows) {
-        // A folder can't be opened there
-        let mut options = std::fs::OpenOptions::new();
-        let file = options.write(true).create(true).truncate(false);
-        file.open(folder.join(".lists.lock"))
-    } else {
-        std::fs::File::open(folder)
-    };
-    let lock = lock.map_err(failed)?;
-    lock.lock().map_err(failed)?;
-    Ok(Held(lock))
+    })
 }
 
 /// Adds rows to a list on the disk (or makes it); gives the row number of the first.

@@ -15,9 +15,9 @@ use super::{Character, Line, Reading, Rescorer};
 use crate::chance::{Tempering, logistic, logit};
 use crate::error::{Error, Kind, Result};
 use crate::limits::LIST_BYTES;
+use crate::written;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Fewest letters on either side before anything is learnt.
@@ -167,11 +167,12 @@ pub fn rows(file: &Path) -> Result<Vec<Row>> {
         .collect()
 }
 
-/// Adds a row at the end; the rows before it stay as they are.
+/// Adds a row at the end, under the next number; the rows before it stay as they are. All of it is kept or nothing,
+/// however many learn at one time.
 ///
 /// # Errors
-/// `Kind::Store` if the file can't be written.
-pub fn add(file: &Path, row: &Row) -> Result<()> {
+/// `Kind::Store` if the file can't be read or written.
+pub fn add(file: &Path, row: &mut Row) -> Result<()> {
     let failed = |e: &dyn std::fmt::Display| {
         Error::new(
             Kind::Store,
@@ -180,15 +181,19 @@ pub fn add(file: &Path, row: &Row) -> Result<()> {
             "make room or see to the rights of the folder, then run the command again",
         )
     };
-    let text = serde_json::to_string(row).map_err(|e| failed(&e))? + "\n";
-    let mut out = std::fs::OpenOptions::new()
-        .create(true)
-        .append(true)
-        .open(file)
-        .map_err(|e| failed(&e))?;
-    out.write_all(text.as_bytes())
-        .and_then(|()| out.sync_all())
-        .map_err(|e| failed(&e))
+    let _held = written::hold(&written::folder(file)).map_err(|e| failed(&e))?;
+    let before = rows(file)?;
+    row.number = before.iter().map(|r| r.number).max().unwrap_or(0) + 1;
+    let mut text = match before.is_empty() {
+        true => String::new(),
+        false => LIST_BYTES.text(file).map_err(|e| failed(&e))?,
+    };
+    if !text.is_empty() && !text.ends_with('\n') {
+        text.push('\n');
+    }
+    text += &serde_json::to_string(row).map_err(|e| failed(&e))?;
+    text.push('\n');
+    written::put(file, text.as_bytes()).map_err(|e| failed(&e))
 }
 
 /// The row that holds: the last one with something learnt that isn't undone.

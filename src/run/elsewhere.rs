@@ -1,7 +1,8 @@
 //! The same mark on other pictures: proposed with its source, never merged.
 
-use crate::decisions::{KeptMark, Lettering, MarkId, Picture};
+use crate::decisions::{KeptMark, MarkId, Picture, SqliteStore};
 use crate::enhance;
+use crate::error::Result;
 use crate::marks::{self, Mark};
 use crate::note::{Basis, Note, Sentence, Standing};
 use crate::photograph;
@@ -74,45 +75,42 @@ pub fn seeks_copies(mark: &KeptMark) -> bool {
 /// For each mark of a picture those of other pictures that may be copies of it, by their wording.
 ///
 /// * `own`: marks of one picture.
-/// * `all`: marks of the store; those of the picture itself are left out.
-pub fn elsewhere(own: &[KeptMark], all: &[KeptMark]) -> Vec<(MarkId, Vec<Elsewhere>)> {
+///
+/// # Errors
+/// `Kind::Store` if the store can't be read.
+pub fn elsewhere(store: &SqliteStore, own: &[KeptMark]) -> Result<Vec<(MarkId, Vec<Elsewhere>)>> {
     let open: Vec<&KeptMark> = own.iter().filter(|m| seeks_copies(m)).collect();
-    let others: Vec<&KeptMark> = all
-        .iter()
-        .filter(|m| own.iter().all(|o| o.picture != m.picture))
-        .filter(|m| m.settled.not_a_mark.is_none())
-        .collect();
+    let mut others = store.worded_like(&open)?;
+    others.retain(|m| own.iter().all(|o| o.picture != m.picture));
     if open.is_empty() || others.is_empty() {
-        return Vec::new();
+        return Ok(Vec::new());
     }
-    let reads: Vec<(Vec<String>, bool)> = others.iter().map(|m| reads(m)).collect();
-    let texts: Vec<Vec<String>> = reads.iter().map(|r| r.0.clone()).collect();
+    let texts: Vec<Vec<String>> = others.iter().map(|m| m.lines.clone()).collect();
     let wordings = Wordings::new(&texts);
     let found = |m: &KeptMark| {
         let like = wordings.like(&m.latest().reading.lines, LEAST);
         like.iter()
             .take(MOST)
             .map(|&(i, chance)| Elsewhere {
-                mark: others[i].id,
+                mark: others[i].mark,
                 picture: others[i].picture.clone(),
-                reads: reads[i].0.clone(),
-                settled: reads[i].1,
+                reads: others[i].lines.clone(),
+                settled: others[i].by_person,
                 chance,
                 looks_alike: None,
             })
             .collect::<Vec<_>>()
     };
-    open.iter()
-        .map(|m| (m.id, found(m)))
-        .filter(|(_, f)| !f.is_empty())
-        .collect()
+    let told = open.iter().map(|m| (m.id, found(m)));
+    Ok(told.filter(|(_, f)| !f.is_empty()).collect())
 }
 
 /// Adds to a note's open questions where a copy of a mark may be on another picture.
 ///
-/// `own` and `all`: as for [`elsewhere`].
-pub fn tell(note: &mut Note, own: &[KeptMark], all: &[KeptMark]) {
-    for (mark, found) in elsewhere(own, all) {
+/// # Errors
+/// As of [`elsewhere`].
+pub fn tell(note: &mut Note, store: &SqliteStore, own: &[KeptMark]) -> Result<()> {
+    for (mark, found) in elsewhere(store, own)? {
         let noted = note.marks.iter_mut().find(|m| m.id == mark.to_string());
         if let Some(m) = noted.filter(|m| m.standing == Standing::Open) {
             m.open.extend(found.iter().map(|e| Sentence {
@@ -121,32 +119,49 @@ pub fn tell(note: &mut Note, own: &[KeptMark], all: &[KeptMark]) {
             }));
         }
     }
+    Ok(())
 }
 
-/// The lines of a mark, a person's before the program's, and whether they are a person's.
-fn reads(mark: &KeptMark) -> (Vec<String>, bool) {
-    if let Some(Lettering::Read(lines)) = mark.settled.lettering.as_ref().map(|h| &h.value) {
-        let typed = crate::readings::from_typed(&lines.join("\n")).unwrap_or_default();
-        return (typed.into_iter().map(|l| l.text).collect(), true);
-    }
-    let lines = mark.latest().reading.lines.iter();
-    (lines.map(|l| l.text.clone()).collect(), false)
+/// What may be copies of one mark, with the marks themselves and the pictures of all; whether they look alike is still
+/// to be seen with [`look`].
+#[derive(Debug, Clone)]
+pub struct Copies {
+    /// What is told of each.
+    pub found: Vec<Elsewhere>,
+    /// The marks in the same order.
+    pub marks: Vec<KeptMark>,
+    /// The pictures of the mark and of these.
+    pub pictures: Vec<Picture>,
+}
+
+/// What may be copies of a mark on other pictures.
+///
+/// # Errors
+/// As of [`elsewhere`].
+pub fn copies(store: &SqliteStore, mark: &KeptMark) -> Result<Copies> {
+    let found = elsewhere(store, std::slice::from_ref(mark))?.into_iter();
+    let found: Vec<Elsewhere> = found.flat_map(|(_, f)| f).collect();
+    let ids: Vec<MarkId> = found.iter().map(|f| f.mark).collect();
+    let marks = store.marks_of(&ids)?;
+    let pictures = store.pictures_of(marks.iter().chain([mark]))?;
+    Ok(Copies {
+        found,
+        marks,
+        pictures,
+    })
 }
 
 /// Sets whether a mark and those found for it look alike, where both photographs are at hand.
-///
-/// * `pictures`: those of the store.
-/// * `all`: its marks.
-pub fn look(pictures: &[Picture], mark: &KeptMark, all: &[KeptMark], found: &mut [Elsewhere]) {
-    if found.is_empty() {
+pub fn look(mark: &KeptMark, copies: &mut Copies) {
+    if copies.found.is_empty() {
         return;
     }
-    let Some(own) = flat(pictures, mark) else {
+    let Some(own) = flat(&copies.pictures, mark) else {
         return;
     };
-    for f in found {
-        let other = all.iter().find(|m| m.id == f.mark);
-        let other = other.and_then(|m| flat(pictures, m));
+    for f in &mut copies.found {
+        let other = copies.marks.iter().find(|m| m.id == f.mark);
+        let other = other.and_then(|m| flat(&copies.pictures, m));
         f.looks_alike = other.map(|o| enhance::same_mark(&own, &[o]).is_some());
     }
 }

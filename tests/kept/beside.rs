@@ -14,7 +14,7 @@ fn store(dir: &Path) -> SqliteStore {
 
 fn hold(s: &mut SqliteStore) {
     let clues = Clues::with_own(None).unwrap().0;
-    hold_changed(s, &clues, None, |_, _| {}).unwrap();
+    hold_changed(s, &clues, None, &|_, _| {}).unwrap();
     assert!(s.unweighed().unwrap().is_empty());
 }
 

@@ -1,6 +1,7 @@
 //! Every fault in intake, lists, store or output gives one clear sentence on standard error and the
 //! right exit status, and the good files of the same run are still read.
 
+use crate::support::png_head;
 use assert_cmd::Command;
 use std::fs;
 use std::io::Write;
@@ -105,34 +106,12 @@ fn a_jpeg_that_was_cut_short_is_named() {
 #[test]
 fn a_picture_far_too_large_is_refused_before_it_is_unpacked() {
     let dir = tempfile::tempdir().expect("folder");
-    let mut bytes = b"\x89PNG\r\n\x1a\n".to_vec();
-    let mut head = b"IHDR".to_vec();
-    head.extend(30_000u32.to_be_bytes());
-    head.extend(30_000u32.to_be_bytes());
-    head.extend([8, 2, 0, 0, 0]);
-    for chunk in [head, b"IDAT".to_vec(), b"IEND".to_vec()] {
-        bytes.extend((chunk.len() as u32 - 4).to_be_bytes());
-        bytes.extend(&chunk);
-        bytes.extend(crc(&chunk).to_be_bytes());
-    }
+    let bytes = png_head(30_000, 30_000, 8);
     let words = beside_a_good_one(&written(dir.path(), "huge.png", &bytes));
     assert!(
         words.contains("30000") || words.contains("30,000"),
         "{words}"
     );
-}
-
-/// CRC-32 as PNG asks for it (ISO 3309; PNG specification, annex D).
-fn crc(bytes: &[u8]) -> u32 {
-    !bytes.iter().fold(!0u32, |c, b| {
-        (0..8).fold(c ^ u32::from(*b), |c, _| {
-            if c & 1 == 1 {
-                0xedb8_8320 ^ (c >> 1)
-            } else {
-                c >> 1
-            }
-        })
-    })
 }
 
 #[test]

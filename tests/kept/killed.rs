@@ -3,7 +3,8 @@
 //! `DORSO_KILLS=5000 cargo test --release --test kept -- killed --nocapture` kills so often; `DORSO_SEED` takes other moments.
 
 use crate::support::*;
-use dorso::decisions::{Act, SqliteStore, Store};
+use dorso::decisions::{Act, MarkId, Said, Sight, SqliteStore, Store};
+use dorso::readings::learnt;
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::collections::BTreeMap;
@@ -45,7 +46,7 @@ fn dorso(dir: &Path, words: &[&str], killed: Option<Duration>) -> (String, bool,
 }
 
 /// What a command is called with, `N` standing for a number of its own.
-const COMMANDS: [&[&str]; 13] = [
+const COMMANDS: [&[&str]; 18] = [
     &["settle", "1b", "read", "TEXT N"],
     &["settle", "2c", "ask", "Miss N"],
     &[
@@ -63,7 +64,7 @@ const COMMANDS: [&[&str]; 13] = [
     ],
     &["gazetteer", "import", "sheet-N.csv", "--list", "framers"],
     &["gazetteer", "start", "start-N"],
-    &["export", "--as", "csv,tei", "--out", "out-N"],
+    &["export", "mill", "--as", "csv,tei", "--out", "out-N"],
     &["export", "--as", "archive", "--out", "all-N.zip"],
     &[
         "take-in",
@@ -73,13 +74,19 @@ const COMMANDS: [&[&str]; 13] = [
         "--lists",
         "taken-N",
     ],
-    &["note", "--out", "note-N", "--markdown"],
+    &["note", "mill", "--out", "note-N", "--markdown"],
     &["queue", "--beside", "on"],
     &["store", "copy", "--out", "copy-N.sqlite"],
     &["store", "mend", "--out", "mended-N.sqlite"],
+    &["read", "--picture", "Picture N", "photo-N.png"],
+    &["enhance", "photo.png", "--out", "cleaned-N"],
+    &["reword", "mill", "PASSAGE", "--to", "Worded N."],
+    &["learn", "--why", "Lesson N"],
+    &["evaluate", "known", "--report", "report-N"],
 ];
 
-fn prepared(dir: &Path) {
+/// Makes ready what the commands work on; the key of a passage of the note.
+fn prepared(dir: &Path) -> String {
     let mut s = SqliteStore::open(&dir.join("s.sqlite")).expect("a store");
     let mut r = run(vec![photograph(
         "mill.jpg",
@@ -96,13 +103,70 @@ fn prepared(dir: &Path) {
         None,
     );
     assert!(done);
+    fs::create_dir(dir.join("known")).expect("folder");
+    let at = [dir.join("photo.png"), dir.join("known/back.png")];
+    at.iter().for_each(|file| {
+        fs::write(file, label()).expect("photograph");
+    });
+    fs::write(dir.join("known/back.txt"), "417\n").expect("truth");
+    let (said, done, _) = dorso(dir, &["reword", "mill", "--json"], None);
+    assert!(done);
+    let said: serde_json::Value = serde_json::from_str(&said).expect("JSON");
+    let key = said["passages"][0]["passage"].as_str();
+    key.expect("a passage").to_owned()
 }
 
-fn called(words: &[&str], n: usize) -> Vec<String> {
-    words
-        .iter()
-        .map(|w| w.replace('N', &n.to_string()))
-        .collect()
+/// A small photograph of a label with strokes on it.
+fn label() -> Vec<u8> {
+    let picture = image::RgbImage::from_fn(260, 180, |x, y| {
+        let paper = (40..220).contains(&x) && (40..140).contains(&y);
+        let stroke = paper && (70..110).contains(&y) && x % 26 < 5 && (60..200).contains(&x);
+        let grain = (x * 31 + y * 17) % 13;
+        let v = if stroke {
+            40
+        } else if paper {
+            225
+        } else {
+            110
+        };
+        image::Rgb([v + grain as u8, v, v - 20])
+    });
+    let mut out = std::io::Cursor::new(Vec::new());
+    picture
+        .write_to(&mut out, image::ImageFormat::Png)
+        .expect("coded");
+    out.into_inner()
+}
+
+/// What a command works on that is its own.
+fn made_ready(dir: &Path, which: usize, n: usize) {
+    let sheet = format!("name,source\nSheet {n},invented\n");
+    fs::write(dir.join(format!("sheet-{n}.csv")), sheet).expect("sheet");
+    match COMMANDS[which][0] {
+        "read" => {
+            // Bytes behind the end make it another photograph
+            let bytes = [label(), n.to_le_bytes().to_vec()].concat();
+            fs::write(dir.join(format!("photo-{n}.png")), bytes).expect("photograph");
+        }
+        "learn" => {
+            let said = Act::Says(Said {
+                words: format!("lesson {n}"),
+                role: None,
+                value: String::new(),
+            });
+            let mut store = SqliteStore::open(&dir.join("s.sqlite")).expect("a store");
+            store.decide(MarkId(1), &said, &carrow("")).expect("said");
+        }
+        _ => {}
+    }
+}
+
+fn called(words: &[&str], passage: &str, n: usize) -> Vec<String> {
+    let word = |w: &&str| match *w {
+        "PASSAGE" => passage.to_owned(),
+        w => w.replace('N', &n.to_string()),
+    };
+    words.iter().map(word).collect()
 }
 
 /// How often something said to be kept stands in the store or the list.
@@ -118,11 +182,20 @@ fn kept(dir: &Path) -> BTreeMap<String, usize> {
         }
     }
     for o in store.observations(None).expect("observations") {
-        let text = format!("{o:?}");
-        let name = text
-            .split_once("Lady ")
-            .and_then(|(_, rest)| rest.split('"').next());
-        add(format!("Lady {}", name.expect("an owner")));
+        match o.sight {
+            Sight::Event(happening) => add(happening.who),
+            Sight::Wording { words, .. } => add(words),
+            _ => {}
+        }
+    }
+    for picture in store.pictures().expect("pictures") {
+        assert_eq!(picture.photographs.len(), 1, "{}", picture.name);
+        add(picture.name);
+    }
+    let learnt = learnt::rows(&learnt::beside(&dir.join("s.sqlite"))).expect("what was learnt");
+    for (at, row) in learnt.into_iter().enumerate() {
+        assert_eq!(row.number, at + 1, "no number twice");
+        add(row.why);
     }
     let list = fs::read_to_string(dir.join("lists/framers.csv")).expect("the list");
     assert!(
@@ -143,9 +216,9 @@ fn kept(dir: &Path) -> BTreeMap<String, usize> {
 #[test]
 fn a_program_killed_at_any_moment_loses_nothing_and_doubles_nothing() {
     let dir = tempfile::tempdir().expect("folder");
-    prepared(dir.path());
+    let passage = prepared(dir.path());
     let mut random = ChaCha8Rng::seed_from_u64(number("DORSO_SEED", 1));
-    let kills = number("DORSO_KILLS", 39) as usize;
+    let kills = number("DORSO_KILLS", 36) as usize;
     let mut took = [Duration::from_millis(400); COMMANDS.len()];
     let mut promised: Vec<String> = Vec::new();
     let mut acknowledged = 0;
@@ -153,25 +226,20 @@ fn a_program_killed_at_any_moment_loses_nothing_and_doubles_nothing() {
         let which = n % COMMANDS.len();
         if n % 1_000 < COMMANDS.len() {
             // How long it takes when it isn't killed
-            let whole = called(COMMANDS[which], 900_000 + n);
-            fs::write(
-                dir.path().join(format!("sheet-{}.csv", 900_000 + n)),
-                "name\n",
-            )
-            .expect("sheet");
-            took[which] = dorso(
-                dir.path(),
-                &whole.iter().map(String::as_str).collect::<Vec<_>>(),
-                None,
-            )
-            .2;
+            let whole = 900_000 + n;
+            made_ready(dir.path(), which, whole);
+            let words = called(COMMANDS[which], &passage, whole);
+            let words: Vec<&str> = words.iter().map(String::as_str).collect();
+            let (said, done, time) = dorso(dir.path(), &words, None);
+            // Of a note the photograph is missing, and the rest is written
+            assert!(
+                done || (words[0] == "note" && !said.is_empty()),
+                "{words:?}"
+            );
+            took[which] = time;
         }
-        fs::write(
-            dir.path().join(format!("sheet-{n}.csv")),
-            format!("name,source\nSheet {n},invented\n"),
-        )
-        .expect("sheet");
-        let words = called(COMMANDS[which], n);
+        made_ready(dir.path(), which, n);
+        let words = called(COMMANDS[which], &passage, n);
         let words: Vec<&str> = words.iter().map(String::as_str).collect();
         let after = took[which].mul_f64(random.random_range(0.0..1.2));
         let (said, done, _) = dorso(dir.path(), &words, Some(after));
@@ -181,6 +249,9 @@ fn a_program_killed_at_any_moment_loses_nothing_and_doubles_nothing() {
             match words[0] {
                 "settle" => promised.push(words[3].to_owned()),
                 "observe" => promised.push(words[5].to_owned()),
+                "read" => promised.push(words[2].to_owned()),
+                "reword" => promised.push(words[4].to_owned()),
+                "learn" => promised.push(words[2].to_owned()),
                 "gazetteer" if words[1] == "add" => promised.push(words[5].to_owned()),
                 "gazetteer" if words[1] == "import" => promised.push(format!("Sheet {n}")),
                 "take-in" | "store" => {
@@ -194,11 +265,16 @@ fn a_program_killed_at_any_moment_loses_nothing_and_doubles_nothing() {
             }
         }
         // What a kill left is in nobody's way: the same goes through, or is there already
-        if !done && matches!(words[0], "take-in" | "export" | "store" | "note") {
+        if !done
+            && matches!(
+                words[0],
+                "take-in" | "export" | "store" | "note" | "enhance" | "evaluate"
+            )
+        {
             let (_, again, _) = dorso(dir.path(), &words, None);
             let out = words
                 .iter()
-                .position(|w| *w == "--out" || *w == "--store")
+                .position(|w| ["--out", "--store", "--report"].contains(w))
                 .map(|i| words[i + 1]);
             assert!(
                 again || out.is_some_and(|o| dir.path().join(o).exists()),

@@ -39,6 +39,45 @@ fn another_user_of_this_machine_sees_and_decides_nothing() {
     assert!(open(dir.path()).journal().unwrap().is_empty());
 }
 
+/// Who is turned away in a browser reads a page in plain words, and nothing of the desk.
+#[test]
+fn a_person_who_is_turned_away_reads_why_and_what_to_do() {
+    let dir = tempfile::tempdir().unwrap();
+    small_store(dir.path());
+    let served = Served::start(dir.path(), 0, &[]);
+    let ask = |path: &str, host: &str, accept: &str| {
+        let lines = format!(
+            "GET {path} HTTP/1.1\r\nHost: {host}\r\nAccept: {accept}\r\nConnection: close\r\n\r\n"
+        );
+        let (head, body) = served.unknown(&lines);
+        (head, String::from_utf8(body).unwrap())
+    };
+    let own = format!("127.0.0.1:{}", served.port);
+    for (path, host, why, code) in [
+        ("/", own.as_str(), "The key is missing", "403"),
+        (
+            "/open/0123",
+            &own,
+            "This link was used or is too old",
+            "403",
+        ),
+        ("/", "example.org", "isn't served under this name", "421"),
+    ] {
+        let (head, page) = ask(path, host, "text/html,*/*");
+        assert_eq!(status(&head), code, "{path}");
+        assert!(head.contains("text/html") && head.contains("default-src 'none'"));
+        let said = page.replace("&#39;", "'");
+        assert!(said.contains(why) && said.contains("<h1>"), "{said}");
+        assert!(said.contains("in which the desk was started"), "{said}");
+        assert!(!page.contains(&served.key) && !page.contains("dorso-token"));
+        let (head, words) = ask(path, host, "application/json");
+        assert!(
+            head.contains("text/plain") && words.contains(why),
+            "{words}"
+        );
+    }
+}
+
 /// What opens the browser may stand in the list of processes: it holds once, and the key is not in it.
 #[cfg(unix)]
 #[test]

@@ -145,13 +145,13 @@ fn stencil(dir: &Path) -> SqliteStore {
         width: width * 25.4,
     };
     s.observe(1, &size(20.0, 16.0), &carrow("")).unwrap();
-    dorso::run::hold_dates(&mut s, 1, &clues).unwrap();
+    dorso::run::hold_dates(&mut s, &[1], &clues).unwrap();
     assert_eq!(state(&s, 1).0, State::Clear);
     let fits = s.observations(Some(1)).unwrap()[0].id;
     s.observe(1, &Sight::Undo { undoes: fits }, &carrow(""))
         .unwrap();
     s.observe(1, &size(30.0, 25.0), &carrow("")).unwrap();
-    dorso::run::hold_dates(&mut s, 1, &clues).unwrap();
+    dorso::run::hold_dates(&mut s, &[1], &clues).unwrap();
     s
 }
 

@@ -187,3 +187,48 @@ pub fn carrow(why: &str) -> Author {
         why: why.into(),
     }
 }
+
+/// A PNG in colour of that size and so many bits a colour, without its px.
+pub fn png_head(width: u32, height: u32, bits: u8) -> Vec<u8> {
+    let mut bytes = b"\x89PNG\r\n\x1a\n".to_vec();
+    let mut head = b"IHDR".to_vec();
+    head.extend(width.to_be_bytes());
+    head.extend(height.to_be_bytes());
+    head.extend([bits, 2, 0, 0, 0]);
+    for chunk in [head, b"IDAT".to_vec(), b"IEND".to_vec()] {
+        bytes.extend((chunk.len() as u32 - 4).to_be_bytes());
+        bytes.extend(&chunk);
+        bytes.extend(crc(&chunk).to_be_bytes());
+    }
+    bytes
+}
+
+/// CRC-32 as PNG asks for it (ISO 3309; PNG specification, annex D).
+fn crc(bytes: &[u8]) -> u32 {
+    !bytes.iter().fold(!0u32, |c, b| {
+        (0..8).fold(c ^ u32::from(*b), |c, _| {
+            if c & 1 == 1 {
+                0xedb8_8320 ^ (c >> 1)
+            } else {
+                c >> 1
+            }
+        })
+    })
+}
+
+/// The most memory that a program held at one time, MiB, watched until it ends.
+///
+/// * `status`: its file below `/proc` (Linux, proc(5): `VmHWM`).
+pub fn most_held(status: &str) -> u64 {
+    let mut most = 0;
+    while let Ok(text) = std::fs::read_to_string(status) {
+        let line = text.lines().find_map(|l| l.strip_prefix("VmHWM:"));
+        // One that has ended and isn't waited for yet holds nothing
+        let Some(kib) = line.and_then(|l| l.split_whitespace().next()?.parse::<u64>().ok()) else {
+            break;
+        };
+        most = most.max(kib / 1024);
+        std::thread::sleep(std::time::Duration::from_millis(2));
+    }
+    most
+}

@@ -123,11 +123,12 @@ const LIST: &[u8] = b"entry,name,variants,trade,address,town,from,to,source,note
 
 #[test]
 fn lists() {
-    let corpus: [&[u8]; 4] = [
+    let corpus: [&[u8]; 5] = [
         LIST,
         b"sep=;\nFirm;Street;Years\n\"Orme & Son\";4 Lantern Lane;1868-75\n# a remark\n;;\n",
         b"\xff\xfee\0n\0t\0r\0y\0,\0n\0a\0m\0e\0\n\0a\0,\0b\0\n\0",
         b"entry,name\r\na,\"never closed\r\nb,Orme\r\n",
+        "Firm,Years\nOrme,1\u{feff}-75\n".as_bytes(),
     ];
     fuzz("lists", 1, &corpus, |bytes| {
         let sheet = rows::read(Path::new("framers.csv"), bytes);
@@ -168,12 +169,13 @@ fn editorial_signs() {
 
 #[test]
 fn dates_in_normal_form() {
-    let corpus: [&[u8]; 5] = [
+    let corpus: [&[u8]; 6] = [
         b"1868~/1875",
         b"187X",
         b"[..1868, 1870]",
         b"2024-05-08T12:00:00Z",
         b"Y-170000002E3S2",
+        b"Y-002E3S6",
     ];
     fuzz("EDTF", 1, &corpus, |bytes| {
         let said = text(bytes);

@@ -113,3 +113,30 @@ fn no_stage_uses_a_stage_after_it() {
     }
     assert!(found.is_empty(), "{}", found.join("\n"));
 }
+
+/// What the compiler can't check stands in one file alone, which binds a library of C.
+#[test]
+fn unsafe_code_stands_in_one_module() {
+    let mut files = Vec::new();
+    for folder in ["src", "crates", "tests", "examples", "benches", "samples"] {
+        sources(
+            &Path::new(env!("CARGO_MANIFEST_DIR")).join(folder),
+            &mut files,
+        );
+    }
+    let word = ["un", "safe"].concat();
+    let begins = [
+        format!("{word} {{"),
+        format!("{word} fn"),
+        format!("{word} impl"),
+    ];
+    let holds = |file: &PathBuf| {
+        let text = fs::read_to_string(file).expect("a source");
+        begins.iter().any(|b| text.contains(b.as_str())) || text.contains(&format!("{word} extern"))
+    };
+    let found: Vec<PathBuf> = files.into_iter().filter(holds).collect();
+    assert!(
+        matches!(&found[..], [one] if one.ends_with("src/readings/tesseract.rs")),
+        "{found:?}"
+    );
+}

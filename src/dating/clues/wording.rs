@@ -107,6 +107,8 @@ enum Piece {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pattern {
     pieces: Vec<Piece>,
+    /// The letter with which its first word begins, where only one can: most words of a text are passed over by it.
+    begins: Option<char>,
 }
 
 impl Pattern {
@@ -134,8 +136,9 @@ impl Pattern {
                     Piece::Word(fold(w))
                 }
             })
-            .collect();
-        Pattern { pieces }
+            .collect::<Vec<_>>();
+        let begins = pieces.first().and_then(first_letter);
+        Pattern { pieces, begins }
     }
 
     /// A text that it fits.
@@ -152,6 +155,10 @@ impl Pattern {
 
     /// The token after the match that begins at `at`, if it fits there.
     pub fn fits(&self, text: &str, all: &[Token], at: usize) -> Option<usize> {
+        let first = &all.get(at)?.folded;
+        if self.begins.is_some_and(|c| !first.starts_with(c)) {
+            return None;
+        }
         let mut k = at;
         for (i, piece) in self.pieces.iter().enumerate() {
             let t = all.get(k)?;
@@ -198,6 +205,18 @@ const SHORT: &[(&str, &[&str])] = &[
     ("gallery", &["gall", "galy"]),
     ("international", &["internatl", "intl"]),
 ];
+
+/// The letter with which all that fits begins.
+fn first_letter(piece: &Piece) -> Option<char> {
+    let word = match piece {
+        Piece::Word(w) | Piece::Capitals(w) | Piece::Joined(w) => w,
+        Piece::Figures(..) | Piece::Capitalised => return None,
+    };
+    let first = word.chars().next()?;
+    let forms = SHORT.iter().filter(|(w, _)| *w == word.as_str());
+    let mut forms = forms.flat_map(|(_, forms)| forms.iter());
+    forms.all(|form| form.starts_with(first)).then_some(first)
+}
 
 fn short(word: &str, read: &str) -> bool {
     SHORT

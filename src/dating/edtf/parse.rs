@@ -352,7 +352,8 @@ impl Reader<'_> {
             exponent,
             significant,
         };
-        let digits = length + usize::from(exponent);
+        // Noughts before the number are no digits of the year
+        let digits = size.max(1).ilog10() as usize + 1 + usize::from(exponent);
         if size == 0 || significant.is_some_and(|s| usize::from(s) > digits) {
             return Err(Stop(
                 start,

@@ -23,8 +23,28 @@ pub struct Together {
     pub observations: Vec<Observation>,
     /// Entries taken on other pictures: list, key, number of pictures.
     pub taken: Vec<(String, String, u32)>,
-    /// How often the picture had changed.
+    /// The picture (number in the store), and how often it had changed.
+    picture: i64,
     times: i64,
+}
+
+/// What the rest of a picture says to the entries proposed for its marks.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Weighed {
+    picture: i64,
+    times: i64,
+    weights: Vec<(MarkId, Vec<Weight>)>,
+}
+
+impl Together {
+    /// The weights that were worked out from this.
+    pub fn weighed(&self, weights: Vec<(MarkId, Vec<Weight>)>) -> Weighed {
+        Weighed {
+            picture: self.picture,
+            times: self.times,
+            weights,
+        }
+    }
 }
 
 /// Weights of each mark; none where that is switched off.
@@ -79,6 +99,39 @@ fn keep_taken(c: &Connection, picture: i64, marks: &[KeptMark]) -> rusqlite::Res
     Ok(())
 }
 
+fn keep_weighed(c: &Connection, path: &Path, weighed: Weighed) -> Result<()> {
+    let at = |e: rusqlite::Error| fault(path, &e);
+    let picture = weighed.picture;
+    let mut old = all(c, path, Which::OfPicture(picture))?;
+    let mut changed = false;
+    for (mark, weights) in weighed.weights.into_iter().filter(|w| !w.1.is_empty()) {
+        if old.remove(&mark).as_ref() == Some(&weights) {
+            continue;
+        }
+        c.execute(
+            "INSERT INTO beside (mark, weights) VALUES (?1, ?2)
+             ON CONFLICT (mark) DO UPDATE SET weights = excluded.weights",
+            params![mark.0, json(&weights)?],
+        )
+        .map_err(at)?;
+        changed = true;
+    }
+    for mark in old.into_keys() {
+        c.execute("DELETE FROM beside WHERE mark = ?1", [mark.0])
+            .map_err(at)?;
+        changed = true;
+    }
+    if changed {
+        standing::renew(c, path, Which::OfPicture(picture))?;
+    }
+    c.execute(
+        "UPDATE changes SET weighed = ?2 WHERE picture = ?1 AND weighed < ?2",
+        [picture, weighed.times],
+    )
+    .map(|_| ())
+    .map_err(at)
+}
+
 fn taken(c: &Connection, picture: i64) -> rusqlite::Result<Vec<(String, String, u32)>> {
     let mut find = c.prepare_cached(
         "SELECT list, entry, count(*) FROM taken WHERE picture <> ?1 GROUP BY list, entry",
@@ -103,17 +156,19 @@ impl SqliteStore {
         self.picture_ids("SELECT picture FROM changes WHERE times > weighed ORDER BY picture")
     }
 
-    /// Writes down which entries are taken for a picture (number in the store), to be counted where
+    /// Writes down which entries are taken for some pictures (numbers in the store), to be counted where
     /// others are weighed from now on.
     ///
     /// # Errors
     /// `Kind::Store` if it can't be read or written.
-    pub fn count_taken(&mut self, picture: i64) -> Result<()> {
+    pub fn count_taken(&mut self, pictures: &[i64]) -> Result<()> {
         let path = self.path.clone();
         let at = |e: rusqlite::Error| fault(&path, &e);
         let t = self.begin(&path)?;
-        let marks = settled_marks(&t, &path, Which::OfPicture(picture))?;
-        keep_taken(&t, picture, &marks).map_err(at)?;
+        for picture in pictures {
+            let marks = settled_marks(&t, &path, Which::OfPicture(*picture))?;
+            keep_taken(&t, *picture, &marks).map_err(at)?;
+        }
         t.commit().map_err(at)
     }
 
@@ -130,6 +185,7 @@ impl SqliteStore {
         let out = Together {
             observations: observed::all(&t, &path, Some(picture))?,
             taken: taken(&t, picture).map_err(at)?,
+            picture,
             times: times(&t, picture).map_err(at)?,
             marks,
         };
@@ -137,50 +193,19 @@ impl SqliteStore {
         Ok(out)
     }
 
-    /// Keeps what the rest of the picture says to the entries proposed for its marks. If something
-    /// changed since `from`, the picture stays among [`SqliteStore::unweighed`].
-    ///
-    /// * `from`: what the weights were worked out from.
+    /// Keeps what the rest of each picture says to the entries proposed for its marks, of some pictures in one
+    /// transaction. If something changed since what the weights were worked out from, the picture stays among
+    /// [`SqliteStore::unweighed`].
     ///
     /// # Errors
     /// `Kind::Store` if it can't be written.
-    pub fn keep_weights(
-        &mut self,
-        picture: i64,
-        from: &Together,
-        weights: Vec<(MarkId, Vec<Weight>)>,
-    ) -> Result<()> {
+    pub fn keep_weights(&mut self, weighed: Vec<Weighed>) -> Result<()> {
         let path = self.path.clone();
-        let at = |e: rusqlite::Error| fault(&path, &e);
         let t = self.begin(&path)?;
-        let mut old = all(&t, &path, Which::OfPicture(picture))?;
-        let mut changed = Vec::new();
-        for (mark, weights) in weights.into_iter().filter(|w| !w.1.is_empty()) {
-            if old.remove(&mark).as_ref() == Some(&weights) {
-                continue;
-            }
-            t.execute(
-                "INSERT INTO beside (mark, weights) VALUES (?1, ?2)
-                 ON CONFLICT (mark) DO UPDATE SET weights = excluded.weights",
-                params![mark.0, json(&weights)?],
-            )
-            .map_err(at)?;
-            changed.push(mark);
+        for one in weighed {
+            keep_weighed(&t, &path, one)?;
         }
-        for mark in old.into_keys() {
-            t.execute("DELETE FROM beside WHERE mark = ?1", [mark.0])
-                .map_err(at)?;
-            changed.push(mark);
-        }
-        for mark in changed {
-            standing::renew(&t, &path, Which::One(mark))?;
-        }
-        t.execute(
-            "UPDATE changes SET weighed = ?2 WHERE picture = ?1 AND weighed < ?2",
-            [picture, from.times],
-        )
-        .map_err(at)?;
-        t.commit().map_err(at)
+        t.commit().map_err(|e| fault(&path, &e))
     }
 
     /// Which entries were taken on pictures other than this one (number in the store), and on how
@@ -201,7 +226,7 @@ impl SqliteStore {
     }
 
     /// Switches weighing beside the rest of the picture on or off, for all pictures. Nothing that
-    /// was read or decided changes.
+    /// was read or decided changes. In a large store the queue follows with [`SqliteStore::rank_all`].
     ///
     /// # Errors
     /// `Kind::Store` if it can't be written.
@@ -213,7 +238,8 @@ impl SqliteStore {
         let at = |e: rusqlite::Error| fault(&path, &e);
         let t = self.begin(&path)?;
         set(&t, BESIDE, if on { "on" } else { OFF }).map_err(at)?;
-        standing::renew(&t, &path, Which::All)?;
-        t.commit().map_err(at)
+        standing::renew_all(&t).map_err(at)?;
+        t.commit().map_err(at)?;
+        self.rank_some().map(|_| ())
     }
 }

@@ -10,7 +10,7 @@ use rusqlite::{Connection, ErrorCode, OpenFlags, params_from_iter};
 use std::path::Path;
 
 /// What holds nothing that can't be worked out again from the rest.
-const WORKED_OUT: [&str; 2] = ["standing", "traits"];
+const WORKED_OUT: [&str; 3] = ["standing", "traits", "unranked"];
 
 /// What was found in a store's file.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

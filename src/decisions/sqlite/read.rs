@@ -334,6 +334,46 @@ fn rivals(c: &Connection, path: &Path, which: Which) -> Result<HashMap<i64, Vec<
 }
 
 impl super::SqliteStore {
+    /// The marks of these numbers, in that order.
+    ///
+    /// # Errors
+    /// `Kind::Store` if they can't be read.
+    pub fn marks_of(&self, ids: &[MarkId]) -> Result<Vec<KeptMark>> {
+        self.want(ids.iter().copied())?;
+        let marks = settled_marks(&self.connection, &self.path, Which::Wanted)?;
+        let mut marks: HashMap<MarkId, KeptMark> = marks.into_iter().map(|m| (m.id, m)).collect();
+        Ok(ids.iter().filter_map(|id| marks.remove(id)).collect())
+    }
+
+    /// The marks about which anything was decided, in order of number.
+    ///
+    /// # Errors
+    /// `Kind::Store` if they can't be read.
+    pub fn decided_marks(&self) -> Result<Vec<KeptMark>> {
+        self.want([])?;
+        let decided = "INSERT OR IGNORE INTO temp.wanted SELECT m.mark FROM decisions d
+             JOIN members m ON m.sighting = d.mark";
+        self.connection
+            .execute(decided, [])
+            .map_err(|e| self.fault(e))?;
+        settled_marks(&self.connection, &self.path, Which::Wanted)
+    }
+
+    /// Writes down which marks [`Which::Wanted`] names.
+    pub(super) fn want(&self, ids: impl IntoIterator<Item = MarkId>) -> Result<()> {
+        let write = || -> rusqlite::Result<()> {
+            self.connection.execute_batch(
+                "CREATE TEMP TABLE IF NOT EXISTS wanted (mark INTEGER PRIMARY KEY);
+                 DELETE FROM temp.wanted;",
+            )?;
+            let add = "INSERT OR IGNORE INTO temp.wanted VALUES (?1)";
+            let mut add = self.connection.prepare_cached(add)?;
+            ids.into_iter()
+                .try_for_each(|id| add.execute([id.0]).map(|_| ()))
+        };
+        write().map_err(|e| self.fault(e))
+    }
+
     /// The marks that a photograph shows, in order of number, and its number in the store; none
     /// where it isn't known.
     ///

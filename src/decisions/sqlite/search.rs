@@ -4,12 +4,13 @@
 //! may be damaged is sought by its halves or thirds, one of which is whole if one or two letters are
 //! wrong; what is found so is then held against the word letter by letter.
 
-use super::read::{self, Which};
+use super::standing::NO_MARK;
 use super::{SqliteStore, fault};
 use crate::decisions::{Item, KeptMark, Lettering, MarkId};
 use crate::error::Result;
 use crate::gazetteer::fold::plain;
 use crate::proposals::Proposal;
+use crate::readings::from_typed;
 use rusqlite::types::Value;
 use rusqlite::{Connection, params, params_from_iter};
 use std::path::Path;
@@ -28,7 +29,7 @@ const MANY: i64 = 3_000;
 const CANDIDATES: i64 = 100;
 const SAMPLE: i64 = 1_000;
 /// Words of a mark, the longest first, that those are sought by.
-const LONGEST: usize = 6;
+const LONGEST: usize = 4;
 /// Letters that a word has at least to be sought damaged.
 const SHORTEST: usize = 5;
 
@@ -47,6 +48,19 @@ pub struct Wanted {
     pub doubt: String,
     /// Years that it may be of, both included.
     pub years: Option<(i32, i32)>,
+}
+
+/// What stands on a mark.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Worded {
+    /// The mark.
+    pub mark: MarkId,
+    /// The name of its picture.
+    pub picture: String,
+    /// Its lines.
+    pub lines: Vec<String>,
+    /// Whether a person read it so.
+    pub by_person: bool,
 }
 
 /// One page of marks.
@@ -79,10 +93,11 @@ pub(super) fn put(c: &Connection, path: &Path, item: &Item) -> Result<()> {
         .iter()
         .map(|d| format!(" {} ", d.kind.as_str()))
         .collect();
+    let (lines, by_person) = lines_of(mark);
     c.prepare_cached(
         "INSERT OR REPLACE INTO traits
-           (mark, picture, kind, firm, sale_room, first_year, last_year, doubts, words)
-         SELECT ?1, p.picture, ?2, ?3, ?4, ?5, ?6, ?7, ?8 FROM sightings s
+           (mark, picture, kind, firm, sale_room, first_year, last_year, doubts, words, lines, by_person)
+         SELECT ?1, p.picture, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10 FROM sightings s
          JOIN photographs p ON p.id = s.photograph WHERE s.id = ?1",
     )
     .and_then(|mut put| {
@@ -94,7 +109,9 @@ pub(super) fn put(c: &Connection, path: &Path, item: &Item) -> Result<()> {
             years.map(|y| y.0),
             years.map(|y| y.1),
             doubts,
-            words
+            words,
+            lines.join("\n"),
+            by_person
         ])
     })
     .map_err(at)?;
@@ -112,6 +129,16 @@ fn leading<'a>(mark: &'a KeptMark, lists: &[&str]) -> Option<&'a Proposal> {
     let all = rivals.flat_map(|r| &r.proposals);
     all.filter(|p| p.probability >= LIKELY)
         .max_by(|a, b| a.probability.total_cmp(&b.probability))
+}
+
+/// The lines of a mark, a person's before the program's, and whether they are a person's.
+fn lines_of(mark: &KeptMark) -> (Vec<String>, bool) {
+    if let Some(Lettering::Read(lines)) = mark.settled.lettering.as_ref().map(|h| &h.value) {
+        let typed = from_typed(&lines.join("\n")).unwrap_or_default();
+        return (typed.into_iter().map(|l| l.text).collect(), true);
+    }
+    let lines = mark.latest().reading.lines.iter();
+    (lines.map(|l| l.text.clone()).collect(), false)
 }
 
 /// All words of a mark, small letters and figures alone, a blank before and behind each.
@@ -249,27 +276,23 @@ impl SqliteStore {
         })
     }
 
-    /// Marks among which copies of these are to be looked for: all of a store of some thousands; of a larger one
-    /// those that share the longest words with them, and a sample of the others, by which it is told how much a
-    /// word says.
+    /// The wordings among which copies of these marks are to be looked for: all of a store of some thousands; of a
+    /// larger one those that share the longest words with them, and a sample of the others, by which it is told how
+    /// much a word says. What is said to be no mark is left out.
     ///
     /// # Errors
     /// `Kind::Store` if they can't be read.
-    pub fn worded_like(&self, own: &[KeptMark]) -> Result<Vec<KeptMark>> {
+    pub fn worded_like(&self, own: &[&KeptMark]) -> Result<Vec<Worded>> {
         let at = |e: rusqlite::Error| self.fault(e);
         let count: i64 = self
             .connection
             .query_row("SELECT count(*) FROM traits", [], |r| r.get(0))
             .map_err(at)?;
-        if count <= MANY {
-            return read::settled_marks(&self.connection, &self.path, Which::All);
+        if own.is_empty() || count <= MANY {
+            let none = if own.is_empty() { "WHERE 0" } else { "" };
+            return self.wordings("traits t", none);
         }
-        self.connection
-            .execute_batch(
-                "CREATE TEMP TABLE IF NOT EXISTS wanted (mark INTEGER PRIMARY KEY);
-                 DELETE FROM temp.wanted;",
-            )
-            .map_err(at)?;
+        self.want([])?;
         let mut worded = self
             .connection
             .prepare_cached(
@@ -284,14 +307,11 @@ impl SqliteStore {
             words.retain(|w| w.chars().count() >= SHORTEST);
             words.sort_by_key(|w| std::cmp::Reverse(w.chars().count()));
             words.dedup();
-            let words: Vec<String> = words
-                .iter()
-                .take(LONGEST)
-                .map(|w| query(w, false))
-                .collect();
-            if !words.is_empty() {
+            let some = words.iter().take(LONGEST);
+            let some: Vec<String> = some.map(|w| query(w, false)).collect();
+            if !some.is_empty() {
                 worded
-                    .execute(params![words.join(" OR "), CANDIDATES])
+                    .execute(params![some.join(" OR "), CANDIDATES])
                     .map_err(at)?;
             }
         }
@@ -301,7 +321,31 @@ impl SqliteStore {
                 [count / SAMPLE],
             )
             .map_err(at)?;
-        read::settled_marks(&self.connection, &self.path, Which::Wanted)
+        // Crossed, so that the few that are wanted lead to the many
+        self.wordings("temp.wanted w CROSS JOIN traits t ON t.mark = w.mark", "")
+    }
+
+    /// * `from`: rows of `traits t`; `narrow`: a condition on them.
+    fn wordings(&self, from: &str, narrow: &str) -> Result<Vec<Worded>> {
+        let query = format!(
+            "SELECT t.mark, c.name, t.lines, t.by_person FROM {from}
+             CROSS JOIN pictures c ON c.id = t.picture
+             CROSS JOIN standing s ON s.mark = t.mark AND s.rank <> {NO_MARK} {narrow} ORDER BY t.mark"
+        );
+        let read = || -> rusqlite::Result<Vec<Worded>> {
+            let mut find = self.connection.prepare(&query)?;
+            find.query_map([], |r| {
+                let lines: String = r.get(2)?;
+                Ok(Worded {
+                    mark: MarkId(r.get(0)?),
+                    picture: r.get(1)?,
+                    lines: lines.lines().map(str::to_owned).collect(),
+                    by_person: r.get(3)?,
+                })
+            })?
+            .collect()
+        };
+        read().map_err(|e| self.fault(e))
     }
 
     /// Firms and sale rooms that marks name, the most frequent first, with how many marks.

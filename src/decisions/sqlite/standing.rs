@@ -1,13 +1,14 @@
 //! Where each mark stands, kept ready so that the queue needn't read every mark.
 //!
 //! A row is worked out from the mark's readings and journal by [`item`] and written in the
-//! transaction that changed them. If the rules change, all rows are worked out anew when the store
-//! is opened.
+//! transaction that changed them. If the rules change, the rows of all pictures are worked out anew when the store
+//! is opened, some pictures at a time: what was stopped goes on where it was.
 
 use super::read::{Which, settled_marks};
 use super::{SqliteStore, fault, json, read, search};
-use crate::decisions::{DecisionId, KeptMark, MarkId, Picture, State, Store, item};
+use crate::decisions::{DecisionId, DoubtKind, KeptMark, MarkId, Picture, State, Store, item};
 use crate::error::Result;
+use crate::marks::MarkKind;
 use rusqlite::{Connection, OptionalExtension, params};
 use sha2::{Digest, Sha256};
 use std::collections::{HashMap, HashSet};
@@ -16,11 +17,38 @@ use std::path::Path;
 /// The setting that names the rules by which the rows were worked out.
 pub(super) const RULES: &str = "standing rules";
 
-/// A row of what is due.
-struct Due {
+/// Pictures that are gone through in one transaction when the rules change.
+const AT_ONCE: i64 = 50;
+
+/// Which marks of the queue are wanted; the default wants all that need a person.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Narrow {
+    /// Those of one picture, by its number in the store.
+    pub picture: Option<i64>,
+    /// Those of one kind.
+    pub kind: Option<MarkKind>,
+    /// Those that are in doubt for one reason.
+    pub because: Option<DoubtKind>,
+    /// Those too that need nobody now.
+    pub all: bool,
+}
+
+/// Marks in the order of the queue; of the places to look at of one picture the first stands for all.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct InOrder {
+    /// Their numbers.
+    pub marks: Vec<MarkId>,
+    /// How many of them need a person now.
+    pub due: usize,
+}
+
+/// A row of the queue.
+struct Row {
     mark: MarkId,
     picture: i64,
     is_place: bool,
+    worth: f64,
+    is_due: bool,
 }
 
 /// How much of a picture is settled: numbers of marks.
@@ -40,14 +68,28 @@ pub struct Tally {
     pub none: usize,
     /// To be read a second time.
     pub again: usize,
+    /// Whether places to look at are among what is due.
+    places: bool,
 }
 
 impl Tally {
+    /// Counts one that needs a person: the first place to look at is asked for the others too.
+    fn add_due(&mut self, is_place: bool) {
+        match is_place && self.places {
+            true => self.beside += 1,
+            false => self.due += 1,
+        }
+        self.places |= is_place;
+    }
+
     /// All marks.
     pub fn all(&self) -> usize {
         self.due + self.beside + self.waiting + self.settled + self.clear + self.none
     }
 }
+
+/// Rank of what is said to be no mark.
+pub(super) const NO_MARK: i64 = 6;
 
 /// Rank of a state in the queue; what is put off until a day counts by that day.
 fn rank(state: &State) -> (i64, Option<&str>) {
@@ -58,7 +100,7 @@ fn rank(state: &State) -> (i64, Option<&str>) {
         State::Asked(_) => (3, None),
         State::Settled => (4, None),
         State::Clear => (5, None),
-        State::NotAMark => (6, None),
+        State::NotAMark => (NO_MARK, None),
     }
 }
 
@@ -67,11 +109,12 @@ pub(super) fn renew(c: &Connection, path: &Path, which: Which) -> Result<()> {
     let at = |e: rusqlite::Error| fault(path, &e);
     let mut put = c
         .prepare_cached(
-            "INSERT INTO standing (mark, rank, until, worth, again, state, doubts)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
-             ON CONFLICT (mark) DO UPDATE SET rank = excluded.rank, until = excluded.until,
-               worth = excluded.worth, again = excluded.again, state = excluded.state,
-               doubts = excluded.doubts",
+            "INSERT INTO standing (mark, picture, rank, until, worth, again, place, state, doubts)
+             SELECT ?1, p.picture, ?2, ?3, ?4, ?5, ?6, ?7, ?8 FROM sightings s
+             JOIN photographs p ON p.id = s.photograph WHERE s.id = ?1
+             ON CONFLICT (mark) DO UPDATE SET picture = excluded.picture, rank = excluded.rank,
+               until = excluded.until, worth = excluded.worth, again = excluded.again,
+               place = excluded.place, state = excluded.state, doubts = excluded.doubts",
         )
         .map_err(at)?;
     for mark in settled_marks(c, path, which)? {
@@ -84,6 +127,7 @@ pub(super) fn renew(c: &Connection, path: &Path, which: Which) -> Result<()> {
             until,
             item.worth,
             mark.settled.again.is_some(),
+            item.doubts.iter().any(|d| d.kind == DoubtKind::Place),
             json(&item.state)?,
             json(&item.doubts)?
         ])
@@ -96,6 +140,12 @@ pub(super) fn renew(c: &Connection, path: &Path, which: Which) -> Result<()> {
         c.execute(change, [mark.id.0]).map_err(at)?;
     }
     Ok(())
+}
+
+/// Has the rows of all pictures worked out anew by [`SqliteStore::rank_all`].
+pub(super) fn renew_all(c: &Connection) -> rusqlite::Result<()> {
+    c.execute("INSERT OR IGNORE INTO unranked SELECT id FROM pictures", [])
+        .map(|_| ())
 }
 
 /// Changes with the rules for doubt, worth and state.
@@ -121,31 +171,64 @@ fn rules() -> String {
         .collect()
 }
 
-/// Whether a row is that of a place to look at ([`crate::decisions::DoubtKind::Place`]).
-const IS_PLACE: &str = "instr(s.doubts, '\"kind\":\"place\"') > 0";
-
-/// Due marks, in order; `?1` today, `?2` a picture or NULL.
-const IN_ORDER: &str = "FROM standing s JOIN sightings m ON m.id = s.mark
-     JOIN photographs p ON p.id = m.photograph
-     WHERE (s.rank < 2 OR (s.rank = 2 AND s.until <= ?1)) AND (?2 IS NULL OR p.picture = ?2)
-     ORDER BY s.rank = 1, s.worth DESC, s.mark";
-
 impl SqliteStore {
-    pub(super) fn bring_standing_up_to_date(&mut self) -> Result<()> {
+    /// * `each`: told how many pictures of how many are done.
+    pub(super) fn bring_standing_up_to_date(&mut self, each: &dyn Fn(usize, usize)) -> Result<()> {
         let rules = rules();
-        if self.setting(RULES)?.as_deref() == Some(&rules) {
-            return Ok(());
+        if self.setting(RULES)?.as_deref() != Some(&rules) {
+            let path = self.path.clone();
+            let t = self.begin(&path)?;
+            renew_all(&t).map_err(|e| fault(&path, &e))?;
+            super::set(&t, RULES, &rules).map_err(|e| fault(&path, &e))?;
+            t.commit().map_err(|e| fault(&path, &e))?;
         }
+        self.rank_all(each)
+    }
+
+    /// Goes through all pictures whose rows are to be worked out anew.
+    ///
+    /// * `each`: told how many of how many are done.
+    ///
+    /// # Errors
+    /// `Kind::Store` if it can't be read or written.
+    pub fn rank_all(&mut self, each: &dyn Fn(usize, usize)) -> Result<()> {
+        let (mut left, mut all) = (self.rank_some()?, 0);
+        while left > 0 {
+            all = all.max(left);
+            each(all - left, all);
+            left = self.rank_some()?;
+        }
+        Ok(())
+    }
+
+    /// Goes through some of them; gives how many are left.
+    ///
+    /// # Errors
+    /// As [`SqliteStore::rank_all`].
+    pub fn rank_some(&mut self) -> Result<usize> {
         let path = self.path.clone();
         let at = |e: rusqlite::Error| fault(&path, &e);
-        let t = self.connection.transaction().map_err(at)?;
-        for emptied in ["standing", "traits", "found_words"] {
-            t.execute(&format!("DELETE FROM {emptied}"), [])
+        let count = "SELECT count(*) FROM unranked";
+        let left = |c: &Connection| {
+            let left = c.query_row(count, [], |r| r.get::<_, i64>(0));
+            left.map_err(at).map(|n| n as usize)
+        };
+        if left(&self.connection)? == 0 {
+            return Ok(0);
+        }
+        let t = self.begin(&path)?;
+        let some: Vec<i64> = t
+            .prepare_cached("SELECT picture FROM unranked ORDER BY picture LIMIT ?1")
+            .and_then(|mut find| find.query_map([AT_ONCE], |r| r.get(0))?.collect())
+            .map_err(at)?;
+        for picture in some {
+            renew(&t, &path, Which::OfPicture(picture))?;
+            t.execute("DELETE FROM unranked WHERE picture = ?1", [picture])
                 .map_err(at)?;
         }
-        renew(&t, &path, Which::All)?;
-        super::set(&t, RULES, &rules).map_err(at)?;
-        t.commit().map_err(at)
+        let left = left(&t)?;
+        t.commit().map_err(at)?;
+        Ok(left)
     }
 
     /// What needs a person now, in the order in which they should look: marks, and of the places to look at of
@@ -156,10 +239,27 @@ impl SqliteStore {
     /// # Errors
     /// `Kind::Store` if it can't be read.
     pub fn due(&self, today: &str, picture: Option<i64>) -> Result<Vec<MarkId>> {
-        let mut asked = HashSet::new();
-        let rows = self.due_rows(today, picture)?.into_iter();
-        let told = rows.filter(|r| !r.is_place || asked.insert(r.picture));
-        Ok(told.map(|r| r.mark).collect())
+        let narrow = Narrow {
+            picture,
+            ..Narrow::default()
+        };
+        Ok(self.in_order(today, &narrow)?.marks)
+    }
+
+    /// The marks that are wanted in the order in which a person should look: by state, then the greatest worth
+    /// first, then by number.
+    ///
+    /// # Errors
+    /// `Kind::Store` if it can't be read.
+    pub fn in_order(&self, today: &str, narrow: &Narrow) -> Result<InOrder> {
+        let (mut asked, mut out) = (HashSet::new(), InOrder::default());
+        for row in self.rows_in_order(today, narrow)? {
+            if !row.is_place || !row.is_due || asked.insert(row.picture) {
+                out.marks.push(row.mark);
+                out.due += usize::from(row.is_due);
+            }
+        }
+        Ok(out)
     }
 
     /// The places to look at of a picture (number in the store) that wait for a person, in order: one question.
@@ -167,7 +267,11 @@ impl SqliteStore {
     /// # Errors
     /// `Kind::Store` if it can't be read.
     pub fn places_due(&self, today: &str, picture: i64) -> Result<Vec<MarkId>> {
-        let rows = self.due_rows(today, Some(picture))?.into_iter();
+        let narrow = Narrow {
+            picture: Some(picture),
+            ..Narrow::default()
+        };
+        let rows = self.rows_in_order(today, &narrow)?.into_iter();
         Ok(rows.filter(|r| r.is_place).map(|r| r.mark).collect())
     }
 
@@ -184,22 +288,58 @@ impl SqliteStore {
         others.map(|id| self.mark(id)).collect()
     }
 
-    fn due_rows(&self, today: &str, picture: Option<i64>) -> Result<Vec<Due>> {
-        let at = |e: rusqlite::Error| fault(&self.path, &e);
-        let mut find = self
-            .connection
-            .prepare_cached(&format!("SELECT s.mark, p.picture, {IS_PLACE} {IN_ORDER}"))
-            .map_err(at)?;
-        let rows = find
-            .query_map(params![today, picture], |r| {
-                Ok(Due {
+    fn rows_in_order(&self, today: &str, narrow: &Narrow) -> Result<Vec<Row>> {
+        let mut held = String::new();
+        if let Some(picture) = narrow.picture {
+            held += &format!(" AND picture = {picture}");
+        }
+        if let Some(kind) = narrow.kind {
+            let of_kind = "SELECT mark FROM traits WHERE kind";
+            held += &format!(" AND mark IN ({of_kind} = '{}')", kind.as_str());
+        }
+        if let Some(because) = narrow.because {
+            let named = format!("\"kind\":\"{}\"", because.as_str());
+            held += &format!(" AND instr(doubts, '{named}') > 0");
+        }
+        let rows = |rank: &str, order: &str| {
+            let by = format!("rank {rank}{held} ORDER BY {order}worth DESC, mark");
+            self.rows(today, &by)
+        };
+        // Each rank lies in its index as it is wanted; what was put off until today stands among the open ones
+        let mut out = rows("= 0", "")?;
+        let back = rows("= 2 AND until <= ?1", "")?;
+        if !back.is_empty() {
+            out.extend(back);
+            out.sort_by(|a, b| b.worth.total_cmp(&a.worth).then(a.mark.cmp(&b.mark)));
+        }
+        out.extend(rows("= 1", "")?);
+        out.iter_mut().for_each(|row| row.is_due = true);
+        if narrow.all {
+            out.extend(rows("= 2 AND until > ?1", "until, ")?);
+            out.extend(rows("= 3", "state, ")?);
+            out.extend(rows("> 3", "rank, ")?);
+        }
+        Ok(out)
+    }
+
+    fn rows(&self, today: &str, by: &str) -> Result<Vec<Row>> {
+        // The day is named in every query, so that each has one value
+        let query =
+            format!("SELECT mark, picture, place, worth FROM standing WHERE ?1 <> '' AND {by}");
+        let read = || -> rusqlite::Result<Vec<Row>> {
+            let mut find = self.connection.prepare(&query)?;
+            find.query_map([today], |r| {
+                Ok(Row {
                     mark: MarkId(r.get(0)?),
                     picture: r.get(1)?,
                     is_place: r.get(2)?,
+                    worth: r.get(3)?,
+                    is_due: false,
                 })
-            })
-            .map_err(at)?;
-        rows.collect::<rusqlite::Result<_>>().map_err(at)
+            })?
+            .collect()
+        };
+        read().map_err(|e| self.fault(e))
     }
 
     /// Marks that are to be read a second time, in order of number.
@@ -224,33 +364,61 @@ impl SqliteStore {
         let at = |e: rusqlite::Error| fault(&self.path, &e);
         let mut find = self
             .connection
-            .prepare_cached(&format!(
-                "SELECT p.picture, CASE WHEN s.rank = 2 AND s.until <= ?1 THEN 0 ELSE s.rank END,
-                        count(*), sum(s.again), {IS_PLACE}
-                 FROM standing s JOIN sightings m ON m.id = s.mark
-                 JOIN photographs p ON p.id = m.photograph GROUP BY 1, 2, 5 ORDER BY 1, 2, 5"
-            ))
+            .prepare_cached("SELECT picture, rank, until <= ?1, place, again FROM standing")
             .map_err(at)?;
-        let (mut out, mut asked) = (HashMap::<i64, Tally>::new(), HashSet::new());
+        let mut out = HashMap::<i64, Tally>::new();
         let mut rows = find.query([today]).map_err(at)?;
         while let Some(row) = rows.next().map_err(at)? {
-            let picture: i64 = row.get(0).map_err(at)?;
-            let tally = out.entry(picture).or_default();
-            let n = row.get::<_, i64>(2).map_err(at)? as usize;
-            match row.get::<_, i64>(1).map_err(at)? {
-                0 | 1 if row.get(4).map_err(at)? => {
-                    // Those put off are asked with those that aren't.
-                    let first = usize::from(asked.insert(picture));
-                    tally.due += first;
-                    tally.beside += n - first;
-                }
-                0 | 1 => tally.due += n,
-                2 | 3 => tally.waiting += n,
-                4 => tally.settled += n,
-                5 => tally.clear += n,
-                _ => tally.none += n,
+            let (rank, back): (i64, Option<bool>) =
+                (row.get(1).map_err(at)?, row.get(2).map_err(at)?);
+            let (is_place, again): (bool, bool) =
+                (row.get(3).map_err(at)?, row.get(4).map_err(at)?);
+            let tally = out.entry(row.get(0).map_err(at)?).or_default();
+            match rank {
+                2 if back == Some(true) => tally.add_due(is_place),
+                0 | 1 => tally.add_due(is_place),
+                2 | 3 => tally.waiting += 1,
+                4 => tally.settled += 1,
+                5 => tally.clear += 1,
+                _ => tally.none += 1,
             }
-            tally.again += row.get::<_, i64>(3).map_err(at)? as usize;
+            tally.again += usize::from(again);
+        }
+        Ok(out)
+    }
+
+    /// Numbers of all pictures with their names, in order of name.
+    ///
+    /// # Errors
+    /// `Kind::Store` if they can't be read.
+    pub fn names(&self) -> Result<Vec<(i64, String)>> {
+        let at = |e: rusqlite::Error| fault(&self.path, &e);
+        let mut find = self
+            .connection
+            .prepare_cached("SELECT id, name FROM pictures ORDER BY name, id")
+            .map_err(at)?;
+        let rows = find
+            .query_map([], |r| Ok((r.get(0)?, r.get(1)?)))
+            .map_err(at)?;
+        rows.collect::<rusqlite::Result<_>>().map_err(at)
+    }
+
+    /// The pictures of these marks, each once.
+    ///
+    /// # Errors
+    /// `Kind::Store` if they can't be read.
+    pub fn pictures_of<'m>(
+        &self,
+        marks: impl IntoIterator<Item = &'m KeptMark>,
+    ) -> Result<Vec<Picture>> {
+        let (mut known, mut out) = (HashSet::new(), Vec::new());
+        for sighting in marks.into_iter().flat_map(|m| &m.sightings) {
+            if !known.contains(&sighting.photograph)
+                && let Some(picture) = self.picture_of(sighting.photograph)?
+            {
+                known.extend(picture.photographs.iter().map(|p| p.id));
+                out.push(picture);
+            }
         }
         Ok(out)
     }

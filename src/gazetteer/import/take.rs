@@ -348,7 +348,7 @@ impl Taken {
     /// A span in one cell, parted into `from` and `to`.
     fn years(&mut self, file: &Path, row: usize, text: &str, entry: &mut Entry) {
         // Here 1901-05 is a span of years, not May 1901: a column of years has no months.
-        let short_span = text.len() == 7 && text.as_bytes()[4] == b'-';
+        let short_span = text.len() == 7 && text.is_ascii() && text.as_bytes()[4] == b'-';
         let parsed = Edtf::parse(text).ok().filter(|_| !short_span);
         let form = match parsed {
             Some(_) => Some(text.to_string()),
