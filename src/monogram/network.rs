@@ -31,7 +31,7 @@ const TURNS: usize = 24;
 const TRIED: usize = 3;
 /// Sets that are told, at most, and the share of the chance of all sets that is enough.
 const TOLD: usize = 40;
-const ENOUGH: f64 = 0.995;
+const ENOUGH: f64 = 0.98;
 
 /// How the monogram lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -54,7 +54,7 @@ pub struct Set {
 /// What was seen.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Seen {
-    /// The likeliest sets of one to three letters: nearly all of their chance.
+    /// The likeliest sets of one to three letters: all but 2 in 100 of their chance.
     pub sets: Vec<Set>,
     /// Chance of four letters or more, or of none.
     pub none: f64,
