@@ -12,7 +12,7 @@ use crate::gazetteer::fold::plain;
 use crate::proposals::Proposal;
 use crate::readings::from_typed;
 use rusqlite::types::Value;
-use rusqlite::{Connection, params, params_from_iter};
+use rusqlite::{Connection, OptionalExtension, params, params_from_iter};
 use std::path::Path;
 
 /// A proposal less likely than this isn't what a mark is found by.
@@ -94,6 +94,10 @@ pub(super) fn put(c: &Connection, path: &Path, item: &Item) -> Result<()> {
         .map(|d| format!(" {} ", d.kind.as_str()))
         .collect();
     let (lines, by_person) = lines_of(mark);
+    let before: Option<String> = c
+        .prepare_cached("SELECT words FROM traits WHERE mark = ?1")
+        .and_then(|mut find| find.query_row([mark.id.0], |r| r.get(0)).optional())
+        .map_err(at)?;
     c.prepare_cached(
         "INSERT OR REPLACE INTO traits
            (mark, picture, kind, firm, sale_room, first_year, last_year, doubts, words, lines, by_person)
@@ -115,9 +119,12 @@ pub(super) fn put(c: &Connection, path: &Path, item: &Item) -> Result<()> {
         ])
     })
     .map_err(at)?;
-    c.prepare_cached("INSERT OR REPLACE INTO found_words (rowid, words) VALUES (?1, ?2)")
-        .and_then(|mut put| put.execute(params![mark.id.0, words]))
-        .map_err(at)?;
+    // Words written anew leave the old ones struck out in the index, which slows every search
+    if before.as_deref() != Some(words.as_str()) {
+        c.prepare_cached("INSERT OR REPLACE INTO found_words (rowid, words) VALUES (?1, ?2)")
+            .and_then(|mut put| put.execute(params![mark.id.0, words]))
+            .map_err(at)?;
+    }
     Ok(())
 }
 
