@@ -51,7 +51,7 @@ pub fn typed(text: &str) -> Option<String> {
 }
 
 /// First and last year of a date as typed, to look for what may be of it: an estimate reaches
-/// [`WIDTH`] years further either way, an open end to the limits of the calendar.
+/// `WIDTH` years further either way, an open end to the limits of the calendar.
 pub fn typed_years(text: &str) -> Option<(i32, i32)> {
     let kept = typed(text)?;
     let value = Edtf::parse(&kept).ok()?;

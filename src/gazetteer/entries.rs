@@ -196,7 +196,7 @@ impl Index<usize> for Entries {
 }
 
 impl Packed for Entries {
-    /// Rows that can't be packed are kept as none: see [`Entries::packed`].
+    /// Rows that can't be packed are kept as none: see `Entries::packed`.
     fn pack(&self, to: &mut Writer) {
         match &*self.0 {
             Rows::Packed(p) => {

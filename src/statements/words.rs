@@ -7,7 +7,7 @@ use std::ops::Range;
 /// One letter of a word.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Letter {
-    /// Folded sign (`letters::fold`), [`LOST`] or [`STRETCH`].
+    /// Folded sign (`letters::fold`), `LOST` or `STRETCH`.
     pub sign: u8,
     /// Chance that it is right, 0 to 1.
     pub chance: f32,
