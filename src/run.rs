@@ -1,7 +1,9 @@
 //! The stages one behind the other.
 
 use crate::dating::clues::Clues;
-use crate::decisions::{self, KeptMark, MarkId, SeenMark, SqliteStore, Store, Together, Weighed};
+use crate::decisions::{
+    self, KeptMark, MarkId, SeenMark, Sign, SqliteStore, Store, Together, Weighed,
+};
 use crate::enhance;
 use crate::error::{Error, Result};
 use crate::evidence;
@@ -18,6 +20,7 @@ use std::path::Path;
 
 mod elsewhere;
 mod scales;
+pub mod signs;
 pub mod together;
 
 pub use elsewhere::{Copies, Elsewhere, copies, elsewhere, look, seeks_copies, tell};
@@ -49,6 +52,9 @@ pub struct ReadMark {
     /// What it states in its own words.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub statements: Vec<Statement>,
+    /// What it was seen as, where a person says that it is a monogram.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sign: Option<Sign>,
     /// Why a person should look; empty where none need.
     pub because: Vec<String>,
 }
@@ -64,6 +70,7 @@ impl From<ReadMark> for SeenMark {
             rivals: m.rivals,
             bearing: m.bearing,
             statements: m.statements,
+            sign: m.sign,
         }
     }
 }
@@ -179,7 +186,12 @@ pub fn read_beside(
             let flat = marks::without(flat, &above);
             let papered = papered.map(|p| marks::without(p, &above));
             let ways = (&flat, papered.as_ref());
-            read_flat(ways, mark, photo.picture.dimensions(), &known, recognisers)
+            let size = photo.picture.dimensions();
+            let mut seen = read_flat(ways, mark, size, &known, recognisers)?;
+            if kept.is_some_and(|k| k.kind() == MarkKind::Monogram) {
+                seen.look(&photo.picture, mark, index)?;
+            }
+            Ok(seen)
         })
         .collect::<Result<_>>()?;
     let (stay, scales) = scales::taken_out(&photo.picture, &kept, likely, read);
@@ -236,6 +248,9 @@ pub(crate) fn read_mark(
     let ways = (&flat, papered.as_ref());
     let mut seen = read_flat(ways, mark, picture.dimensions(), known, recognisers)?;
     readings::covered(&mut seen.reading, &seen.outline, labels);
+    if mark.kind == MarkKind::Monogram {
+        seen.look(picture, mark, index)?;
+    }
     Ok(weighed(mark, seen, index))
 }
 
@@ -246,6 +261,17 @@ struct Seen {
     outline: Quad,
     /// Slope of the lettering on the photograph, degrees.
     slope: f64,
+    /// Its letters, where it is said to be a monogram.
+    sign: Option<Sign>,
+}
+
+impl Seen {
+    /// Looks at it as a monogram too, as it was outlined.
+    fn look(&mut self, photograph: &RgbImage, mark: &Mark, index: &Index) -> Result<()> {
+        let lines = &self.reading.lines;
+        self.sign = Some(signs::seen(photograph, &mark.outline, lines, index)?);
+        Ok(())
+    }
 }
 
 /// Reads a mark from its flattened picture, and from its other one if there is one.
@@ -276,6 +302,7 @@ fn read_flat(
         reading,
         outline,
         slope,
+        sign: None,
     })
 }
 
@@ -293,6 +320,7 @@ fn weighed(mark: &Mark, seen: Seen, index: &Index) -> (ReadMark, f64) {
         reading: seen.reading,
         rivals,
         bearing: mark.bearing.clone(),
+        sign: seen.sign,
         because,
     };
     (read, seen.slope)

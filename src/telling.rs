@@ -8,4 +8,4 @@ pub mod exports;
 pub mod note;
 
 use dorso_seeing::{chance, error, geometry, limits, marks, photograph, readings, signs, written};
-use dorso_weighing::{back, dating, gazetteer, proposals, statements};
+use dorso_weighing::{back, dating, gazetteer, monogram, proposals, statements};

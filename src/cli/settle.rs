@@ -9,6 +9,7 @@ use crate::decisions::{
 };
 use crate::error::{Error, Kind, Result};
 use crate::marks::MarkKind;
+use crate::photograph::Photograph;
 use crate::proposals::Proposal;
 use crate::readings;
 use crate::run;
@@ -163,6 +164,9 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     for (id, act) in ids.iter().zip(&acts) {
         decisions.push(store.decide(*id, act, &author)?);
     }
+    for id in &ids {
+        look(&mut store, *id, &arguments)?;
+    }
     let to_read = store.unread_together()?;
     for picture in pictures {
         if to_read.contains(&picture) {
@@ -174,6 +178,54 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
     }
     tell(&decisions, &marks, &store, &arguments)?;
     Ok(Finished::Well)
+}
+
+/// Looks at a mark that is said to be a monogram now.
+fn look(store: &mut SqliteStore, id: MarkId, arguments: &Arguments) -> Result<()> {
+    if !matches!(arguments.deed, Some(Deed::Kind { .. })) {
+        return Ok(());
+    }
+    let mark = store.mark(id)?;
+    let Some(picture) = store.picture_of(mark.photograph)? else {
+        return Ok(());
+    };
+    let file = arguments.store.file()?;
+    let (index, _) = super::read::lists(arguments.gazetteer.as_deref(), Some(&file))?;
+    let seen = run::signs::look(store, &mark, &picture.photographs, |p, outline, lines| {
+        let photo = p.open().ok();
+        let sign = |p: Photograph| run::signs::seen(&p.picture, outline, lines, &index);
+        photo.map(sign).transpose()
+    })?;
+    if !seen {
+        super::tell(&usage(
+            &id.to_string(),
+            "its photograph isn't where it was, so its letters can't be looked at",
+            "read it again from its new place, then say once more what kind it is",
+        ));
+    }
+    Ok(())
+}
+
+/// Letters seen of a monogram, with their chances; nothing of other marks.
+fn seen_as(mark: &KeptMark) -> String {
+    let sign = mark.latest().sign.as_ref();
+    let Some(sign) = sign.filter(|_| mark.kind() == MarkKind::Monogram) else {
+        return String::new();
+    };
+    let two = crate::decisions::two;
+    let sets = sign.seen.told().iter();
+    let sets: Vec<String> = sets
+        .map(|s| format!("{} {}", s.letters, two(s.chance)))
+        .collect();
+    let mut out = format!(
+        "     Its letters, whatever their order: {}; others, or none {}\n",
+        sets.join(", "),
+        two(sign.seen.other())
+    );
+    for p in sign.rivals.iter().flat_map(|r| r.proposals.iter().take(5)) {
+        let _ = writeln!(out, "     {}: chance {}", p.name, two(p.probability));
+    }
+    out
 }
 
 /// Whether what is decided can be said of several marks at once: of those that nobody read.
@@ -210,8 +262,11 @@ fn tell(
         out.push_str(&told(decision, store, arguments)?);
         if let Act::Read { lines } = &decision.act {
             let picture = keeping::picture(store, &mark.picture)?.id;
-            let said = by_this_reading(lines, decision.mark, picture, store, arguments);
+            let said = by_this_reading(lines, mark, picture, store, arguments);
             out.push_str(&said);
+        }
+        if let Act::Kind { .. } = &decision.act {
+            out.push_str(&seen_as(&store.mark(decision.mark)?));
         }
     }
     if let Some(last) = marks.last() {
@@ -466,7 +521,7 @@ fn told(d: &Decision, store: &SqliteStore, a: &Arguments) -> Result<String> {
 /// What the lists make of a typed reading; nothing where they can't be used.
 fn by_this_reading(
     lines: &[String],
-    mark: MarkId,
+    mark: &KeptMark,
     picture: i64,
     store: &SqliteStore,
     a: &Arguments,
@@ -478,8 +533,9 @@ fn by_this_reading(
     let Ok(typed) = readings::from_typed(&lines.join(" / ")) else {
         return String::new();
     };
+    let (kind, mark) = (mark.kind(), mark.id);
     let beside = run::known_beside(store, mark, picture).unwrap_or_default();
-    let rivals = index.weigh_beside(&typed, None, &beside);
+    let rivals = run::signs::typed(&index, kind, &lines.join(" "), &typed, &beside);
     let likely: Vec<&Proposal> = rivals
         .iter()
         .flat_map(|r| &r.proposals)
@@ -550,6 +606,7 @@ fn show(store: &SqliteStore, mark: &KeptMark, json: bool) -> Outcome {
                 let _ = writeln!(out, "     {}: {why}", i + 1);
             }
         }
+        out.push_str(&seen_as(mark));
         let states = mark.statements();
         if !states.is_empty() {
             let _ = write!(out, "     It states\n{}", super::fields::told(&states));

@@ -1,6 +1,6 @@
 //! A mark as the store gives it: its sightings, what they say together, and what a person decided.
 
-use super::{KeptPhotograph, MarkId, SeenMark, Settled, tie};
+use super::{KeptPhotograph, MarkId, Named, SeenMark, Settled, Sign, tie};
 use crate::back::bears;
 use crate::geometry::Quad;
 use crate::marks::{Bearing, MarkKind};
@@ -242,6 +242,32 @@ impl KeptMark {
             .kind
             .as_ref()
             .map_or(self.latest().kind, |h| h.value)
+    }
+
+    /// Names of the entries that a person said it names.
+    pub fn named_entries(&self) -> Vec<&str> {
+        let named = self.settled.named.values();
+        let entries = named.filter_map(|h| match &h.value {
+            Named::Entry(t) => Some(t.name.as_str()),
+            Named::Unlisted => None,
+        });
+        entries.collect()
+    }
+
+    /// Reads it as a monogram where it is one and was looked at as such: by the sighting of which its letters are seen
+    /// most surely.
+    pub(super) fn tell_sign(&mut self) {
+        if self.kind() != MarkKind::Monogram {
+            return;
+        }
+        let sure = |s: &Sign| s.seen.sets.first().map_or(0.0, |s| s.chance);
+        let signs = self.sightings.iter().filter_map(|s| s.seen().sign.as_ref());
+        let surest = signs.max_by(|a, b| sure(a).total_cmp(&sure(b)));
+        self.whole.sign = surest.cloned();
+        self.whole.as_sign();
+        for s in &mut self.sightings {
+            s.looks.iter_mut().for_each(|l| l.seen.as_sign());
+        }
     }
 
     /// Name of the cleaned picture that a person chose for it, if they did.

@@ -7,9 +7,11 @@
 //! their bytes; their pixels are not kept.
 
 use crate::error::{Error, Kind, Result};
-use crate::geometry::Quad;
+use crate::geometry::{Quad, Rect};
 use crate::marks::{Bearing, MarkKind};
-use crate::proposals::Rivals;
+use crate::monogram;
+use crate::photograph::{self, Photograph};
+use crate::proposals::{self, Rivals};
 use crate::readings::Reading;
 use crate::statements::Statement;
 use serde::{Deserialize, Serialize};
@@ -43,8 +45,8 @@ pub use queue::{Item, State, item, queue};
 pub use settled::{Answer, Held, Lettering, Named, Settled, Waiting};
 pub use sqlite::health;
 pub use sqlite::{
-    Drawing, FoundMarks, Guard, InOrder, Kept, Narrow, SqliteStore, Tally, Together, Wanted,
-    Weighed, Worded, default_path,
+    Design, Drawing, FoundMarks, Guard, InOrder, Kept, Narrow, SqliteStore, Tally, Together,
+    Wanted, Weighed, Worded, default_path,
 };
 pub use stated::{NOTHING, Said, Stated, corrected, says};
 pub use together::{Joined, Laying, Placed, Whole};
@@ -69,6 +71,38 @@ pub struct SeenMark {
     /// What it states in its own words; empty in readings from before this was told.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub statements: Vec<Statement>,
+    /// What it was seen as where it was looked at as a monogram.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sign: Option<Sign>,
+}
+
+/// A monogram as it was seen.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Sign {
+    /// Its letters and its design.
+    pub seen: monogram::Seen,
+    /// Artists who may be meant; none where there is no list of them.
+    pub rivals: Vec<Rivals>,
+}
+
+impl SeenMark {
+    /// Reads it as the monogram that it was seen as, if it was and letters were seen: those stand in place of what
+    /// readers of lines made of it, but for a date in figures.
+    pub fn as_sign(&mut self) {
+        let Some(sign) = &self.sign else {
+            return;
+        };
+        let (w, h) = self.outline.size();
+        let within = Rect::new(0, 0, w as u32, h as u32);
+        let Some(letters) = sign.seen.line(self.outline.bounds(), within) else {
+            return;
+        };
+        let lines = &mut self.reading.lines;
+        lines.retain(|l| proposals::date_beside(l).is_some());
+        lines.insert(0, letters);
+        self.rivals.clone_from(&sign.rivals);
+        self.statements.clear();
+    }
 }
 
 /// A photograph as a run saw and read it.
@@ -149,7 +183,37 @@ pub struct KeptPhotograph {
     pub last_run: i64,
 }
 
+/// Why the pixels of a photograph aren't at hand.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Missing {
+    /// No file of it was ever seen.
+    Unseen,
+    /// Its file holds other bytes now.
+    Changed,
+    /// There is no file where it was last seen.
+    Gone,
+    /// Its file can't be opened, for this reason.
+    Unopened(String),
+}
+
 impl KeptPhotograph {
+    /// The photograph from any of its known places, if the file there still has the same bytes.
+    ///
+    /// # Errors
+    /// What is the matter with the last of the places.
+    pub fn open(&self) -> std::result::Result<Photograph, Missing> {
+        let mut why = Missing::Unseen;
+        for file in &self.files {
+            match photograph::open(file) {
+                Ok(photo) if photo.sha256 == self.sha256 => return Ok(photo),
+                Ok(_) => why = Missing::Changed,
+                Err(_) if !file.exists() => why = Missing::Gone,
+                Err(e) => why = Missing::Unopened(e.what),
+            }
+        }
+        Err(why)
+    }
+
     /// File name of the latest place, for sentences.
     pub fn name(&self) -> String {
         self.files.first().and_then(|f| f.file_name()).map_or_else(

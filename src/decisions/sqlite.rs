@@ -22,12 +22,14 @@ mod observed;
 mod read;
 mod record;
 mod search;
+mod signs;
 mod standing;
 
 pub use beside::{Together, Weighed};
 pub use decide::{Drawing, Guard, Kept};
 use read::Which;
 pub use search::{FoundMarks, Wanted, Worded};
+pub use signs::Design;
 pub use standing::{InOrder, Narrow, Tally};
 
 /// Marks an SQLite file as a store of this program: "Dors" in ASCII.
@@ -47,6 +49,7 @@ const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0010_bare.sql"),
     include_str!("migrations/0011_search.sql"),
     include_str!("migrations/0012_order.sql"),
+    include_str!("migrations/0013_signs.sql"),
 ];
 
 /// How long to wait for another program that is writing.

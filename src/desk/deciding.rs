@@ -180,6 +180,9 @@ pub fn decide(desk: &Desk, id: MarkId, ask: &Ask) -> Result<Reply> {
     if matches!(act, Act::Same { .. } | Act::Apart { .. }) {
         desk.read_together(mark.photograph)?;
     }
+    if matches!(act, Act::Kind { .. }) {
+        super::monogram::look(desk, id)?;
+    }
     let id = desk.store().mark(id)?.id;
     after(desk, id, kept, &act, ask)
 }

@@ -115,6 +115,7 @@ fn read_within(
             rivals: read.rivals,
             bearing: read.bearing,
             statements: read.statements,
+            sign: read.sign,
         },
         program: concat!("dorso ", env!("CARGO_PKG_VERSION"), ", outlined by hand").into(),
     };

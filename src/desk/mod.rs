@@ -35,6 +35,7 @@ mod item;
 mod key;
 mod lights;
 mod mailed;
+mod monogram;
 mod note;
 mod overview;
 mod page;

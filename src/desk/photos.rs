@@ -4,11 +4,10 @@
 //! before), and kept as long as there is room. Only files that the store names are opened, and only
 //! shown if their bytes are still those that were read.
 
-use crate::decisions::{KeptMark, KeptPhotograph};
+use crate::decisions::{KeptMark, KeptPhotograph, Missing};
 use crate::enhance;
 use crate::geometry::{Point, Quad};
 use crate::marks::{self, Mark};
-use crate::photograph;
 use image::codecs::jpeg::JpegEncoder;
 use image::imageops::{self, FilterType};
 use image::{DynamicImage, GrayImage, RgbImage};
@@ -318,19 +317,16 @@ impl Photos {
     }
 }
 
-/// The photograph from any of its known places, if the file there still has the same bytes.
 fn original(p: &KeptPhotograph) -> Result<RgbImage, String> {
     use super::words as w;
-    let mut why = w::never_a_file(&p.name());
-    for file in &p.files {
-        match photograph::open(file) {
-            Ok(photo) if photo.sha256 == p.sha256 => return Ok(photo.picture),
-            Ok(_) => why = w::changed_since(&p.name()),
-            Err(_) if !file.exists() => why = w::gone(&p.name()),
-            Err(e) => why = w::cant_be_shown(&p.name(), &e.what),
-        }
-    }
-    Err(why)
+    p.open()
+        .map(|photo| photo.picture)
+        .map_err(|why| match why {
+            Missing::Unseen => w::never_a_file(&p.name()),
+            Missing::Changed => w::changed_since(&p.name()),
+            Missing::Gone => w::gone(&p.name()),
+            Missing::Unopened(what) => w::cant_be_shown(&p.name(), &what),
+        })
 }
 
 fn smaller(picture: &RgbImage, longest: u32) -> RgbImage {

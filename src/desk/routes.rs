@@ -3,8 +3,8 @@
 use super::web::{Ask, Reply, number};
 use super::words as w;
 use super::{
-    Desk, ask, assets, batch, compare, copies, deciding, draw, find, lights, mark_id, note,
-    overview, page, picture, second, seen,
+    Desk, ask, assets, batch, compare, copies, deciding, draw, find, lights, mark_id, monogram,
+    note, overview, page, picture, second, seen,
 };
 use super::{settle, sheet, told, typing};
 use crate::error::{Error, Kind, Result};
@@ -71,6 +71,7 @@ fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
         ["ask"] => ask::page(desk, ask),
         ["second"] => second::page(desk, ask),
         ["second", id] => second::item(desk, mark_id(id)?, ask),
+        ["design", id, _] => monogram::picture(desk, number(id)?),
         ["open", _] => Ok(Reply::See("/".into())),
         ["pulse"] => Ok(Reply::Json(json!({ "newest": desk.store().newest()? }))),
         ["session"] => Ok(Reply::Json(json!({ "token": desk.token }))),

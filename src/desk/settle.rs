@@ -4,8 +4,8 @@ use super::page::{Page, Place, guarded, page as lay, token};
 use super::web::{Ask, Reply, unclear};
 use super::words as w;
 use super::{
-    Desk, item, lights, note, photos, picture, places, proposed, question, reading, sightings,
-    stated, today,
+    Desk, item, lights, monogram, note, photos, picture, places, proposed, question, reading,
+    sightings, stated, today,
 };
 use crate::decisions::{
     Act, Asked, Bearer, Decision, DecisionId, KeptMark, Lettering, MarkId, Picture, Store, and,
@@ -141,6 +141,7 @@ fn page_of(desk: &Desk, id: MarkId, only: Option<i64>, said: &str) -> Result<Rep
                 @if run::seeks_copies(&mark) {
                     p.ways { a href=(format!("/mark/{id}/copies")) { (w::COPIES) } }
                 }
+                (monogram::section(desk, &mark)?)
                 (sightings::all(desk, &mark, &picture, newest))
                 (stated::form(desk, &mark, newest, only))
                 (new_entry(desk, &mark, newest, only))

@@ -50,7 +50,8 @@ pub fn fits(desk: &Desk, id: MarkId, ask: &Ask) -> Result<Reply> {
     let index = desk.lists()?;
     let picture = desk.picture_of(mark.photograph)?.id;
     let beside = run::known_beside(&desk.store(), id, picture)?;
-    let mut rivals: Vec<Rivals> = index.weigh_beside(&lines, None, &beside);
+    let kind = mark.kind();
+    let mut rivals: Vec<Rivals> = run::signs::typed(&index, kind, &text, &lines, &beside);
     for r in &mut rivals {
         r.proposals.retain(|p| p.probability >= LEAST);
         r.proposals.truncate(MOST);

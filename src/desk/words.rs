@@ -203,6 +203,14 @@ pub const FITS: &str = "What is typed would fit:";
 pub const NOTHING_FITS: &str = "No entry of your lists fits what is typed so far.";
 pub const TAKE_FIT: &str = "Take the chosen entry";
 pub const PROPOSALS: &str = "What it may name";
+pub const LETTERS_SEEN: &str = "Letters of the monogram, whatever their order";
+pub const OTHER_LETTERS: &str = "others, or none";
+pub const LETTERS_IDENTIFY_NOBODY: &str =
+    "Letters alone identify nobody: compare the sign with dated, documented ones.";
+pub const NOT_LOOKED_AT: &str = "Its photograph isn't where it was, so its letters can't be looked at. Bring it again, then set the kind once more.";
+pub const ALIKE: &str = "Others like it";
+pub const SAME_DESIGN: &str = "the first is the same design:";
+pub const THIS_ONE: &str = "This one";
 pub const NO_PROPOSALS: &str = "No entry of your lists is likely.";
 pub const NAMES_NONE: &str = "names none of them, by decision of a person";
 pub const NO_YEARS: &str = "years not known";

@@ -133,6 +133,7 @@ pub fn by_own_dates(
         rivals,
         bearing: None,
         statements,
+        sign: None,
     };
     let alone = [KeptMark::unkept(seen)];
     let gathered = gather(&alone, &[], clues)?;

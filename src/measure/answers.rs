@@ -244,6 +244,7 @@ mod tests {
             rivals: rivals.collect(),
             bearing: None,
             statements: Vec::new(),
+            sign: None,
             because: Vec::new(),
         }
     }

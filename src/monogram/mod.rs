@@ -5,15 +5,19 @@
 //! list" among them, how many fit, and which further fact would tell most. Nothing here identifies
 //! anybody: two letters are shared by hundreds.
 
+mod alike;
 mod facts;
 mod forms;
 mod letters;
 pub mod network;
 mod notation;
+mod seen;
 mod who;
 
+pub use alike::Alike;
 pub use facts::{Fact, MostTelling};
 pub use forms::{Initials, forms};
 pub use letters::Letters;
-pub use notation::{Described, Device};
+pub use notation::{Described, Device, date};
+pub use seen::{Seen, Set};
 pub use who::{Artists, Known, Possible, UNLISTED, Who};

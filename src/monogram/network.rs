@@ -1,14 +1,14 @@
 //! Which letters a picture of a monogram holds: a small network run by a pure-Rust runtime.
 //!
 //! In: a photograph and where the monogram is. Out: the chance of every set of one to three letters and of "none of
-//! these", the likely orders, and how it lies. `card.md` says what the network was trained on and how far its chances
+//! these", the likely orders, how it lies, and a vector of its design. `card.md` says what the network was trained on and how far its chances
 //! hold; what they are believed by (`model/believed.json`) is fitted by `training/monogram_table.py`.
 
-use super::letters::{Letters, orders};
+use super::seen::{Seen, Set};
 use crate::error::{Error, Kind, Result};
-use crate::geometry::Rect;
+use crate::geometry::{Quad, Rect};
 use crate::networks::loaded;
-use image::{GrayImage, RgbImage, imageops};
+use image::{GrayImage, Luma, RgbImage};
 use rten::{Model, ModelOptions, Value};
 use serde::Deserialize;
 use std::f32::consts::TAU;
@@ -27,6 +27,8 @@ const PAIRS: usize = LETTERS * (LETTERS - 1) / 2;
 /// What makes the scores of sets: one of a letter, two of it, two letters together, how many, none of these.
 const PARTS: usize = 2 * LETTERS + PAIRS + 4;
 const TURNS: usize = 24;
+/// Numbers that make a design's vector.
+const DESIGN: usize = 128;
 /// Turns that are tried where it may lie at any.
 const TRIED: usize = 3;
 /// Sets that are told, at most, and the share of the chance of all sets that is enough.
@@ -40,28 +42,6 @@ pub enum Lies {
     Upright,
     /// At any turn: the likeliest are tried.
     AnyTurn,
-}
-
-/// Letters that may stand there, without their order.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Set {
-    /// In the order of the alphabet.
-    pub letters: String,
-    /// That these stand there and no others.
-    pub chance: f64,
-}
-
-/// What was seen.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Seen {
-    /// The likeliest sets of one to three letters: all but 2 in 100 of their chance.
-    pub sets: Vec<Set>,
-    /// Chance of four letters or more, or of none.
-    pub none: f64,
-    /// The likeliest turn, degrees clockwise; 0 where it was said to be upright.
-    pub turn: u32,
-    /// How early each letter comes in the name, as weights.
-    early: Vec<f64>,
 }
 
 /// What the network is believed by, and by what shares letters were drawn for it.
@@ -127,27 +107,45 @@ pub fn framed(photograph: &RgbImage, outline: Option<Rect>) -> Result<GrayImage>
         ));
     }
     let filled = if outline.is_some() { FILLED } else { 1.0 };
-    let side = f64::from(place.w.max(place.h)) / filled;
-    let edge = |at: i32, long: u32| (f64::from(at) + f64::from(long) / 2.0 - side / 2.0).floor();
-    let (x, y) = (edge(place.x, place.w), edge(place.y, place.h));
-    let square = Rect::new(x as i32, y as i32, side.ceil() as u32, side.ceil() as u32);
-    let shown = square.intersect(&whole).unwrap_or(whole);
-    let scale = f64::from(SIDE) / f64::from(square.w);
-    let scaled = |long: u32| ((f64::from(long) * scale).round() as u32).max(1);
-    let cut = imageops::crop_imm(photograph, shown.x as u32, shown.y as u32, shown.w, shown.h);
-    let small = imageops::resize(
-        &*cut,
-        scaled(shown.w),
-        scaled(shown.h),
-        imageops::FilterType::Triangle,
-    );
-    let grey = imageops::grayscale(&small);
-    let offset = |a: i32, b: i32| (f64::from(a - b) * scale).round() as i32;
-    let (dx, dy) = (offset(shown.x, square.x), offset(shown.y, square.y));
-    let within = |at: u32, by: i32, long: u32| (at as i32 - by).clamp(0, long as i32 - 1) as u32;
-    Ok(GrayImage::from_fn(SIDE, SIDE, |x, y| {
-        *grey.get_pixel(within(x, dx, grey.width()), within(y, dy, grey.height()))
-    }))
+    Ok(within(photograph, &place.quad(), filled))
+}
+
+/// The same of an outline at any slope, whose first corner is the upper left one of the letters.
+pub fn framed_on(photograph: &RgbImage, outline: &Quad) -> GrayImage {
+    within(photograph, outline, FILLED)
+}
+
+/// A square about the middle of an outline, along its upper edge, of which the outline fills so much.
+fn within(photograph: &RgbImage, outline: &Quad, filled: f64) -> GrayImage {
+    let (w, h) = photograph.dimensions();
+    let (wide, high) = outline.size();
+    let scale = wide.max(high) / filled / f64::from(SIDE);
+    let (sin, cos) = outline.slope_degrees().to_radians().sin_cos();
+    let middle = outline.centre();
+    // So many places of each px are looked at that none of the photograph is missed
+    let each = scale.ceil().max(1.0) as u32;
+    let edge = |v: f64, long: u32| v.clamp(0.0, f64::from(long) - 1.0) as u32;
+    let at = |u: f64, v: f64| {
+        let (u, v) = (
+            (u - f64::from(SIDE) / 2.0) * scale,
+            (v - f64::from(SIDE) / 2.0) * scale,
+        );
+        let (x, y) = (middle.x + cos * u - sin * v, middle.y + sin * u + cos * v);
+        let [r, g, b] = photograph
+            .get_pixel(edge(x, w), edge(y, h))
+            .0
+            .map(f64::from);
+        // Rec. 709, as `image` weighs them
+        0.2126 * r + 0.7152 * g + 0.0722 * b
+    };
+    GrayImage::from_fn(SIDE, SIDE, |x, y| {
+        let place = |n: u32, i: u32| f64::from(n) + (f64::from(i) + 0.5) / f64::from(each);
+        let mut sum = 0.0;
+        for (i, j) in (0..each).flat_map(|i| (0..each).map(move |j| (i, j))) {
+            sum += at(place(x, i), place(y, j));
+        }
+        Luma([(sum / f64::from(each * each)).round() as u8])
+    })
 }
 
 /// Turned anticlockwise by so much, radians, about its middle; what lay at the edge goes on.
@@ -210,8 +208,8 @@ impl Numbers {
             .map_err(|e| fault("run", &e))?;
         let (_, said): ([usize; 2], Vec<f32>) =
             output.into_shape_vec().map_err(|e| fault("read", &e))?;
-        if said.len() < PARTS + LETTERS + TURNS {
-            return Err(fault("read", &"it says too little"));
+        if said.len() != PARTS + LETTERS + TURNS + DESIGN {
+            return Err(fault("read", &"it says another number of things"));
         }
         Ok(Numbers(said))
     }
@@ -284,7 +282,7 @@ pub fn see(picture: &GrayImage, lies: Lies) -> Result<Seen> {
     let as_it_lies = Numbers::of(values.clone())?;
     if lies == Lies::Upright {
         let chances = as_it_lies.chances(fit.temperature);
-        return Ok(Seen::of(&chances, &as_it_lies, 0));
+        return Ok(seen(&chances, &as_it_lies, 0));
     }
     let turns = as_it_lies.turns(fit.turn);
     let mut all = vec![0.0; sets().len() + 1];
@@ -299,76 +297,45 @@ pub fn see(picture: &GrayImage, lies: Lies) -> Result<Seen> {
         first.get_or_insert(numbers);
     }
     let degrees = (turns[0].0 * 360 / TURNS) as u32;
-    Ok(Seen::of(&all, &first.unwrap_or(as_it_lies), degrees))
+    Ok(seen(&all, &first.unwrap_or(as_it_lies), degrees))
 }
 
-impl Seen {
-    /// Chance that it is one of the sets.
-    pub fn told(&self) -> f64 {
-        self.sets.iter().map(|s| s.chance).sum()
+/// What the chances of all sets and the network's other numbers say.
+fn seen(chances: &[f64], numbers: &Numbers, turn: u32) -> Seen {
+    let none = chances[sets().len()];
+    let mut ranked: Vec<usize> = (0..sets().len()).collect();
+    ranked.sort_by(|a, b| chances[*b].total_cmp(&chances[*a]));
+    let mut sum = 0.0;
+    let told = ranked.into_iter().take(TOLD).take_while(|i| {
+        let is_wanted = sum < ENOUGH * (1.0 - none);
+        sum += chances[*i];
+        is_wanted
+    });
+    let text = |i: usize| sets()[i].iter().map(|l| char::from(b'A' + *l as u8));
+    let told = told.map(|i| Set {
+        letters: text(i).collect(),
+        chance: chances[i],
+    });
+    let (early, rest) = numbers.0[PARTS..].split_at(LETTERS);
+    let length = |v: &f32| (v * f32::from(i8::MAX)).round() as i8;
+    Seen {
+        sets: told.collect(),
+        none,
+        turn,
+        early: early.iter().map(|e| f64::from(*e).exp()).collect(),
+        design: rest[TURNS..].iter().map(length).collect(),
     }
+}
 
-    fn of(chances: &[f64], numbers: &Numbers, turn: u32) -> Seen {
-        let none = chances[sets().len()];
-        let mut ranked: Vec<usize> = (0..sets().len()).collect();
-        ranked.sort_by(|a, b| chances[*b].total_cmp(&chances[*a]));
-        let mut sum = 0.0;
-        let told = ranked.into_iter().take(TOLD).take_while(|i| {
-            let is_wanted = sum < ENOUGH * (1.0 - none);
-            sum += chances[*i];
-            is_wanted
-        });
-        let text = |i: usize| {
-            sets()[i]
-                .iter()
-                .map(|l| char::from(b'A' + *l as u8))
-                .collect()
-        };
-        let early = numbers.0[PARTS..PARTS + LETTERS].iter();
-        Seen {
-            sets: told
-                .map(|i| Set {
-                    letters: text(i),
-                    chance: chances[i],
-                })
-                .collect(),
-            none,
-            turn,
-            early: early.map(|e| f64::from(*e).exp()).collect(),
-        }
-    }
-
-    /// Letters in the order of the name with their likelihoods: chances less the shares by which the network's own
-    /// pictures were drawn, since artists have shares of their own.
-    ///
-    /// # Errors
-    /// `Kind::Recogniser` if those shares can't be used, which a sound build doesn't show.
-    pub fn letters_meant(&self) -> Result<Letters> {
-        let fit = believed()?;
-        let at = |l: &u8| usize::from(l - b'A');
-        let mut out = Letters::default();
-        for set in &self.sets {
-            let all = orders(set.letters.as_bytes());
-            let ways: Vec<f64> = all.iter().map(|o| self.order(o)).collect();
-            let sum: f64 = ways.iter().sum();
-            let letters: f64 = set.letters.bytes().map(|l| fit.drawn_by[at(&l)]).product();
-            let drawn = letters * fit.lengths[set.letters.len() - 1];
-            for (order, way) in all.iter().zip(ways) {
-                out.add(order, set.chance * way / sum / drawn);
-            }
-        }
-        Ok(out.opened())
-    }
-
-    /// Weight of one order: each letter drawn from those that are left, by how early it comes (Plackett 1975).
-    fn order(&self, letters: &[u8]) -> f64 {
-        let early: Vec<f64> = letters
-            .iter()
-            .map(|l| self.early[usize::from(l - b'A')])
-            .collect();
-        let each = (0..early.len()).map(|i| early[i] / early[i..].iter().sum::<f64>());
-        each.product()
-    }
+/// Share of the pictures of these letters among those that the network was trained on, whatever the order.
+///
+/// # Errors
+/// `Kind::Recogniser` if the shares can't be used, which a sound build doesn't show.
+pub(super) fn drawn_by(letters: &[u8]) -> Result<f64> {
+    let fit = believed()?;
+    let at = |l: &u8| usize::from(l - b'A');
+    let each: f64 = letters.iter().map(|l| fit.drawn_by[at(l)]).product();
+    Ok(each * fit.lengths[letters.len() - 1])
 }
 
 #[cfg(test)]

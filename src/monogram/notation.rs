@@ -278,7 +278,8 @@ fn capital(c: char) -> Option<u8> {
 const CENTURIES: std::ops::RangeInclusive<i32> = 16..=19;
 
 /// The years of a date as it stands beside a monogram.
-fn date(word: &str) -> Option<(i32, i32)> {
+/// First and last year of a date beside a monogram: `1887`, `'87`.
+pub fn date(word: &str) -> Option<(i32, i32)> {
     if let Some(two) = word.strip_prefix(['\'', '’']) {
         let year: i32 = (two.len() == 2).then(|| two.parse().ok())??;
         return Some((CENTURIES.start() * 100 + year, CENTURIES.end() * 100 + year));

@@ -1,10 +1,9 @@
 //! Pictures of the marks, cut from the original photographs when a note is written. The originals
 //! are opened read-only; one that is gone or has changed is told and leaves the rest as it is.
 
-use crate::decisions::{KeptMark, KeptPhotograph, Picture};
+use crate::decisions::{KeptMark, KeptPhotograph, Missing, Picture};
 use crate::geometry::Quad;
 use crate::marks::{self, Mark};
-use crate::photograph;
 use image::RgbImage;
 use image::codecs::jpeg::JpegEncoder;
 use image::imageops::{self, FilterType};
@@ -68,30 +67,18 @@ pub fn cut(picture: &Picture, marks: &[KeptMark]) -> Crops {
     out
 }
 
-/// The photograph from any of its known places, if the file there still has the same bytes.
 fn original(p: &KeptPhotograph) -> Result<RgbImage, String> {
-    let mut why = format!("The photograph {} was never seen as a file.", p.name());
-    for file in &p.files {
-        match photograph::open(file) {
-            Ok(photo) if photo.sha256 == p.sha256 => return Ok(photo.picture),
-            Ok(_) => {
-                why = format!(
-                    "The file {} is no longer the photograph that was read, so its pictures are left out.",
-                    p.name()
-                );
-            }
-            Err(_) if !file.exists() => {
-                why = format!(
-                    "The photograph {} is no longer where it was last seen, so its pictures are left out; read it again from its new place to show them.",
-                    p.name()
-                );
-            }
-            Err(e) => {
-                why = format!("The photograph {} can't be shown: {}.", p.name(), e.what);
-            }
-        }
-    }
-    Err(why)
+    let name = p.name();
+    p.open().map(|photo| photo.picture).map_err(|why| match why {
+        Missing::Unseen => format!("The photograph {name} was never seen as a file."),
+        Missing::Changed => format!(
+            "The file {name} is no longer the photograph that was read, so its pictures are left out."
+        ),
+        Missing::Gone => format!(
+            "The photograph {name} is no longer where it was last seen, so its pictures are left out; read it again from its new place to show them."
+        ),
+        Missing::Unopened(what) => format!("The photograph {name} can't be shown: {what}."),
+    })
 }
 
 fn mark(photo: &RgbImage, outline: Quad, mark: &KeptMark) -> Cut {

@@ -238,16 +238,21 @@ fn inscribed(f: &Facts<'_>, w: &Wording) -> Sentence {
     let quoted = quoted(f);
     let before = quoted.as_ref().map_or("", |q| q.0.as_str());
     let all = all.fact("tail", tail(f, w, &[], before));
-    let told = match f.mark.kind() {
-        MarkKind::Monogram => w.fill("inscribed.monogram", &all, Telling::Words),
-        _ => w.fill(
-            "inscribed",
-            &all.clone().fact("words", quoted),
-            Telling::Words,
-        ),
+    let words = match f.mark.kind() {
+        MarkKind::Monogram => {
+            let all = all
+                .clone()
+                .fact("words", quoted)
+                .fact("who", told(f.on_list("artists")));
+            w.fill("inscribed.monogram", &all, Telling::Words)
+        }
+        _ => {
+            let all = all.clone().fact("words", quoted);
+            w.fill("inscribed", &all, Telling::Words)
+        }
     };
     let indistinct = || w.fill("inscribed.indistinct", &all, Telling::Words);
-    sentence(told.or_else(indistinct)).unwrap_or_else(nothing)
+    sentence(words.or_else(indistinct)).unwrap_or_else(nothing)
 }
 
 /// No pattern of a file is without words; an empty sentence would be seen by the tests.

@@ -112,7 +112,7 @@ impl<'a> Facts<'a> {
     }
 
     /// What it names on a list: a person's decision, else the likeliest entry.
-    fn on_list(&self, list: &str) -> Option<Fact> {
+    pub(super) fn on_list(&self, list: &str) -> Option<Fact> {
         match self
             .mark
             .settled

@@ -170,7 +170,7 @@ fn spelled(l: &Laid) -> Vec<(char, Seen)> {
     out
 }
 
-fn number(n: usize) -> String {
+pub(super) fn number(n: usize) -> String {
     const WORDS: [&str; 13] = [
         "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
         "eleven", "twelve",

@@ -7,6 +7,7 @@ use crate::chance::{self, Tempering};
 use crate::error::Error;
 use crate::gazetteer::{Gazetteer, List};
 use crate::marks::MarkKind;
+use crate::monogram::Artists;
 use crate::readings::Line;
 use crate::readings::learnt::{Row, SaidOf};
 use crate::statements::{self, Statement};
@@ -22,6 +23,7 @@ mod compete;
 mod edit;
 mod elsewhere;
 mod explain;
+mod initials;
 mod joint;
 mod kept;
 pub mod letters;
@@ -37,6 +39,7 @@ pub use words::is_given_name;
 pub use beside::{Beside, Weight};
 use calibration::Calibration;
 pub use elsewhere::Wordings;
+pub use initials::date_beside;
 use joint::Weighing;
 pub use kept::beside as kept_beside;
 use observed::Observed;
@@ -145,6 +148,7 @@ pub struct Index {
     learnt: Tempering,
     heard: Vec<SaidOf>,
     fields: OnceLock<statements::Lists>,
+    artists: OnceLock<Artists>,
 }
 
 impl Index {
@@ -205,6 +209,7 @@ impl Index {
             learnt: Tempering::default(),
             heard: Vec::new(),
             fields: OnceLock::new(),
+            artists: OnceLock::new(),
         }
     }
 

@@ -5,7 +5,6 @@ use crate::enhance;
 use crate::error::Result;
 use crate::marks::{self, Mark};
 use crate::note::{Basis, Note, Sentence, Standing};
-use crate::photograph;
 use crate::proposals::Wordings;
 use image::{RgbImage, imageops};
 
@@ -170,11 +169,7 @@ pub fn look(mark: &KeptMark, copies: &mut Copies) {
 fn flat(pictures: &[Picture], mark: &KeptMark) -> Option<RgbImage> {
     let photographs = pictures.iter().flat_map(|p| &p.photographs);
     let kept = photographs.into_iter().find(|p| p.id == mark.photograph)?;
-    let photo = kept
-        .files
-        .iter()
-        .filter_map(|f| photograph::open(f).ok())
-        .find(|p| p.sha256 == kept.sha256)?;
+    let photo = kept.open().ok()?;
     let seen = mark.latest();
     let flat = marks::flatten(
         &photo.picture,

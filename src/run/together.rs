@@ -316,7 +316,8 @@ pub fn as_kept(
             }
         }
         if !sightings.is_empty() {
-            let seen = m.latest().clone();
+            let mut seen = m.latest().clone();
+            seen.kind = m.kind();
             let mut because =
                 decisions::doubts(seen.kind, &seen.reading, &seen.rivals, &m.statements());
             let more = decisions::item(m, "").doubts.into_iter();

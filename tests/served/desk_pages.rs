@@ -15,7 +15,7 @@ use std::path::Path;
 const AXE: &str = include_str!("../vendor/axe-core/axe.min.js");
 
 /// What axe-core finds at fault on the page as it stands.
-fn violations(page: &Page, b: &mut Browser) -> Vec<String> {
+pub fn violations(page: &Page, b: &mut Browser) -> Vec<String> {
     page.eval(b, &format!("{AXE}; 0"));
     let found = page.eval(b, "axe.run(document, { resultTypes: ['violations'] }).then(r => r.violations.map(v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160) + ' ' + n.failureSummary).join(' | ')))");
     serde_json::from_value(found).unwrap()

@@ -11,4 +11,5 @@ mod asked;
 mod desk_keys;
 mod desk_pages;
 mod guarded;
+mod monogram;
 mod one_question;

@@ -1,11 +1,16 @@
 //! Invented backs for the tests of the store and the note: nothing here was ever made, hung or sold.
 #![allow(dead_code)]
 
+use ab_glyph::{FontRef, PxScale};
 use dorso::decisions::{Author, Run, SeenMark, SeenPhotograph};
 use dorso::geometry::{Quad, Rect};
 use dorso::marks::MarkKind;
 use dorso::proposals::{Agreement, Proposal, Rivals, Seen};
 use dorso::readings::{Character, Line, Reading, leiden};
+use image::{Rgb, RgbImage};
+use imageproc::drawing;
+use rand::{Rng, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 use std::path::PathBuf;
 
 pub const MONDAY: &str = "2024-05-06T10:12:40+01:00";
@@ -108,6 +113,7 @@ pub fn mark(
         rivals,
         bearing: None,
         statements: Vec::new(),
+        sign: None,
     }
 }
 
@@ -231,4 +237,26 @@ pub fn most_held(status: &str) -> u64 {
         std::thread::sleep(std::time::Duration::from_millis(2));
     }
     most
+}
+
+/// A photograph with K over B on a strewn ground, dark on light, and where they are.
+pub fn monogram() -> (RgbImage, Rect) {
+    let mut dice = ChaCha8Rng::seed_from_u64(36);
+    let mut photo = RgbImage::from_fn(700, 500, |_, _| {
+        let v = dice.random_range(150..190);
+        Rgb([v, v - 10, v - 25])
+    });
+    let font = FontRef::try_from_slice(dejavu::serif::bold()).unwrap();
+    for (letter, x) in [("K", 300), ("B", 372)] {
+        drawing::draw_text_mut(
+            &mut photo,
+            Rgb([60, 30, 25]),
+            x,
+            200,
+            PxScale::from(120.0),
+            &font,
+            letter,
+        );
+    }
+    (photo, Rect::new(296, 210, 170, 100))
 }

@@ -186,6 +186,7 @@ pub(super) fn settled_marks(c: &Connection, path: &Path, which: Which) -> Result
                 m.take_whole(whole.seen);
             }
         }
+        m.tell_sign();
         // What is read together is known only now
         let alone = &m.latest().rivals;
         m.rivals = match weights.get(&m.id) {
@@ -222,6 +223,7 @@ fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
     let at = |e: rusqlite::Error| fault(path, &e);
     let (condition, only) = which.condition();
     let mut rivals = rivals(c, path, which)?;
+    let mut signs = super::signs::of(c, path, which)?;
     let mut find = c
         .prepare_cached(&format!(
             "SELECT m.id, m.photograph, c.name, r.id, r.run, u.at, r.label, r.kind, r.outline,
@@ -269,6 +271,7 @@ fn marks(c: &Connection, path: &Path, which: Which) -> Result<Vec<KeptMark>> {
                     .map(|s| parse(path, &s))
                     .transpose()?
                     .unwrap_or_default(),
+                sign: signs.remove(&reading),
             },
         };
         if out.last().is_none_or(|m| m.id != mark) {

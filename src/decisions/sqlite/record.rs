@@ -330,6 +330,12 @@ pub(super) fn reading(
     )
     .map_err(at)?;
     let reading = t.last_insert_rowid();
+    if let Some(sign) = &seen.sign {
+        let by = "SELECT at, program FROM runs WHERE id = ?1";
+        let by = t.query_row(by, [run], |r| Ok((r.get(0)?, r.get(1)?)));
+        let (when, program): (String, String) = by.map_err(at)?;
+        super::signs::add(t, path, reading, sign, (&when, &program))?;
+    }
     for (place, rivals) in seen.rivals.iter().enumerate() {
         let place = place as i64;
         t.execute(

@@ -136,6 +136,18 @@ pub fn to_mark(mark: &str) -> String {
     format!("mark {mark}")
 }
 
+pub fn who_fit(fit: usize) -> String {
+    match fit {
+        0 => "Nobody on the list of artists has such initials.".into(),
+        1 => "One artist on the list may sign so.".into(),
+        n => format!("{n} artists on the list may sign so."),
+    }
+}
+
+pub fn tells_most(fact: &str, then: f64, now: f64) -> String {
+    format!("What would tell most: {fact}. It would leave about {then} as open as {now} are now.")
+}
+
 pub fn read_mark(mark: &str) -> String {
     format!("Read mark {mark}")
 }

@@ -4,7 +4,7 @@ use crate::back::joins::{self, Look};
 use crate::back::plan::{self, Features};
 use crate::decisions::{KeptMark, KeptPhotograph};
 use crate::geometry::Quad;
-use crate::photograph::{self, Photograph};
+use crate::photograph::Photograph;
 use rayon::prelude::*;
 use std::collections::HashMap;
 
@@ -64,8 +64,7 @@ impl Album {
             if self.has(&p.sha256, &outlines) {
                 continue;
             }
-            let at_hand = p.files.iter().filter_map(|f| photograph::open(f).ok());
-            if let Some(photo) = at_hand.into_iter().find(|o| o.sha256 == p.sha256) {
+            if let Ok(photo) = p.open() {
                 self.add(&photo, &outlines);
             }
         }

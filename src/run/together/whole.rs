@@ -127,6 +127,7 @@ fn told(order: &[&Witness<'_>], reading: Reading, index: &Index) -> SeenMark {
         statements: index.statements(&reading.lines, Some(kind)),
         reading,
         bearing: bearing(order),
+        sign: None,
     }
 }
 

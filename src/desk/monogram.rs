@@ -1,0 +1,151 @@
+//! A monogram on its mark's page: the letters seen, who may be meant, and others of its design.
+
+use super::web::Reply;
+use super::words as w;
+use super::{Desk, item, photos};
+use crate::decisions::{Design, KeptMark, KeptPhotograph, MarkId, Store};
+use crate::error::{Error, Kind, Result};
+use crate::geometry::Quad;
+use crate::marks::MarkKind;
+use crate::monogram::{Known, Seen};
+use crate::readings::Line;
+use crate::run;
+use maud::{Markup, html};
+use std::sync::Arc;
+
+/// Monograms that are shown beside it.
+const ALIKE: usize = 4;
+
+/// Looks at a mark that is said to be a monogram and wasn't looked at as one.
+pub fn look(desk: &Desk, id: MarkId) -> Result<()> {
+    let mark = desk.store().mark(id)?;
+    if mark.kind() != MarkKind::Monogram {
+        return Ok(());
+    }
+    let (picture, index) = (desk.picture_of(mark.photograph)?, desk.lists()?);
+    let on = |p: &KeptPhotograph, outline: &Quad, lines: &[Line]| {
+        let levels = desk.photos.levels(p).ok();
+        let sign = |l: Arc<photos::Levels>| run::signs::seen(&l.0[0], outline, lines, &index);
+        levels.map(sign).transpose()
+    };
+    run::signs::look(&mut desk.store(), &mark, &picture.photographs, on)?;
+    Ok(())
+}
+
+/// What was seen of a monogram; nothing where the mark is something else.
+pub fn section(desk: &Desk, mark: &KeptMark) -> Result<Markup> {
+    if mark.kind() != MarkKind::Monogram {
+        return Ok(html! {});
+    }
+    let Some(sign) = &mark.latest().sign else {
+        return Ok(html! { p.hint { (w::NOT_LOOKED_AT) } });
+    };
+    let seen = &sign.seen;
+    let index = desk.lists()?;
+    let known = Known::default();
+    let weighed = index.initials(&seen.letters_meant()?, &known, seen.other());
+    let others = alike(desk, mark.id, seen)?;
+    Ok(html! {
+        section.monogram aria-labelledby="monogram-title" {
+            h2 id="monogram-title" { (w::LETTERS_SEEN) }
+            ul.sets {
+                @for s in seen.told() { li { strong { (s.letters) } ": " span.chance { (item::chance(s.chance)) } } }
+                li { (w::OTHER_LETTERS) ": " span.chance { (item::chance(seen.other())) } }
+            }
+            p {
+                @if let Some((_, who)) = &weighed { (w::who_fit(who.fit)) " " }
+                (w::LETTERS_IDENTIFY_NOBODY)
+            }
+            @if let Some(f) = weighed.as_ref().and_then(|(_, who)| who.telling.first()) {
+                p.hint { (w::tells_most(f.fact.told(), f.then.round().max(1.0), f.now.round().max(1.0))) }
+            }
+            @if !others.is_empty() {
+                details.alike {
+                    summary { (w::ALIKE) @if let Some(p) = others[0].same { ": " span.chance { (w::SAME_DESIGN) " " (item::chance(p)) } } }
+                    div.pair {
+                        figure { img src=(item::crop(mark, "colour")) alt=(w::THIS_ONE); figcaption { (w::THIS_ONE) } }
+                        @for o in &others { (o.shown) }
+                    }
+                }
+            }
+        }
+    })
+}
+
+/// Another monogram, as it is shown.
+struct Other {
+    same: Option<f64>,
+    shown: Markup,
+}
+
+/// What a monogram is compared with.
+enum Beside {
+    Mark(MarkId),
+    Kept(Design),
+}
+
+/// The likest of the other marks and of the user's own collection.
+fn alike(desk: &Desk, own: MarkId, seen: &Seen) -> Result<Vec<Other>> {
+    let store = desk.store();
+    let (mut beside, mut signs) = (Vec::new(), Vec::new());
+    for (id, sign) in store.seen_signs()? {
+        if id != own {
+            beside.push(Beside::Mark(id));
+            signs.push(sign);
+        }
+    }
+    for d in store.designs()? {
+        signs.push(d.seen.clone());
+        beside.push(Beside::Kept(d));
+    }
+    let mut out = Vec::new();
+    for found in seen.alike(&signs, ALIKE) {
+        let shown = match &beside[found.at] {
+            Beside::Mark(id) => of_mark(&store.mark(*id)?),
+            Beside::Kept(design) => of_collection(design),
+        };
+        out.extend(shown.map(|shown| Other {
+            same: found.same,
+            shown,
+        }));
+    }
+    Ok(out)
+}
+
+/// A mark that is still said to be a monogram.
+fn of_mark(mark: &KeptMark) -> Option<Markup> {
+    let artists = mark.named_entries();
+    (mark.kind() == MarkKind::Monogram).then(|| {
+        html! {
+            figure {
+                img src=(item::crop(mark, "colour")) alt=(w::crop_words(&item::transcription(mark)));
+                figcaption {
+                    a href=(format!("/settle/{}", mark.id)) { (w::to_mark(&mark.id.to_string())) } " · " (mark.picture)
+                    @if !artists.is_empty() { ": " (artists.join(", ")) }
+                }
+            }
+        }
+    })
+}
+
+fn of_collection(d: &Design) -> Option<Markup> {
+    Some(html! {
+        figure {
+            img src=(format!("/design/{}/{}.png", d.id, &d.sha256[..12.min(d.sha256.len())])) alt=(d.artist);
+            figcaption { (item::shown(&d.artist)) " (" (item::shown(&d.source)) ")" }
+        }
+    })
+}
+
+/// The picture of a monogram of the collection.
+pub fn picture(desk: &Desk, id: i64) -> Result<Reply> {
+    let all = desk.store().designs()?;
+    let found = all.into_iter().find(|d| d.id == id);
+    let design = found
+        .ok_or_else(|| Error::new(Kind::Usage, w::THIS_ADDRESS, w::NOTHING_HERE, w::GO_BACK))?;
+    Ok(Reply::Bytes {
+        kind: "image/png",
+        bytes: Arc::new(design.picture),
+        stays: true,
+    })
+}

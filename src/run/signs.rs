@@ -1,0 +1,87 @@
+//! Marks that a person says are monograms: their letters, and who may be meant.
+
+use super::PROGRAM;
+use crate::decisions::{self, KeptMark, KeptPhotograph, Sign, SqliteStore};
+use crate::error::Result;
+use crate::geometry::Quad;
+use crate::marks::MarkKind;
+use crate::monogram::network::{self, Lies};
+use crate::monogram::{Described, Known};
+use crate::proposals::{Beside, Index, Rivals, date_beside};
+use crate::readings::Line;
+use image::RgbImage;
+
+/// Looks at a monogram on its photograph. Where nothing is seen upright it is looked at in every turn.
+///
+/// * `lines`: as readers of lines read the mark: a date among them tells when.
+///
+/// # Errors
+/// `Kind::Recogniser` if the network can't be run, which a sound build doesn't show.
+pub fn seen(photograph: &RgbImage, outline: &Quad, lines: &[Line], index: &Index) -> Result<Sign> {
+    let framed = network::framed_on(photograph, outline);
+    let upright = network::see(&framed, Lies::Upright)?;
+    let seen = match upright.has_letters() {
+        true => upright,
+        false => network::see(&framed, Lies::AnyTurn)?,
+    };
+    let known = Known {
+        years: lines.iter().find_map(date_beside),
+        ..Known::default()
+    };
+    let weighed = index.initials(&seen.letters_meant()?, &known, seen.other());
+    Ok(Sign {
+        rivals: weighed.into_iter().map(|(rivals, _)| rivals).collect(),
+        seen,
+    })
+}
+
+/// Looks at each sighting of a mark that is said to be a monogram now; nothing where it is something else. Says whether
+/// a photograph was at hand where one was wanted.
+///
+/// * `on`: the sign within an outline on a photograph; `None` where that isn't at hand.
+///
+/// # Errors
+/// Those of `on`; `Kind::Store` if the store can't be written.
+pub fn look(
+    store: &mut SqliteStore,
+    mark: &KeptMark,
+    photographs: &[KeptPhotograph],
+    on: impl Fn(&KeptPhotograph, &Quad, &[Line]) -> Result<Option<Sign>>,
+) -> Result<bool> {
+    if mark.kind() != MarkKind::Monogram {
+        return Ok(true);
+    }
+    let mut signs = Vec::new();
+    for s in &mark.sightings {
+        let seen = s.seen();
+        let shown = photographs.iter().find(|p| p.id == s.photograph);
+        let Some(p) = shown else { continue };
+        let sign = on(p, &seen.outline, &seen.reading.lines)?;
+        signs.extend(sign.map(|sign| (s.look().id, sign)));
+    }
+    store.keep_signs(mark, &signs, &decisions::now(), PROGRAM)?;
+    Ok(!signs.is_empty())
+}
+
+/// Weighs a typed reading: of a monogram its letters as initials, where it is written as `dorso monogram` takes them.
+pub fn typed(
+    index: &Index,
+    kind: MarkKind,
+    text: &str,
+    lines: &[Line],
+    beside: &Beside,
+) -> Vec<Rivals> {
+    let described = match kind {
+        MarkKind::Monogram => Described::parse(&text.replace(['/', '\n'], " ")).ok(),
+        _ => None,
+    };
+    let Some(described) = described else {
+        return index.weigh_beside(lines, None, beside);
+    };
+    let known = Known {
+        years: described.years,
+        ..Known::default()
+    };
+    let weighed = index.initials(&described.letters_meant(), &known, 0.0);
+    weighed.into_iter().map(|(rivals, _)| rivals).collect()
+}
