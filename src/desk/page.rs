@@ -40,16 +40,23 @@ const PLACES: [(Place, &str, &str); 6] = [
     (Place::Second, "/second", w::SECOND),
 ];
 
+/// What every page's head holds.
+fn titled(title: &str) -> Markup {
+    html! {
+        meta charset="utf-8";
+        meta name="viewport" content="width=device-width, initial-scale=1";
+        title { (title) " · Dorso" }
+    }
+}
+
 /// Lays a page out.
 pub fn page(desk: &Desk, page: Page) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en-GB" {
             head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
+                (titled(&page.title))
                 meta name="dorso-token" content=(desk.token);
-                title { (page.title) " · Dorso" }
                 link rel="stylesheet" href=(assets::address("desk.css"));
                 script type="module" src=(assets::address("desk.js")) {}
                 @for s in page.scripts {
@@ -140,9 +147,7 @@ pub fn bare(why: &str) -> Markup {
         (DOCTYPE)
         html lang="en-GB" {
             head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { (w::NOT_SHOWN) " · Dorso" }
+                (titled(w::NOT_SHOWN))
             }
             body {
                 main {

@@ -32,7 +32,9 @@
 //! sure.
 //! `further_at_edge` was set looking at hard made photographs of seeds 7700, 7800 and 7900, `alike` (with what is
 //! counted of misreadings, see `letters`) by the chance that it gives to mistakes of held-out lines.
-//! What lists without premises (persons, towns) need was set by judgement.
+//! `person_slope`, `known_person` and the habits of naming persons (`persons.rs`) were chosen among 18 settings by the
+//! calibration error of 900 made labels against 11,510 artists (`trial_lists`, seeds 11 to 13; others are reported:
+//! `benches/trials/lists.md`). What towns need was set by judgement.
 
 use super::joint::Absence;
 use super::observed::Costs;
@@ -50,6 +52,8 @@ pub struct Calibration {
     pub slope: f64,
     /// The same for marks as read, whose letters have chances measured on a picture.
     pub measured_slope: f64,
+    /// The same for lists of persons.
+    pub person_slope: f64,
     /// The score of an entry among the others of its list is multiplied by this.
     pub among: f64,
     /// Added to the scaled score of "unlisted".
@@ -65,7 +69,9 @@ pub struct Calibration {
     pub shared: f64,
     /// Chance that a word of a mark on no list is one of the names' words of a long list.
     pub known: f32,
-    /// Firms of a list at which that chance is half of it.
+    /// The same of a long list of persons.
+    pub known_person: f32,
+    /// Entries of a list at which that chance is half of it.
     pub half_known: f32,
     /// Chance that such a word is one of the list's addresses and towns.
     pub known_place: f32,
@@ -84,6 +90,7 @@ impl Default for Calibration {
             absence: Absence::default(),
             slope: 0.7,
             measured_slope: 0.85,
+            person_slope: 0.95,
             among: 0.85,
             unlisted_bias: -0.5,
             few: 10.0,
@@ -91,6 +98,7 @@ impl Default for Calibration {
             long_share: 0.5,
             shared: 0.6,
             known: 0.2,
+            known_person: 0.65,
             half_known: 1000.0,
             known_place: 0.07,
             common: 0.25,
@@ -105,6 +113,7 @@ impl Calibration {
     /// picture; what that is worth was fitted on lists of firms only.
     pub fn slope_of(&self, kind: Kind, measured: bool) -> f64 {
         match kind {
+            Kind::Persons => self.person_slope,
             Kind::Firms if measured => self.measured_slope,
             _ => self.slope,
         }
@@ -131,7 +140,10 @@ impl Calibration {
                 self.known * firms / (firms + self.half_known),
                 self.known_place,
             ),
-            Kind::Persons => (0.1, self.known_place),
+            Kind::Persons => (
+                self.known_person * firms / (firms + self.half_known),
+                self.known_place,
+            ),
             Kind::Places => (0.005, 0.0),
         }
     }

@@ -16,7 +16,7 @@ use super::calibration::Calibration;
 use super::edit::{Rows, Splits};
 use super::observed::{Observed, Stand};
 use super::quality;
-use super::table::{Kind, Table, name_weight};
+use super::table::{Kind, Table};
 use super::words::{self, Field};
 use crate::chance;
 
@@ -531,8 +531,12 @@ impl<'a> Weighing<'a> {
         let slots = &self.table.forms[f as usize];
         let name = self.table.fields[f as usize] == Field::Name;
         let begin = 1.0 / self.text.count as f32;
+        let person = name && self.table.kind == Kind::Persons;
         for j in 0..=n {
             self.at[j] = begin * if name { self.text.name_start[j] } else { 1.0 };
+            if person {
+                self.at[j] *= self.text.person_start[j];
+            }
         }
         let mut scale = 0f32;
         for (i, &s) in slots.iter().enumerate() {
@@ -578,10 +582,9 @@ impl<'a> Weighing<'a> {
     fn entry(&mut self, r: usize) -> f64 {
         let table = self.table;
         let row = table.row(r);
-        let count = row.names.len();
         let mut name = f32::NEG_INFINITY;
-        for (i, &f) in row.names.iter().enumerate() {
-            name = plus(name, self.form(f) + name_weight(i, count).ln());
+        for (&f, weight) in row.names.iter().zip(row.weights) {
+            name = plus(name, self.form(f) + weight.ln());
         }
         let mut score = mix(self.absent.name, name) + self.trade(row.trades);
         for (i, &f) in row.parts.iter().enumerate() {

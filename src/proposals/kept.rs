@@ -26,6 +26,7 @@ fn rules() -> u64 {
     let sources = [
         include_str!("table.rs"),
         include_str!("words.rs"),
+        include_str!("persons.rs"),
         include_str!("letters.rs"),
         include_str!("vocabulary.rs"),
         include_str!("kept.rs"),
@@ -83,6 +84,7 @@ impl Packed for Table {
         for rows in [&self.slots, &self.forms, &self.names, &self.parts] {
             rows.pack(to);
         }
+        self.name_weights.pack(to);
         let shares = [&self.name_share, &self.place_share, &self.common];
         for floats in [&self.chances, &self.dropped, &self.after_and]
             .into_iter()
@@ -127,6 +129,7 @@ impl Packed for Table {
             forms: Ragged::unpack(from)?,
             names: Ragged::unpack(from)?,
             parts: Ragged::unpack(from)?,
+            name_weights: from.column()?,
             chances: from.column()?,
             dropped: from.column()?,
             after_and: from.column()?,

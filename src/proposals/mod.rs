@@ -28,6 +28,7 @@ mod joint;
 mod kept;
 pub mod letters;
 mod observed;
+mod persons;
 mod placed;
 mod quality;
 mod table;

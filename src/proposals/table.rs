@@ -4,6 +4,7 @@
 //! Words are kept sorted so that the edit model works shared beginnings once; equal words, slots
 //! and forms are kept once for all entries.
 
+use super::persons::{self, HABITS};
 use super::words::{self, Choices, Field, Word};
 use crate::gazetteer::Entries;
 use crate::packed::Ragged;
@@ -14,6 +15,8 @@ use std::collections::{HashMap, HashSet};
 pub struct Row<'a> {
     /// Forms of the name, the listed one first.
     pub names: &'a [u32],
+    /// Chance that a mark which bears the name bears it in each of these forms.
+    pub weights: &'a [f32],
     /// Parts of the address, in order.
     pub parts: &'a [u32],
     /// Town.
@@ -71,6 +74,8 @@ pub struct Table {
     pub fields: Vec<Field>,
     /// Forms of the names, by entry in file order.
     pub names: Ragged<u32>,
+    /// Chance of each of these, beside `names.all`.
+    pub name_weights: Vec<f32>,
     /// Forms of the parts of the addresses.
     pub parts: Ragged<u32>,
     /// Form of each town; `u32::MAX`: none.
@@ -92,12 +97,27 @@ pub struct Table {
 /// Longest word kept, letters.
 const LONGEST_WORD: usize = 24;
 
+/// What a word is of the name that it stands in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+enum Part {
+    /// One word of several that tell one firm from another, or of none.
+    Any,
+    /// The one that does.
+    Alone,
+    /// Of a person, as listed.
+    Given,
+    /// Of a person whose names are listed, shortened.
+    Short,
+    /// Of a person.
+    Surname,
+}
+
 #[derive(Default)]
 struct Builder {
     words: HashMap<Word, u32>,
     /// Words of names, whether they tell one firm from another.
     telling: HashMap<Word, bool>,
-    slots: HashMap<(Word, Field, bool, bool, bool), u32>,
+    slots: HashMap<(Word, Field, bool, bool, Part), u32>,
     forms: HashMap<(Vec<u32>, Field), u32>,
     /// The table as far as it is made.
     table: Table,
@@ -123,20 +143,24 @@ impl Builder {
         tells
     }
 
-    /// `alone`: whether no other word of the name tells one firm from another.
-    fn slot(&mut self, all: &[Word], at: usize, field: Field, alone: bool) -> u32 {
+    fn slot(&mut self, all: &[Word], at: usize, field: Field, part: Part) -> u32 {
         // All that the choices depend on
         let key = (
             all[at].clone(),
             field,
             at + 1 == all.len() && at > 0,
             all.len() > 1,
-            alone,
+            part,
         );
         if let Some(&k) = self.slots.get(&key) {
             return k;
         }
-        let Choices { words, dropped } = words::choices(all, at, field);
+        let Choices { words, dropped } = match part {
+            Part::Given => words::given_of_person(&all[at]),
+            Part::Short => words::short_of_person(&all[at]),
+            Part::Surname => words::surname(&all[at]),
+            Part::Any | Part::Alone => words::choices(all, at, field),
+        };
         let numbers: Vec<u32> = words.iter().map(|(w, _)| self.word(w)).collect();
         let k = self.table.slots.push(&numbers);
         self.table.chances.extend(words.iter().map(|w| w.1));
@@ -146,6 +170,11 @@ impl Builder {
     }
 
     fn form(&mut self, text: &str, field: Field) -> Option<u32> {
+        self.form_of(text, field, None)
+    }
+
+    /// * `person`: what words before a person's surname are, and how many words that has.
+    fn form_of(&mut self, text: &str, field: Field, person: Option<(Part, usize)>) -> Option<u32> {
         let all = words::split(text);
         if all.is_empty() {
             return None;
@@ -155,8 +184,14 @@ impl Builder {
             _ => vec![false; all.len()],
         };
         let one = telling.iter().filter(|t| **t).count() == 1;
+        let part = |i: usize| match person {
+            Some((_, surname)) if i + surname >= all.len() => Part::Surname,
+            Some((before, _)) => before,
+            None if one && telling[i] => Part::Alone,
+            None => Part::Any,
+        };
         let slots: Vec<u32> = (0..all.len())
-            .map(|i| self.slot(&all, i, field, one && telling[i]))
+            .map(|i| self.slot(&all, i, field, part(i)))
             .collect();
         if let Some(&k) = self.forms.get(&(slots.clone(), field)) {
             return Some(k);
@@ -165,6 +200,37 @@ impl Builder {
         self.table.fields.push(field);
         self.forms.insert((slots, field), k);
         Some(k)
+    }
+
+    /// Adds the ways in which labels shorten a person's name; those that are listed as forms by themselves stay as they are.
+    fn habits(&mut self, name: &str, names: &mut Vec<u32>, weights: &mut Vec<f32>) {
+        let ways = persons::ways(name);
+        let mut own: Vec<(u32, f32)> = Vec::new();
+        let surname = persons::surname(name).map_or(0, |s| words::split(&s).len());
+        for (text, share) in ways {
+            let form = self.form_of(&text, Field::Name, Some((Part::Short, surname)));
+            own.extend(form.filter(|f| !names.contains(f)).map(|f| (f, share)));
+        }
+        let all: f32 = HABITS.listed + own.iter().map(|o| o.1).sum::<f32>();
+        weights.iter_mut().for_each(|w| *w *= HABITS.listed / all);
+        names.extend(own.iter().map(|o| o.0));
+        weights.extend(own.iter().map(|o| o.1 / all));
+    }
+}
+
+/// What the entries of a list are.
+fn kind(entries: &Entries) -> Kind {
+    let (mut towns, mut addresses) = (0usize, 0usize);
+    for e in entries.iter() {
+        towns += usize::from(words::is_place(&e.trade));
+        addresses += usize::from(!address_parts(&e.address).is_empty());
+    }
+    if 2 * towns > entries.len() {
+        Kind::Places
+    } else if 10 * addresses < entries.len() {
+        Kind::Persons
+    } else {
+        Kind::Firms
     }
 }
 
@@ -183,7 +249,7 @@ impl Table {
     pub fn new(list: &str, entries: &Entries) -> Self {
         let mut b = Builder::default();
         let mut firms: HashSet<Vec<Word>> = HashSet::new();
-        let (mut towns, mut addresses) = (0usize, 0usize);
+        let kind = kind(entries);
         for e in entries.iter() {
             let mut names: Vec<u32> = Vec::new();
             let inverted = upright(&e.name);
@@ -193,11 +259,24 @@ impl Table {
                 .chain(std::iter::once(e.name.as_str()))
                 .chain(e.variants.iter().map(String::as_str));
             for text in all {
-                if let Some(f) = b.form(text, Field::Name)
+                let surname = match kind {
+                    Kind::Persons => persons::surname(text),
+                    _ => None,
+                };
+                let person = surname.map(|s| (Part::Given, words::split(&s).len()));
+                let form = b.form_of(text, Field::Name, person);
+                if let Some(f) = form
                     && !names.contains(&f)
                 {
                     names.push(f);
                 }
+            }
+            let mut weights: Vec<f32> = (0..names.len())
+                .map(|i| name_weight(i, names.len()))
+                .collect();
+            if kind == Kind::Persons {
+                let name = inverted.as_deref().unwrap_or(&e.name);
+                b.habits(name, &mut names, &mut weights);
             }
             let parts: Vec<u32> = address_parts(&e.address)
                 .iter()
@@ -212,10 +291,9 @@ impl Table {
             } else {
                 b.form(&e.town, Field::Town)
             };
-            towns += usize::from(words::is_place(&e.trade));
-            addresses += usize::from(!parts.is_empty());
             firms.insert(named);
             b.table.names.push(&names);
+            b.table.name_weights.extend(weights);
             b.table.parts.push(&parts);
             b.table.homes.push(town.unwrap_or(NONE));
             b.table.trades.push(words::trades(&words::split(&e.trade)));
@@ -224,13 +302,6 @@ impl Table {
         words::filling().for_each(|w| {
             b.word(&w);
         });
-        let kind = if 2 * towns > entries.len() {
-            Kind::Places
-        } else if 10 * addresses < entries.len() {
-            Kind::Persons
-        } else {
-            Kind::Firms
-        };
         let mut table = Table {
             list: list.to_string(),
             thoroughfares,
@@ -285,10 +356,16 @@ impl Table {
     pub fn row(&self, r: usize) -> Row<'_> {
         Row {
             names: &self.names[r],
+            weights: self.weights(r),
             parts: &self.parts[r],
             town: Some(self.homes[r]).filter(|t| *t != NONE),
             trades: self.trades[r],
         }
+    }
+
+    fn weights(&self, r: usize) -> &[f32] {
+        let end = self.names.ends[r] as usize;
+        &self.name_weights[end - self.names[r].len()..end]
     }
 
     /// Words that may stand at a slot, each with its chance.
@@ -328,8 +405,8 @@ impl Table {
         };
         for r in 0..self.len() {
             let r = self.row(r);
-            for (i, &f) in r.names.iter().enumerate() {
-                add(f, name_weight(i, r.names.len()));
+            for (&f, &weight) in r.names.iter().zip(r.weights) {
+                add(f, weight);
             }
             r.parts.iter().for_each(|&f| add(f, 1.0));
             r.town.iter().for_each(|&f| add(f, 1.0));
@@ -371,7 +448,7 @@ impl Table {
 }
 
 /// Chance that a mark bears form `i` of `count` forms of a name.
-pub fn name_weight(i: usize, count: usize) -> f32 {
+fn name_weight(i: usize, count: usize) -> f32 {
     match (i, count) {
         (_, 1) => 1.0,
         (0, _) => 0.6,

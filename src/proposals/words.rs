@@ -194,6 +194,43 @@ fn given(text: &str, count: usize) -> Option<Choices> {
     })
 }
 
+/// What may stand for a listed given name of a person whose other habits of being named are forms of their own.
+pub fn given_of_person(word: &Word) -> Choices {
+    if word.len() == 1 && word[0] < 26 {
+        return initial(word[0]);
+    }
+    let mut out = short_of_person(word);
+    if let Some(known) = given(&spell(word), 2) {
+        out.words = known.words;
+    }
+    out
+}
+
+/// What may stand for a name or initial that stands for a listed given name: nothing else.
+pub fn short_of_person(word: &Word) -> Choices {
+    let mut words = vec![(word.clone(), 0.9)];
+    if word.len() > 1 {
+        words.push((word[..1].to_vec(), 0.05));
+    }
+    Choices {
+        words,
+        dropped: 0.05,
+    }
+}
+
+/// What may stand for a word of a person's surname, without which it is another person's.
+pub fn surname(word: &Word) -> Choices {
+    Choices {
+        words: vec![(word.clone(), 1.0 - BARE)],
+        dropped: BARE,
+    }
+}
+
+/// Whether the word is an initial or a given name, behind which a person's name goes on.
+pub fn begins_a_person(word: &[u8]) -> bool {
+    is_given(word) || word.len() == 1 && word[0] < 26
+}
+
 /// Whether the word is a given name or short for one.
 pub fn is_given(word: &[u8]) -> bool {
     word.len() > 1 && given(&spell(word), 2).is_some()

@@ -5,7 +5,7 @@ use crate::guarded::{HEAD, dorso, said, store, told};
 use crate::support::*;
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Output, Stdio};
+use std::process::Output;
 
 /// What a program may hold at one time, MiB.
 const MOST: u64 = 1_536;
@@ -13,17 +13,7 @@ const MOST: u64 = 1_536;
 /// Runs the program; what it did, and the most memory that it held at one time, MiB.
 #[cfg(target_os = "linux")]
 fn held(dir: &Path, words: &[&str]) -> (Output, u64) {
-    let child = Command::new(env!("CARGO_BIN_EXE_dorso"))
-        .current_dir(dir)
-        .env("DORSO_STORE", dir.join("s.sqlite"))
-        .env("DORSO_GAZETTEER", dir.join("lists"))
-        .env("XDG_DATA_HOME", dir.join("home"))
-        .env("DORSO_BY", "A. Carrow")
-        .args(words)
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .expect("run");
+    let child = started(dir, words);
     let status = format!("/proc/{}/status", child.id());
     let watched = std::thread::spawn(move || most_held(&status));
     let out = child.wait_with_output().expect("ended");
@@ -127,6 +117,16 @@ fn what_never_ends_is_refused_wherever_a_file_is_named() {
     }
 }
 
+/// Takes in an archive with its lists, into a new store.
+const TAKE: [&str; 6] = [
+    "take-in",
+    "a.zip",
+    "--store",
+    "new.sqlite",
+    "--lists",
+    "lists",
+];
+
 #[test]
 fn an_archive_that_names_a_file_twice_or_holds_too_much_is_refused() {
     use dorso::exports::{Part, pack};
@@ -137,21 +137,13 @@ fn an_archive_that_names_a_file_twice_or_holds_too_much_is_refused() {
         let to = fs::File::create(dir.path().join("a.zip")).unwrap();
         pack(files, MONDAY, to).map(|()| "a.zip")
     };
-    let take = [
-        "take-in",
-        "a.zip",
-        "--store",
-        "new.sqlite",
-        "--lists",
-        "lists",
-    ];
     // A ZIP writer refuses the second of one name; its list of contents says it all the same
     archive(&[kept.clone(), more.clone()]).unwrap();
     for (limits, limit) in [
         ("members=1", "members"),
         ("archive-bytes=4000", "archive-bytes"),
     ] {
-        let out = dorso(dir.path(), &[("DORSO_LIMITS", limits)], &take);
+        let out = dorso(dir.path(), &[("DORSO_LIMITS", limits)], &TAKE);
         assert_eq!(out.status.code(), Some(1));
         assert!(
             told(&out).contains(&format!("DORSO_LIMITS={limit}=")),
@@ -162,7 +154,7 @@ fn an_archive_that_names_a_file_twice_or_holds_too_much_is_refused() {
     }
     let upper = ("lists/A.csv".to_owned(), Part::Bytes(HEAD.into()));
     archive(&[kept, more, upper]).unwrap();
-    let out = dorso(dir.path(), &[], &take);
+    let out = dorso(dir.path(), &[], &TAKE);
     assert!(told(&out).contains("named twice"), "{}", told(&out));
     assert!(!dir.path().join("lists").exists() && !dir.path().join("new.sqlite").exists());
 }
@@ -251,15 +243,7 @@ fn an_archive_with_two_members_of_one_name_is_refused() {
         }
     }
     fs::write(dir.path().join("a.zip"), bytes).unwrap();
-    let take = [
-        "take-in",
-        "a.zip",
-        "--store",
-        "new.sqlite",
-        "--lists",
-        "lists",
-    ];
-    let out = dorso(dir.path(), &[], &take);
+    let out = dorso(dir.path(), &[], &TAKE);
     assert_eq!(out.status.code(), Some(1), "{}", said(&out));
     assert!(!dir.path().join("new.sqlite").exists());
     let left = fs::read_dir(dir.path().join("lists")).map_or(0, Iterator::count);

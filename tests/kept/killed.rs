@@ -24,25 +24,15 @@ fn number(variable: &str, else_: u64) -> u64 {
 
 /// Runs the program, killed after a while if one is given; what it had printed until then.
 fn dorso(dir: &Path, words: &[&str], killed: Option<Duration>) -> (String, bool, Duration) {
-    let started = Instant::now();
-    let mut child = Command::new(env!("CARGO_BIN_EXE_dorso"))
-        .current_dir(dir)
-        .env("DORSO_STORE", dir.join("s.sqlite"))
-        .env("DORSO_GAZETTEER", dir.join("lists"))
-        .env("XDG_DATA_HOME", dir.join("home"))
-        .env("DORSO_BY", "A. Carrow")
-        .args(words)
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .expect("run");
+    let from = Instant::now();
+    let mut child = started(dir, words);
     if let Some(after) = killed {
         std::thread::sleep(after);
         let _ = child.kill();
     }
     let out = child.wait_with_output().expect("ended");
     let said = String::from_utf8_lossy(&out.stdout).into_owned();
-    (said, out.status.success(), started.elapsed())
+    (said, out.status.success(), from.elapsed())
 }
 
 /// What a command is called with, `N` standing for a number of its own.
