@@ -33,6 +33,7 @@ fn main() {
             "/compare?mark=1b&mark=2c",
             "/settle",
             "/find",
+            "/entry?list=framers&entry=thackwray-kendal-2",
             "/find?words=rothcastor",
             "/bring",
             "/ask",

@@ -2,7 +2,7 @@
 //! chances are to be believed on one half of the artists, and reports on the other half.
 //!
 //! ```sh
-//! cargo run --release --example monogram_cases -- gazetteer/open/artists.csv [fit OUT.json]
+//! cargo run --release --example monogram_cases -- gazetteer/artists.csv [fit OUT.json]
 //! ```
 //!
 //! A case: an artist with life dates, a form of the name by its share (every third by equal shares, so

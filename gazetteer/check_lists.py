@@ -1,4 +1,4 @@
-"""Holds random rows of open/ against the files that they were made from, by other means than those that made them.
+"""Holds random rows of open/ and of artists.csv above it against the files that they were made from, by other means than those that made them.
 
     python3 check_lists.py --tate artist_data.csv --constituents constituents.csv \
         --provenance provenance.csv --rows 200 --seed 1 open
@@ -138,7 +138,8 @@ def main():
         for r in csv.DictReader(file):
             lines[r["accession"]] = lines.get(r["accession"], "") + " " + r["provenance"]
     for name in ("artists", "persons", "dealers", "auctions"):
-        rows = listed(os.path.join(a.folder, f"{name}.csv"))
+        above = os.pardir if name == "artists" else ""
+        rows = listed(os.path.join(a.folder, above, f"{name}.csv"))
         some = random.Random(a.seed).sample(rows, min(a.rows, len(rows)))
         people = name in ("artists", "persons")
         faults = [(r, (wrong_dates(r, sources) if people else wrong_firm(r, lines))) for r in some]

@@ -1,4 +1,4 @@
-"""Makes the lists of open/ from museums' open data: artists, persons and firms.
+"""Makes artists.csv and the lists of open/ from museums' open data: artists, persons and firms.
 
     python3 make_lists.py --tate artist_data.csv --constituents constituents.csv --altnames constituents_altnames.csv \
         --provenance provenance.csv --year 2026 open
@@ -10,7 +10,8 @@ Inputs, all dedicated to the public domain (CC0 1.0), columns as published:
                   constituenttype, wikidataid
   --altnames      the same: constituentid, displayname, nametype
   --provenance    Carnegie Museum of Art, "collection": accession, provenance
-The starter list artists.csv beside this script is merged in: its rows stay as they are and come first.
+Rows of artists.csv beside this script whose source is "from memory" are merged in: what they say stays as it is, and they
+come first.
 
 Nobody who may be living is listed: a person needs a birth before 1930 and, without a recorded death, one of at least
 AGE years before --year; or a death or first activity early enough to say the same. Firms carry the years in which a
@@ -222,10 +223,17 @@ def extra(p):
     return [p.nationality, p.born_at, p.died_at, p.ulan, p.wikidata, "; ".join(p.numbers), p.link]
 
 
+def from_memory(path):
+    """Rows that stand there from memory, without what the sources gave them."""
+    with open(path, encoding="utf-8", newline="") as file:
+        lines = [line for line in file if not line.startswith("#")]
+    return [cells[:len(COLUMNS)] for cells in csv.reader(lines) if cells[COLUMNS.index("source")] == "from memory"]
+
+
 def with_starter(path, people):
-    """Rows of the starter list as they stand, with the numbers of those who are found in the sources; the rest."""
+    """Rows from memory as they stand, with the numbers of those who are found in the sources; the rest."""
     out, left, differing = [], list(people), []
-    for cells in list(csv.reader(open(path, encoding="utf-8", newline="")))[1:]:
+    for cells in from_memory(path):
         life = Life.of_edtf(cells[6], cells[7])
         mine = Person(untitled(cells[1]), surname_of(cells[1]), life, cells[8], cells[0])
         mine.others = cells[2].split("|") if cells[2] else []
@@ -301,7 +309,7 @@ def main():
     a = parser.parse_args()
     os.makedirs(a.out, exist_ok=True)
     artists, persons = people_lists(a, here)
-    write(os.path.join(a.out, "artists.csv"), "person", COLUMNS + EXTRA, artists)
+    write(os.path.join(here, "artists.csv"), "person", COLUMNS + EXTRA, artists)
     write(os.path.join(a.out, "persons.csv"), "person", COLUMNS + EXTRA, persons)
     for name, (role, body) in open_firms.lists(list(rows(a.provenance)), list(rows(a.constituents)), a.year).items():
         write(os.path.join(a.out, f"{name}.csv"), role, COLUMNS + open_firms.EXTRA, body)

@@ -4,4 +4,4 @@
 #   training/fit_monograms.sh [ARTISTS.csv]
 set -eu
 cd "$(dirname "$0")/.."
-cargo run --release --example monogram_cases -- "${1:-gazetteer/open/artists.csv}" fit src/monogram/who.json
+cargo run --release --example monogram_cases -- "${1:-gazetteer/artists.csv}" fit src/monogram/who.json

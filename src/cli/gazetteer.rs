@@ -14,6 +14,8 @@ use crate::limits::LIST_BYTES;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
+mod find;
+
 /// Arguments of the command.
 #[derive(clap::Args, Debug)]
 pub(crate) struct Arguments {
@@ -35,6 +37,8 @@ enum Command {
     Add(Add),
     /// Take in a spreadsheet (saved as CSV) with column names of its own
     Import(Import),
+    /// Look entries up: as typed, as heard, as damaged, with the pictures that name them
+    Find(find::Find),
     /// Write the starter lists into a folder, to be kept and added to
     Start {
         /// Folder; it is made if it isn't there
@@ -122,6 +126,7 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
         Command::Check { dir, json } => run_check(dir.as_deref(), json),
         Command::Add(a) => run_add(a),
         Command::Import(a) => run_import(a),
+        Command::Find(a) => find::run(&a),
         Command::Start { dir } => run_start(&dir),
     }
 }

@@ -110,6 +110,9 @@ pub struct Taken {
     pub source: String,
     /// The program's chance for it when it was taken; `None` if the program hadn't proposed it.
     pub chance: Option<f64>,
+    /// Addresses that stand for the entry in lists of names.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub same_as: Vec<String>,
 }
 
 impl From<&Proposal> for Taken {
@@ -122,6 +125,7 @@ impl From<&Proposal> for Taken {
             not_after: p.not_after.clone(),
             source: p.source.clone(),
             chance: Some(p.probability),
+            same_as: p.same_as.clone(),
         }
     }
 }
@@ -137,6 +141,7 @@ impl From<&Entry> for Taken {
             not_after: e.to.clone(),
             source: e.source.clone(),
             chance: None,
+            same_as: e.numbers().into_iter().map(|n| n.address).collect(),
         }
     }
 }
@@ -412,6 +417,7 @@ mod tests {
             not_after: String::new(),
             source: "directory".into(),
             chance: Some(0.4),
+            same_as: Vec::new(),
         })
     }
 

@@ -1,6 +1,6 @@
 //! A mark as the store gives it: its sightings, what they say together, and what a person decided.
 
-use super::{KeptPhotograph, MarkId, Named, SeenMark, Settled, Sign, tie};
+use super::{KeptPhotograph, MarkId, Named, SeenMark, Settled, Sign, Taken, tie};
 use crate::back::bears;
 use crate::geometry::Quad;
 use crate::marks::{Bearing, MarkKind};
@@ -244,14 +244,18 @@ impl KeptMark {
             .map_or(self.latest().kind, |h| h.value)
     }
 
-    /// Names of the entries that a person said it names.
-    pub fn named_entries(&self) -> Vec<&str> {
+    /// The entries that a person said it names.
+    pub fn taken(&self) -> impl Iterator<Item = &Taken> {
         let named = self.settled.named.values();
-        let entries = named.filter_map(|h| match &h.value {
-            Named::Entry(t) => Some(t.name.as_str()),
+        named.filter_map(|h| match &h.value {
+            Named::Entry(t) => Some(t),
             Named::Unlisted => None,
-        });
-        entries.collect()
+        })
+    }
+
+    /// Their names.
+    pub fn named_entries(&self) -> Vec<&str> {
+        self.taken().map(|t| t.name.as_str()).collect()
     }
 
     /// Reads it as a monogram where it is one and was looked at as such: by the sighting of which its letters are seen

@@ -4,16 +4,16 @@
 use super::page::{Page, Place, page as lay};
 use super::web::{Ask, Fields, Reply, coded};
 use super::words as w;
-use super::{Desk, item, today};
+use super::{Desk, entry, item, today};
 use crate::dating::typed_years;
 use crate::decisions::{
     DoubtKind, FoundMarks, KeptMark, MarkId, Picture, Sight, Store, Wanted, standing,
 };
 use crate::error::Result;
-use crate::gazetteer::Entry;
 use crate::gazetteer::fold::plain;
 use crate::marks::MarkKind;
 use crate::note::heading;
+use crate::readings::from_typed;
 use maud::{Markup, html};
 
 /// Marks on one page.
@@ -45,7 +45,7 @@ pub fn page(desk: &Desk, ask: &Ask) -> Result<Reply> {
         @if !year.is_empty() && years.is_none() { p.refused { (w::no_year(year)) } }
         @if !words.is_empty() {
             (pictures(desk, &words)?)
-            (entries(desk, &words)?)
+            (entries(desk, &wanted.words)?)
         }
         (marks(desk, &found, first, f)?)
     };
@@ -157,20 +157,22 @@ fn pictures(desk: &Desk, words: &[&str]) -> Result<Markup> {
 }
 
 /// Entries of the lists that have the words.
-fn entries(desk: &Desk, words: &[&str]) -> Result<Markup> {
+fn entries(desk: &Desk, words: &str) -> Result<Markup> {
     let index = desk.lists()?;
-    let has = |e: &&Entry| {
-        let whole = format!("{} {} {} {}", e.name, e.trade, e.address, e.town);
-        all_in(&whole, words) || e.variants.iter().any(|v| all_in(v, words))
-    };
-    let found: Vec<&Entry> = index.gazetteer.entries().filter(has).take(OTHERS).collect();
+    // A sign half typed is no fault here
+    let typed = from_typed(words).unwrap_or_default();
+    let found = index.find(&typed, words, None, OTHERS);
     Ok(html! {
         @if !found.is_empty() {
             section aria-labelledby="found-entries" {
                 h2 id="found-entries" { (w::IN_LISTS) }
                 ul {
-                    @for e in &found {
-                        li { strong { (e.name) } " · " (w::entry_words(e)) }
+                    @for f in &found {
+                        li {
+                            a href=(entry::address(&f.entry.list, &f.entry.entry)) { (f.entry.name) }
+                            " · " (w::entry_words(f.entry))
+                            @if let Some(p) = f.chance { " · " (item::chance(p)) }
+                        }
                     }
                 }
             }
@@ -190,7 +192,7 @@ fn marks(desk: &Desk, found: &FoundMarks, first: usize, f: &Fields) -> Result<Ma
             h2 id="found-marks" { (w::marks_found(found.all)) }
             @if found.damaged && found.all > 0 { p.hint { (w::FOUND_DAMAGED) } }
             form method="get" action="/compare" {
-                ul.found { @for (m, p) in &shown { (entry(m, p)) } }
+                ul.found { @for (m, p) in &shown { (found_mark(m, p)) } }
                 @if shown.len() > 1 { button { (w::COMPARE_CHOSEN) } }
             }
             (pages(found, first, f))
@@ -198,7 +200,7 @@ fn marks(desk: &Desk, found: &FoundMarks, first: usize, f: &Fields) -> Result<Ma
     })
 }
 
-fn entry(mark: &KeptMark, picture: &Picture) -> Markup {
+fn found_mark(mark: &KeptMark, picture: &Picture) -> Markup {
     let id: MarkId = mark.id;
     let state = crate::decisions::item(mark, &today()).state;
     html! {

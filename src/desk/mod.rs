@@ -29,6 +29,7 @@ mod compare;
 mod copies;
 mod deciding;
 mod draw;
+mod entry;
 mod find;
 mod guard;
 mod item;

@@ -308,18 +308,28 @@ pub const SETTLE_KEYS: &[(&str, &str)] = &[
 // A row for a list.
 pub const NEW_ENTRY: &str = "It names something that is on no list yet";
 pub const NAME: &str = "Name";
+pub const NO_SUCH_ENTRY: &str = "Your lists have no such entry any more.";
+pub const TRADE: &str = "Trade";
+pub const PREMISES: &str = "Premises";
+pub const TOWN: &str = "Town";
+pub const FIRST_YEAR: &str = "First year";
+pub const LAST_YEAR: &str = "Last year";
+pub const ANYTHING_ELSE: &str = "Anything else";
+pub const OTHER_FORMS: &str = "Other forms";
+pub const NAMED_BY: &str = "Pictures that name it";
+pub const NAMED_BY_NONE: &str = "None yet, by a person's decision.";
 pub const SOURCE: &str = "Source";
 /// Field, label, whether it must be filled.
 pub const ENTRY_FIELDS: [(&str, &str, bool); 9] = [
     ("list", "List", true),
     ("name", NAME, true),
-    ("trade", "Trade", false),
-    ("address", "Premises", false),
-    ("town", "Town", false),
+    ("trade", TRADE, false),
+    ("address", PREMISES, false),
+    ("town", TOWN, false),
     ("from", "First year there (1868, c. 1868, 1870s)", false),
     ("to", "Last year there", false),
     ("source", "Source (\"from memory\" if from there)", true),
-    ("note", "Anything else", false),
+    ("note", ANYTHING_ELSE, false),
 ];
 pub const NO_YEAR: &str = "this is not understood as a year";
 pub const GIVE_YEAR: &str = "write it as 1868, c. 1868, 1868-75, 1870s or before 1880";

@@ -4,7 +4,7 @@
 //! memory. What the program proposes is an attribution with its chance in words, not a fact.
 
 use super::{Export, File, Subject, json, marks, root, written};
-use crate::decisions::Bearer;
+use crate::decisions::{Bearer, Taken};
 use crate::error::Result;
 use crate::evidence::{Dated, Years};
 use crate::note::{Basis, provenance};
@@ -89,6 +89,25 @@ fn part(s: &Subject, b: Bearer, d: &Dated) -> Value {
     })
 }
 
+/// Whom or what a mark names by decision of a person, with the addresses that stand for it elsewhere.
+fn actor(root: &str, t: &Taken) -> Value {
+    let kind = match t.list.as_str() {
+        "artists" | "persons" => "Person",
+        "towns" => "Place",
+        _ => "Group",
+    };
+    let address = |a: &String| json!({"id": a, "type": kind, "_label": t.name});
+    let mut out = json!({
+        "id": format!("{root}/entry/{}/{}", super::address(&t.list), super::address(&t.entry)),
+        "type": kind,
+        "_label": t.name,
+    });
+    if !t.same_as.is_empty() {
+        out["equivalent"] = t.same_as.iter().map(address).collect();
+    }
+    out
+}
+
 fn object(s: &Subject) -> Value {
     let root = root(s);
     let inscriptions: Vec<Value> = marks(s)
@@ -106,12 +125,17 @@ fn object(s: &Subject) -> Value {
                     crate::note::certainty::with_number(least)
                 ),
             };
-            Some(statement(
+            let mut out = statement(
                 format!("{root}/mark/{}", m.id),
                 &format!("{} {}, {read}", m.kind().as_str().replace('_', " "), m.id),
                 &text.join("\n"),
                 aat(300_435_414, "Inscription Description"),
-            ))
+            );
+            let named: Vec<Value> = m.taken().map(|t| actor(&root, t)).collect();
+            if !named.is_empty() {
+                out["about"] = json!(named);
+            }
+            Some(out)
         })
         .collect();
     let said = |words: &str, n: usize| {

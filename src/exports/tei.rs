@@ -116,6 +116,18 @@ fn document(s: &Subject) -> String {
             }
             out.push_str("</ab>\n");
         }
+        for t in m.taken() {
+            let addresses: Vec<String> = t.same_as.iter().map(|a| text(a)).collect();
+            let refs = match addresses.is_empty() {
+                true => String::new(),
+                false => format!(" ref=\"{}\"", addresses.join(" ")),
+            };
+            let _ = writeln!(
+                out,
+                "<note type=\"names\"><name{refs}>{}</name></note>",
+                text(&t.name)
+            );
+        }
         let read = by.as_deref().unwrap_or("the program");
         let _ = writeln!(out, "<note type=\"reader\">Read by {}.</note>", text(read));
         for n in s.note.marks.iter().filter(|n| n.id == m.id.to_string()) {

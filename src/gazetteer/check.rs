@@ -285,6 +285,9 @@ impl Doubts<'_> {
                 if told.contains(&second) || !years[i].share(&years[j]) {
                     continue;
                 }
+                if self.sheet.role == Some("person") && entries[i].is_another_than(&entries[j]) {
+                    continue;
+                }
                 // Without an address only the same name counts: a list of names alone holds many
                 // that are alike.
                 let same = a.name == b.name;

@@ -1,5 +1,6 @@
 //! The rows of long lists, kept packed between runs: a list that hasn't changed isn't read cell by cell again.
 
+use super::place::STARTER;
 use super::{Entries, Fault, Gazetteer, List, Place, gather, rows};
 use crate::error::{Error, Kind, Result};
 use crate::limits::LIST_BYTES;
@@ -51,7 +52,11 @@ fn rules() -> u64 {
 ///
 /// * `ending`: says what.
 pub fn file_name(name: &str, file: &Path, ending: &str) -> PathBuf {
-    let place = std::path::absolute(file).unwrap_or_else(|_| file.to_path_buf());
+    // A starter list lies in the program, wherever that is called
+    let place = match file.components().count() {
+        1 => file.to_path_buf(),
+        _ => std::path::absolute(file).unwrap_or_else(|_| file.to_path_buf()),
+    };
     let at = Digest::of([place.to_string_lossy().as_bytes()]);
     let plain: String = name
         .chars()
@@ -80,13 +85,17 @@ pub fn told(file: &Path, list: &str, e: &io::Error) -> Option<Error> {
 type Loaded = (Option<List>, Vec<Fault>, Option<Error>);
 
 fn load(file: &Path, folder: &Path) -> Loaded {
-    let bytes = match LIST_BYTES.read(file) {
-        Ok(bytes) => bytes,
-        Err(e) => return read(rows::Sheet::unreadable(file, &e), 0),
-    };
-    let digest = Digest::of([&rules().to_ne_bytes(), &bytes[..]]);
+    match LIST_BYTES.read(file) {
+        Ok(bytes) => load_bytes(file, &bytes, folder),
+        Err(e) => read(rows::Sheet::unreadable(file, &e), 0),
+    }
+}
+
+/// The list that these bytes of its file hold.
+fn load_bytes(file: &Path, bytes: &[u8], folder: &Path) -> Loaded {
+    let digest = Digest::of([&rules().to_ne_bytes(), bytes]);
     if bytes.len() < FROM {
-        return read(rows::read(file, &bytes), digest);
+        return read(rows::read(file, bytes), digest);
     }
     let name = file.file_stem().unwrap_or_default().to_string_lossy();
     let keep = folder.join(file_name(&name, file, "rows"));
@@ -98,7 +107,7 @@ fn load(file: &Path, folder: &Path) -> Loaded {
         Ok(None) => None,
         Err(e) => told(&keep, &name, &e),
     };
-    let (mut list, faults, _) = read(rows::read(file, &bytes), digest);
+    let (mut list, faults, _) = read(rows::read(file, bytes), digest);
     let packed = list.as_ref().and_then(|l| l.entries.packed());
     let (Some(list), Some(entries)) = (&mut list, packed) else {
         return (list, faults, unusable);
@@ -146,13 +155,18 @@ impl Place {
     /// # Errors
     /// `Kind::Gazetteer` if the folder of the lists can't be read at all.
     pub fn load_kept(&self, folder: &Path) -> Result<(Gazetteer, Vec<Fault>, Vec<Error>)> {
-        let Place::Folder(dir) = self else {
-            let (lists, faults) = self.load()?;
-            return Ok((lists, faults, Vec::new()));
-        };
-        let (files, workbooks) = super::files(dir)?;
         let mut gazetteer = Gazetteer::default();
         let (mut faults, mut said) = (Vec::new(), Vec::new());
+        let Place::Folder(dir) = self else {
+            for (name, text) in STARTER {
+                let (list, own, unkept) = load_bytes(Path::new(name), text.as_bytes(), folder);
+                said.extend(unkept);
+                faults.extend(own);
+                gazetteer.lists.extend(list);
+            }
+            return Ok((gazetteer, faults, said));
+        };
+        let (files, workbooks) = super::files(dir)?;
         let mut known: Vec<(String, &Path)> = Vec::new();
         for file in &files {
             let name = rows::list_of(file);

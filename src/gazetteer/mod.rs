@@ -19,6 +19,7 @@ pub mod fold;
 pub mod import;
 pub mod kept;
 pub mod keys;
+pub mod numbers;
 pub mod place;
 pub mod rows;
 pub mod table;

@@ -228,6 +228,7 @@ mod tests {
                 not_before: String::new(),
                 not_after: String::new(),
                 source: String::new(),
+                same_as: Vec::new(),
                 agreement: Agreement::default(),
             }],
             unlisted: 1.0 - chance,

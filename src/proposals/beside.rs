@@ -287,6 +287,7 @@ mod tests {
             not_before: String::new(),
             not_after: String::new(),
             source: String::new(),
+            same_as: Vec::new(),
             agreement: Default::default(),
         });
         Rivals {

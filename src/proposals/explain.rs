@@ -76,6 +76,7 @@ pub(super) fn proposals(
                 not_before: e.from.clone(),
                 not_after: e.to.clone(),
                 source: e.source.clone(),
+                same_as: e.numbers().into_iter().map(|n| n.address).collect(),
                 agreement,
             }
         })

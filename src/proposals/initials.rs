@@ -62,6 +62,7 @@ fn proposal(e: &Entry, p: &Possible, who: &Who) -> Proposal {
         not_before: e.from.clone(),
         not_after: e.to.clone(),
         source: e.source.clone(),
+        same_as: e.numbers().into_iter().map(|n| n.address).collect(),
         agreement: Agreement {
             letters: initials.collect(),
             because: vec![format!(

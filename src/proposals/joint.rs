@@ -112,6 +112,8 @@ pub struct Weighing<'a> {
     splits: &'a Splits,
     fit: &'a Calibration,
     work: Rows,
+    /// What words of other lists weigh up to each column, see [`Weighing::may_name`].
+    elsewhere: Vec<f32>,
     /// Sum over all places, by word of the list.
     plain: Vec<f32>,
     /// The same against words of marks at large.
@@ -148,6 +150,7 @@ impl<'a> Weighing<'a> {
             splits,
             fit,
             work: Rows::new(text, table.longest),
+            elsewhere: vec![0.0; n + 1],
             plain: Vec::new(),
             word_bound: Vec::new(),
             large: text.clone(),
@@ -170,6 +173,20 @@ impl<'a> Weighing<'a> {
         w.plain = vec![0.0; table.words.len()];
         w.word_bound = vec![0.0; table.words.len()];
         w
+    }
+
+    /// Words of the mark may be names of this list too, whatever the list that is weighed.
+    pub fn may_name(&mut self, places: &Table) {
+        let share = self.fit.known_place;
+        let mut work = Rows::new(self.text, places.longest);
+        work.begin(self.text, None);
+        for (k, word) in places.words.iter().enumerate() {
+            let row = work.work(self.text, self.splits, word, places.shared[k] as usize);
+            if dot(row, &self.text.end) > FOUND {
+                let each = self.elsewhere.iter_mut().zip(row).zip(&self.text.end);
+                each.for_each(|((g, r), e)| *g += share * places.name_share[k] * r * e);
+            }
+        }
     }
 
     /// Scores the list. `all`: works every row in full, without bounds and cut (the slow twin).
@@ -321,7 +338,7 @@ impl<'a> Weighing<'a> {
     fn words(&mut self) -> f32 {
         let (names, places) = self.fit.known_words(self.table);
         let count = self.text.count;
-        let mut gain = vec![0f32; self.text.len() + 1];
+        let mut gain = self.elsewhere.clone();
         let mut filled = vec![0f32; count];
         let mut counts = vec![0f32; count];
         // Of the words found: what each weighs up to each column, and by word of the mark; the most of any there

@@ -23,6 +23,7 @@ mod compete;
 mod edit;
 mod elsewhere;
 mod explain;
+mod find;
 mod initials;
 mod joint;
 mod kept;
@@ -40,6 +41,7 @@ pub use words::is_given_name;
 pub use beside::{Beside, Weight};
 use calibration::Calibration;
 pub use elsewhere::Wordings;
+pub use find::Found;
 pub use initials::date_beside;
 use joint::Weighing;
 pub use kept::beside as kept_beside;
@@ -94,6 +96,9 @@ pub struct Proposal {
     pub not_after: String,
     /// Source of the entry, as listed.
     pub source: String,
+    /// Addresses that stand for the entry in lists of names.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub same_as: Vec<String>,
     /// Why.
     pub agreement: Agreement,
 }
@@ -357,7 +362,13 @@ impl Index {
         beside: &Beside,
         all: bool,
     ) -> (Vec<(usize, f64)>, f64) {
-        let scores = Weighing::new(table, text, &self.splits, &self.fit).scores(all);
+        let mut weighing = Weighing::new(table, text, &self.splits, &self.fit);
+        if table.kind == table::Kind::Persons {
+            // A surname that stands alone may be a town
+            let towns = self.tables.iter().filter(|t| t.kind == table::Kind::Places);
+            towns.for_each(|t| weighing.may_name(t));
+        }
+        let scores = weighing.scores(all);
         let mut logs = vec![scores.rest];
         logs.extend(scores.rows.iter().map(|r| r.1));
         let shares = chance::normalise(&logs);

@@ -190,6 +190,19 @@ fn iiif_annotations_and_linked_art_of_all_samples_are_valid_by_schemas_from_outs
 }
 
 #[test]
+fn what_a_person_named_is_told_with_its_address_elsewhere() {
+    let all = |ending: &str| -> String {
+        let files = everything().iter().flat_map(|(_, files)| files);
+        let own = files.filter(|f| f.ending.ends_with(ending));
+        own.map(|f| String::from_utf8(f.bytes.clone()).unwrap())
+            .collect()
+    };
+    let name = "<name ref=\"http://lists.example/firm?a=1&amp;b=2\">Thackwray &amp; Son</name>";
+    assert!(all("tei.xml").contains(name));
+    assert!(all("object.json").contains("\"id\": \"http://lists.example/firm?a=1&b=2\""));
+}
+
+#[test]
 fn ids_in_a_manifest_and_in_annotations_stand_once() {
     let dir = tempfile::tempdir().unwrap();
     fn ids(v: &Value, out: &mut Vec<String>) {

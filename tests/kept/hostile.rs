@@ -5,7 +5,7 @@ use crate::guarded::{HEAD, dorso, said, store, told};
 use crate::support::*;
 use std::fs;
 use std::path::Path;
-use std::process::Output;
+use std::process::{Command, Output};
 
 /// What a program may hold at one time, MiB.
 const MOST: u64 = 1_536;

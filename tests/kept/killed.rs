@@ -10,7 +10,6 @@ use rand_chacha::ChaCha8Rng;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 const HEAD: &str = "entry,name,variants,trade,address,town,from,to,source,note\n";

@@ -45,6 +45,7 @@ fn taken(entry: &str) -> Act {
         not_after: p.not_after,
         source: p.source,
         chance: Some(p.probability),
+        same_as: Vec::new(),
     })
 }
 

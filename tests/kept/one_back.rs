@@ -25,6 +25,7 @@ fn take(entry: &str) -> Act {
         not_after: "1875".into(),
         source: "Invented Directory, 1870".into(),
         chance: Some(0.4),
+        same_as: Vec::new(),
     })
 }
 

@@ -21,6 +21,7 @@ fn taken(list: &str, entry: &str, name: &str) -> Act {
         not_after: String::new(),
         source: "Invented Directory".into(),
         chance: None,
+        same_as: Vec::new(),
     })
 }
 

@@ -63,6 +63,7 @@ pub fn hostile(dir: &Path) -> SqliteStore {
         not_after: p.not_after,
         source: p.source,
         chance: Some(p.probability),
+        same_as: vec!["http://lists.example/firm?a=1&b=2".into()],
     });
     s.decide(ids[2], &taken, &person("")).unwrap();
     let picture = s.pictures().unwrap()[0].id;

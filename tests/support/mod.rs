@@ -82,6 +82,7 @@ pub fn proposal(list: &str, entry: &str, name: &str, probability: f64) -> Propos
         not_before: "1868".into(),
         not_after: "1875".into(),
         source: "Invented Directory, 1870".into(),
+        same_as: Vec::new(),
         agreement: Agreement {
             letters: name.chars().map(|c| (c, Seen::Clear)).collect(),
             because: vec!["all letters agree".into()],

@@ -401,7 +401,9 @@ fn start_writes_lists_that_check_finds_nothing_wrong_with_and_never_overwrites()
     assert_eq!(ran(dorso(dir.path()).arg("start")).0, 0);
     let (code, out, _) = ran(dorso(dir.path()).arg("check"));
     assert_eq!(code, 0);
-    assert!(out.ends_with("0 not usable, 0 doubtful\n"), "{out}");
+    // Of 12,788 artists of two museums some may be one person
+    let doubtful = out.lines().filter(|l| l.starts_with("doubtful")).count();
+    assert!(out.contains("\n0 not usable") && doubtful <= 12, "{out}");
     let mine = dir.path().join("gazetteer/framers.csv");
     std::fs::write(&mine, HEADER).expect("file");
     let (code, _, err) = ran(dorso(dir.path()).arg("start"));
@@ -495,4 +497,36 @@ fn rows_added_by_many_at_once_all_stand_there_each_with_a_key_of_its_own() {
     let keys: std::collections::BTreeSet<&str> =
         lists.entries().map(|e| e.entry.as_str()).collect();
     assert_eq!((lists.len(), keys.len()), (24, 24));
+}
+
+#[test]
+fn an_entry_is_found_as_typed_as_heard_and_as_damaged() {
+    let rows = "a-1,Abel Thwaite,A. Thwaite,carver and gilder,2 Fossgate,York,1868,187X,from memory,\n\
+        b-1,Binns & Fawley,,colourman,3 High Row,Leeds,1850,1861,invented,\n";
+    let dir = folder(format!("{HEADER}{rows}").as_bytes());
+    let find = |text: &str| {
+        let mut c = dorso(dir.path());
+        c.args(["find", "--json", "--store", "none.sqlite", text]);
+        let (code, out, err) = ran(&mut c);
+        assert_eq!((code, err.as_str()), (0, ""), "{text}");
+        let json: serde_json::Value = serde_json::from_str(&out).expect("one JSON document");
+        json["entries"].as_array().expect("entries").clone()
+    };
+    for text in [
+        "Abel Thwaite",
+        "Abel Twayte",
+        "Ab[..] Thwai[..]",
+        "thwaite fossgate",
+    ] {
+        let found = find(text);
+        assert_eq!(found[0]["entry"], "a-1", "{text}: {found:?}");
+    }
+    assert!(find("Abel Thwaite")[0]["probability"].as_f64() > Some(0.9));
+    // Words that stand somewhere in it, of which nobody could say that it is meant
+    assert_eq!(find("fawl")[0]["entry"], "b-1");
+    assert_eq!(find("Quillingham").len(), 0);
+    // Looking makes no store
+    assert!(!dir.path().join("none.sqlite").exists());
+    let (_, told, _) = ran(dorso(dir.path()).args(["find", "Abel Thwaite"]));
+    assert!(told.contains("a-1 in framers; from memory"), "{told}");
 }

@@ -355,6 +355,25 @@ impl SqliteStore {
         read().map_err(|e| self.fault(e))
     }
 
+    /// Pictures of which a mark names this entry by decision of a person: number and name, in order of name.
+    ///
+    /// # Errors
+    /// `Kind::Store` if they can't be read.
+    pub fn naming(&self, list: &str, entry: &str) -> Result<Vec<(i64, String)>> {
+        let at = |e: rusqlite::Error| self.fault(e);
+        let mut find = self
+            .connection
+            .prepare_cached(
+                "SELECT c.id, c.name FROM taken t JOIN pictures c ON c.id = t.picture
+                 WHERE t.list = ?1 AND t.entry = ?2 ORDER BY c.name, c.id",
+            )
+            .map_err(at)?;
+        let rows = find.query_map([list, entry], |r| Ok((r.get(0)?, r.get(1)?)));
+        rows.map_err(at)?
+            .collect::<rusqlite::Result<_>>()
+            .map_err(at)
+    }
+
     /// Firms and sale rooms that marks name, the most frequent first, with how many marks.
     ///
     /// * `sale_rooms`: sale rooms, not firms.

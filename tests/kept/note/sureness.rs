@@ -50,6 +50,7 @@ proptest! {
             not_after: String::new(),
             source: String::new(),
             chance: Some(first),
+            same_as: Vec::new(),
         };
         let act = match act {
             0 => Some(Act::Take(entry)),
