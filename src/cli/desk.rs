@@ -33,6 +33,9 @@ pub(crate) struct Arguments {
     /// A file with the key that a browser has to know; else one is made up and kept beside the store
     #[arg(long, value_name = "FILE")]
     key_file: Option<PathBuf>,
+    /// Let a phone in too, by a QR code, at this machine's address on its network or at the one given with --address
+    #[arg(long)]
+    phone: bool,
     /// Print the address with its key and open no browser
     #[arg(long)]
     no_open: bool,
@@ -40,17 +43,20 @@ pub(crate) struct Arguments {
 
 /// Runs the command until it is ended.
 pub(crate) fn run(arguments: Arguments) -> Outcome {
-    let ip = arguments.address.unwrap_or(Ipv4Addr::LOCALHOST.into());
+    // A phone has a door of its own: the page itself stays on this machine
+    let page = arguments.address.filter(|_| !arguments.phone);
+    let ip = page.unwrap_or(Ipv4Addr::LOCALHOST.into());
     let listener = listen(ip, arguments.port)?;
     let options = Options {
         store: keeping::store_file(arguments.store)?,
         lists: gazetteer::locate(arguments.gazetteer.as_deref())?,
         by: keeping::author(arguments.by)?,
         key_file: arguments.key_file,
+        phone: arguments.phone.then_some(arguments.address),
     };
     drop(keeping::opened(&options.store)?);
-    desk::serve(options, listener, |page, link| {
-        put(&format!("{page}\n"))?;
+    desk::serve(options, listener, |page, link, phone| {
+        put(&format!("{page}\n{}", phone.unwrap_or_default()))?;
         if !arguments.no_open && !open(link) {
             eprintln!("dorso: no browser could be opened; open {page} yourself.");
         }

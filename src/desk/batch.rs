@@ -439,7 +439,9 @@ pub fn page(desk: &Desk) -> Result<Reply> {
             div.drop id="drop" data-token=(desk.token) {
                 p { (w::DROP_HERE) }
                 p { label for="files" { (w::CHOOSE_FILES) } " " input type="file" id="files" multiple accept="image/*,.heic,.tif,.tiff"; }
+                p { label for="camera" { (w::TAKE_ONE) } " " input type="file" id="camera" accept="image/*" capture="environment"; }
             }
+            p.ways { a href="/phone" { (w::LET_PHONE_IN) } }
             p { (w::dropped_where(&folder_for_dropped(desk).display().to_string())) }
         }
         section aria-labelledby="folder-title" {

@@ -9,6 +9,7 @@
 
 use super::caller::Caller;
 use super::key::{Link, same};
+use super::phone::Pairing;
 use super::web::{Ask, Fields, Reply};
 use super::{Desk, page, routes};
 use crate::limits::{BODY_SECONDS, DROPPED_SECONDS, FORM_BYTES, PHOTOGRAPH_BYTES};
@@ -97,19 +98,74 @@ impl Drop for AtWork {
     }
 }
 
+/// The way by which callers come to the desk.
+#[derive(Clone)]
+pub(super) struct Way {
+    desk: Arc<Desk>,
+    /// For a phone, by TLS, with the key of the visit; else from this machine or by the address it was told.
+    pairing: Option<Arc<Pairing>>,
+}
+
+impl Way {
+    fn answers(&self, host: &str) -> bool {
+        match &self.pairing {
+            Some(p) => p.host == host,
+            None => self.desk.hosts.iter().any(|h| h == host),
+        }
+    }
+
+    fn scheme(&self) -> &'static str {
+        match self.pairing {
+            Some(_) => "https://",
+            None => "http://",
+        }
+    }
+
+    fn key(&self) -> String {
+        match &self.pairing {
+            Some(p) => p.key.clone(),
+            None => self.desk.keys.key(),
+        }
+    }
+
+    /// Name of the cookie that holds the key, and what stands behind its value.
+    fn cookie(&self) -> (String, &'static str) {
+        let port = self.desk.port;
+        match self.pairing {
+            Some(_) => (format!("dorso-phone-{port}"), "; Secure"),
+            None => (format!("dorso-key-{port}"), ""),
+        }
+    }
+
+    /// Whether that path lets a caller in.
+    fn follow(&self, path: &str) -> Option<Link> {
+        match &self.pairing {
+            None => Some(self.desk.keys.follow(path.strip_prefix("/open/")?)),
+            Some(p) => Some(match same(path.strip_prefix("/pair/")?, &p.key) {
+                true => Link::In,
+                false => Link::Nowhere,
+            }),
+        }
+    }
+}
+
 /// Every request goes one way.
-pub(super) fn router(desk: Arc<Desk>) -> Router {
-    Router::new().fallback(handle).with_state(desk)
+///
+/// * `pairing`: for phones.
+pub(super) fn router(desk: Arc<Desk>, pairing: Option<Arc<Pairing>>) -> Router {
+    Router::new()
+        .fallback(handle)
+        .with_state(Way { desk, pairing })
 }
 
 async fn handle(
-    State(desk): State<Arc<Desk>>,
+    State(way): State<Way>,
     ConnectInfo(caller): ConnectInfo<Caller>,
     request: Request,
 ) -> Response<Body> {
     let by_person = text(request.headers(), "accept").is_some_and(|a| a.contains("text/html"));
-    let answered = match admit(&desk, &caller, &request) {
-        Ok(()) => work(desk.clone(), request).await,
+    let answered = match admit(&way, &caller, &request) {
+        Ok(()) => work(way.desk.clone(), request).await,
         Err(turned) => Err(turned),
     };
     let mut response = match answered {
@@ -160,12 +216,13 @@ fn text<'a>(headers: &'a HeaderMap, name: &str) -> Option<&'a str> {
     headers.get(name).and_then(|v| v.to_str().ok())
 }
 
-fn admit(desk: &Desk, caller: &Caller, request: &Request) -> Result<(), Turned> {
+fn admit(way: &Way, caller: &Caller, request: &Request) -> Result<(), Turned> {
     use super::words as w;
+    let desk = &way.desk;
     let away = |status, why| Err(Turned::Away(status, why));
     let headers = request.headers();
     let host = text(headers, "host").unwrap_or("");
-    if !desk.hosts.iter().any(|h| h == host) {
+    if !way.answers(host) {
         return away(StatusCode::MISDIRECTED_REQUEST, w::WRONG_HOST);
     }
     let typed_or_own = |v: &str| v == "same-origin" || v == "none";
@@ -175,15 +232,15 @@ fn admit(desk: &Desk, caller: &Caller, request: &Request) -> Result<(), Turned> 
     match *request.method() {
         Method::GET | Method::HEAD => {}
         Method::POST => {
-            let own = text(headers, "origin").and_then(|o| o.strip_prefix("http://"));
+            let own = text(headers, "origin").and_then(|o| o.strip_prefix(way.scheme()));
             if own != Some(host) {
                 return away(StatusCode::FORBIDDEN, w::OTHER_SITE);
             }
         }
         _ => return away(StatusCode::METHOD_NOT_ALLOWED, w::OTHER_METHOD),
     }
-    let key = desk.keys.key();
-    let name = format!("dorso-key-{}", desk.port);
+    let key = way.key();
+    let (name, secure) = way.cookie();
     let mut cookies = text(headers, "cookie").unwrap_or("").split(';');
     let known = cookies.any(|c| {
         let cookie = c.trim().split_once('=');
@@ -197,18 +254,15 @@ fn admit(desk: &Desk, caller: &Caller, request: &Request) -> Result<(), Turned> 
         };
     }
     let enter = |place| {
-        let cookie = format!("{name}={key}; HttpOnly; SameSite=Strict; Path=/");
+        let cookie = format!("{name}={key}; HttpOnly; SameSite=Strict; Path=/{secure}");
         Err(Turned::To(place, cookie))
     };
     let query = Fields::parse(request.uri().query().unwrap_or("").as_bytes());
     if same(query.get("key"), &key) {
         return enter("/");
     }
-    let link = request.uri().path().strip_prefix("/open/");
-    match link
-        .filter(|_| request.method() == Method::GET)
-        .map(|word| desk.keys.follow(word))
-    {
+    let path = Some(request.uri().path()).filter(|_| request.method() == Method::GET);
+    match path.and_then(|p| way.follow(p)) {
         Some(Link::In) => enter("/"),
         Some(Link::Twice) => {
             eprintln!("dorso: {} {}", w::LINK_TWICE_TOLD, desk.address());

@@ -154,7 +154,7 @@ fn kept(file: &Path) -> Result<String> {
 }
 
 /// Whether a file is an ordinary one that others can't read.
-fn own(about: &std::fs::Metadata) -> bool {
+pub fn own(about: &std::fs::Metadata) -> bool {
     #[cfg(unix)]
     let closed = std::os::unix::fs::MetadataExt::mode(about) & 0o077 == 0;
     #[cfg(not(unix))]
@@ -162,7 +162,11 @@ fn own(about: &std::fs::Metadata) -> bool {
     about.is_file() && closed
 }
 
-fn keep(file: &Path, key: &str) -> Result<()> {
+/// Keeps a secret in a new file that this user alone can read.
+///
+/// # Errors
+/// `Kind::Store` if it can't be written.
+pub fn keep(file: &Path, key: &str) -> Result<()> {
     let mut options = std::fs::OpenOptions::new();
     options.write(true).create_new(true);
     #[cfg(unix)]

@@ -16,7 +16,7 @@ use crate::proposals::{Index, kept_beside};
 use crate::readings::Recognisers;
 use crate::run;
 use crate::run::together::Album;
-use std::net::{SocketAddr, TcpListener};
+use std::net::{IpAddr, SocketAddr, TcpListener};
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, OnceLock};
 
@@ -40,6 +40,7 @@ mod monogram;
 mod note;
 mod overview;
 mod page;
+mod phone;
 mod photos;
 mod picture;
 mod places;
@@ -59,6 +60,8 @@ mod warm;
 mod web;
 mod words;
 
+use phone::Phone;
+
 /// What the desk is to work on.
 #[derive(Debug, Clone)]
 pub struct Options {
@@ -70,6 +73,8 @@ pub struct Options {
     pub by: String,
     /// File with the word that a browser has to know before it sees anything; else one is kept beside the store.
     pub key_file: Option<PathBuf>,
+    /// Whether phones are let in too, and at which address of this machine; else at the one from which it reaches others.
+    pub phone: Option<Option<IpAddr>>,
 }
 
 /// The desk's state, shared by all requests.
@@ -84,6 +89,8 @@ pub struct Desk {
     port: u16,
     /// Values of `Host` that are answered; the first is the address served.
     hosts: Vec<String>,
+    /// How phones are let in, where they are.
+    pairing: Option<Arc<phone::Pairing>>,
     photos: photos::Photos,
     /// Photographs as they are laid on each other.
     album: Mutex<Album>,
@@ -123,14 +130,14 @@ pub fn random_word() -> Result<String> {
 /// Serves the desk at `listener` until the process ends.
 ///
 /// * `ready`: told, before the first request is answered, the address with the key and a link that one browser
-///   can be opened with, which may stand in the list of processes.
+///   can be opened with, which may stand in the list of processes; and what a phone needs, if it is let in.
 ///
 /// # Errors
 /// `Kind::Store` if the store can't be opened, `Kind::Output` if the address can't be served.
 pub fn serve(
     options: Options,
     listener: TcpListener,
-    ready: impl FnOnce(&str, &str) -> Result<()>,
+    ready: impl FnOnce(&str, &str, Option<&str>) -> Result<()>,
 ) -> Result<()> {
     let failed = |e: std::io::Error| {
         Error::new(
@@ -142,9 +149,13 @@ pub fn serve(
     };
     let address = listener.local_addr().map_err(failed)?;
     listener.set_nonblocking(true).map_err(failed)?;
-    let desk = Desk::open(options, address)?;
+    let phone = options.phone.map(|ip| Phone::new(&options.store, ip));
+    let phone = phone.transpose()?;
+    let pairing = phone.as_ref().map(|p| Arc::new(p.pairing.clone()));
+    let desk = Desk::open(options, address, pairing.clone())?;
     let link = format!("http://{}/open/{}", desk.hosts[0], desk.keys.link()?);
-    ready(&desk.address(), &link)?;
+    let told = pairing.as_ref().map(|p| p.words()).transpose()?;
+    ready(&desk.address(), &link, told.as_deref())?;
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .enable_all()
@@ -152,7 +163,16 @@ pub fn serve(
         .map_err(failed)?;
     runtime.block_on(async move {
         let listener = tokio::net::TcpListener::from_std(listener).map_err(failed)?;
-        let callers = guard::router(desk).into_make_service_with_connect_info::<caller::Caller>();
+        if let Some(phone) = phone {
+            let callers = guard::router(desk.clone(), pairing);
+            let callers = callers.into_make_service_with_connect_info::<caller::Caller>();
+            phone.listener.set_nonblocking(true).map_err(failed)?;
+            let listener = tokio::net::TcpListener::from_std(phone.listener).map_err(failed)?;
+            let door = caller::SafeDoor::new(listener, phone.tls).map_err(failed)?;
+            tokio::spawn(async move { axum::serve(door, callers).await });
+        }
+        let callers = guard::router(desk, None);
+        let callers = callers.into_make_service_with_connect_info::<caller::Caller>();
         axum::serve(caller::Door(listener), callers)
             .await
             .map_err(failed)
@@ -164,7 +184,11 @@ impl Desk {
     ///
     /// # Errors
     /// As [`serve`].
-    fn open(options: Options, address: SocketAddr) -> Result<Arc<Desk>> {
+    fn open(
+        options: Options,
+        address: SocketAddr,
+        pairing: Option<Arc<phone::Pairing>>,
+    ) -> Result<Arc<Desk>> {
         let port = address.port();
         let mut hosts = vec![address.to_string()];
         if address.ip().is_loopback() {
@@ -186,6 +210,7 @@ impl Desk {
             keys,
             port,
             hosts,
+            pairing,
             photos: photos::Photos::default(),
             album: Mutex::default(),
             lists: Mutex::new(None),
@@ -196,6 +221,11 @@ impl Desk {
         });
         batch::start_threads(&desk);
         Ok(desk)
+    }
+
+    /// How phones are let in, where they are.
+    fn pairing(&self) -> Option<&phone::Pairing> {
+        self.pairing.as_deref()
     }
 
     /// The address with the key.

@@ -4,7 +4,7 @@ use super::web::{Ask, Reply, number};
 use super::words as w;
 use super::{
     Desk, ask, assets, batch, compare, copies, deciding, draw, entry, find, lights, mark_id,
-    monogram, note, overview, page, picture, second, seen,
+    monogram, note, overview, page, phone, picture, second, seen,
 };
 use super::{settle, sheet, told, typing};
 use crate::error::{Error, Kind, Result};
@@ -57,6 +57,7 @@ fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
         ["compare"] => compare::page(desk, ask),
         ["laid", a, b, _] => compare::laid(desk, a, b),
         ["find"] => find::page(desk, ask),
+        ["phone"] => phone::page(desk),
         ["entry"] => entry::page(desk, ask),
         ["picture", id] => picture::page(desk, number(id)?, ask),
         ["picture", id, "sheet"] => sheet::page(desk, number(id)?),

@@ -203,6 +203,16 @@ pub const FITS: &str = "What is typed would fit:";
 pub const NOTHING_FITS: &str = "No entry of your lists fits what is typed so far.";
 pub const TAKE_FIT: &str = "Take the chosen entry";
 pub const PROPOSALS: &str = "What it may name";
+pub const TAKE_ONE: &str = "Take one with this camera";
+pub const LET_PHONE_IN: &str = "Take them with a phone";
+pub const PHONE_TITLE: &str = "A phone";
+pub const NO_PHONE: &str = "No phone is let in. End the desk and start it with: dorso desk --phone";
+pub const HOLD_PHONE: &str = "Hold the phone's camera to this code. The phone has to be on the same network as this machine.";
+pub const QR_WORDS: &str = "QR code with the address that stands below it";
+pub const PHONE_BY_HAND: &str = "Or type:";
+pub const PHONE_WARNS: &str = "The phone warns that it doesn't know this desk's certificate: look it up there, hold it against the fingerprint below, and go on only if they are the same.";
+pub const FINGERPRINT: &str = "Fingerprint of the certificate (SHA-256):";
+pub const PHONE_KEY: &str = "The code holds until the desk is ended. Whoever has it may look at everything here and decide.";
 pub const LETTERS_SEEN: &str = "Letters of the monogram, whatever their order";
 pub const OTHER_LETTERS: &str = "others, or none";
 pub const LETTERS_IDENTIFY_NOBODY: &str =
@@ -445,6 +455,7 @@ pub const SCRIPTS: &[(&str, &str)] = &[
     ("sending", "Sending"),
     ("sent", "sent"),
     ("notTaken", "not taken:"),
+    ("sentAgain", "is sent again: the connection was lost"),
     ("nothingToUndo", "Nothing to undo."),
     ("loupeOn", "Loupe on"),
     ("loupeOff", "Loupe off"),

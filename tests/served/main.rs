@@ -13,3 +13,4 @@ mod desk_pages;
 mod guarded;
 mod monogram;
 mod one_question;
+mod phone;

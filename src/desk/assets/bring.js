@@ -3,23 +3,37 @@ import { one, token, tell, trouble, words } from "./desk.js";
 
 const drop = one("#drop");
 
+// Where the connection is lost the photograph is sent anew; one that had arrived is kept once.
+const TRIES = 60;
+async function sent(about, file) {
+  for (let tried = 1; ; tried += 1) {
+    try {
+      return await fetch(`/dropped/photograph?${about}`, {
+        method: "POST",
+        headers: { Accept: "application/json", "X-Dorso-Token": token(), "Content-Type": "application/octet-stream" },
+        body: file,
+      });
+    } catch (lost) {
+      if (tried === TRIES) throw lost;
+      tell(`${file.name} ${words.sentAgain}`);
+      await new Promise((done) => setTimeout(done, Math.min(500 * tried, 10_000)));
+    }
+  }
+}
+
 async function send(files) {
   const group = Math.floor(Date.now() % 1e9);
   const faults = [];
-  let sent = 0;
+  let taken = 0;
   for (const file of files) {
     tell(`${words.sending} ${file.name}`);
     const about = new URLSearchParams({
       name: file.name, group, picture: one("#picture-name").value, apart: one("#apart").checked ? "1" : "0",
     });
     try {
-      const answer = await fetch(`/dropped/photograph?${about}`, {
-        method: "POST",
-        headers: { Accept: "application/json", "X-Dorso-Token": token(), "Content-Type": "application/octet-stream" },
-        body: file,
-      });
+      const answer = await sent(about, file);
       if (answer.ok) {
-        sent += 1;
+        taken += 1;
       } else {
         const told = await answer.text();
         let why = told;
@@ -31,7 +45,7 @@ async function send(files) {
     }
     state();
   }
-  tell(`${sent} ${words.sent}`);
+  tell(`${taken} ${words.sent}`);
   if (faults.length > 0) trouble(faults.join(" · "));
 }
 
@@ -66,7 +80,7 @@ if (drop) {
     drop.classList.remove("over");
     send([...e.dataTransfer.files]);
   });
-  one("#files").addEventListener("change", (e) => send([...e.target.files]));
+  for (const input of [one("#files"), one("#camera")]) input.addEventListener("change", () => send([...input.files]));
   for (const id of ["#stop", "#go-on"]) {
     one(id).addEventListener("submit", async (e) => {
       e.preventDefault();
