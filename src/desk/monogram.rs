@@ -78,31 +78,19 @@ struct Other {
     shown: Markup,
 }
 
-/// What a monogram is compared with.
-enum Beside {
-    Mark(MarkId),
-    Kept(Design),
-}
-
 /// The likest of the other marks and of the user's own collection.
 fn alike(desk: &Desk, own: MarkId, seen: &Seen) -> Result<Vec<Other>> {
     let store = desk.store();
-    let (mut beside, mut signs) = (Vec::new(), Vec::new());
-    for (id, sign) in store.seen_signs()? {
-        if id != own {
-            beside.push(Beside::Mark(id));
-            signs.push(sign);
-        }
-    }
-    for d in store.designs()? {
-        signs.push(d.seen.clone());
-        beside.push(Beside::Kept(d));
-    }
+    let mut marks = store.seen_signs()?;
+    marks.retain(|m| m.0 != own);
+    let designs = store.designs()?;
+    let signs = marks.iter().map(|m| &m.1);
+    let signs = signs.chain(designs.iter().map(|d| &d.seen));
     let mut out = Vec::new();
-    for found in seen.alike(&signs, ALIKE) {
-        let shown = match &beside[found.at] {
-            Beside::Mark(id) => of_mark(&store.mark(*id)?),
-            Beside::Kept(design) => of_collection(design),
+    for found in seen.alike(signs, ALIKE) {
+        let shown = match marks.get(found.at) {
+            Some((id, _)) => of_mark(&store.mark(*id)?),
+            None => Some(of_collection(&designs[found.at - marks.len()])),
         };
         out.extend(shown.map(|shown| Other {
             same: found.same,
@@ -128,13 +116,13 @@ fn of_mark(mark: &KeptMark) -> Option<Markup> {
     })
 }
 
-fn of_collection(d: &Design) -> Option<Markup> {
-    Some(html! {
+fn of_collection(d: &Design) -> Markup {
+    html! {
         figure {
             img src=(format!("/design/{}/{}.png", d.id, &d.sha256[..12.min(d.sha256.len())])) alt=(d.artist);
             figcaption { (item::shown(&d.artist)) " (" (item::shown(&d.source)) ")" }
         }
-    })
+    }
 }
 
 /// The picture of a monogram of the collection.

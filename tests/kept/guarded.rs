@@ -5,7 +5,7 @@ use crate::support::*;
 use dorso::decisions::{SqliteStore, Store};
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::process::{Child, Command, Output, Stdio};
 
 pub const HEAD: &str = "entry,name,variants,trade,address,town,from,to,source,note\n";
 
@@ -20,6 +20,21 @@ pub fn dorso(dir: &Path, set: &[(&str, &str)], words: &[&str]) -> Output {
         .args(words)
         .output()
         .expect("run")
+}
+
+/// The program, begun on the store and the lists in that folder.
+pub fn started(dir: &Path, words: &[&str]) -> Child {
+    let mut program = Command::new(env!("CARGO_BIN_EXE_dorso"));
+    program
+        .current_dir(dir)
+        .env("DORSO_STORE", dir.join("s.sqlite"))
+        .env("DORSO_GAZETTEER", dir.join("lists"))
+        .env("XDG_DATA_HOME", dir.join("home"))
+        .env("DORSO_BY", "A. Carrow")
+        .args(words)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped());
+    program.spawn().expect("run")
 }
 
 pub fn told(out: &Output) -> String {

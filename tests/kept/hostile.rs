@@ -1,7 +1,7 @@
 //! What comes in from outside and is too large, never ends or lies about itself: refused with its limit and how to raise
 //! it, within 1.5 GiB.
 
-use crate::guarded::{HEAD, dorso, said, store, told};
+use crate::guarded::{HEAD, dorso, said, started, store, told};
 use crate::support::*;
 use std::fs;
 use std::path::Path;

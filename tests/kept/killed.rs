@@ -2,6 +2,7 @@
 //!
 //! `DORSO_KILLS=5000 cargo test --release --test kept -- killed --nocapture` kills so often; `DORSO_SEED` takes other moments.
 
+use crate::guarded::started;
 use crate::support::*;
 use dorso::decisions::{Act, MarkId, Said, Sight, SqliteStore, Store};
 use dorso::readings::learnt;

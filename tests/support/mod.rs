@@ -11,8 +11,7 @@ use image::{Rgb, RgbImage};
 use imageproc::drawing;
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::path::PathBuf;
 
 pub const MONDAY: &str = "2024-05-06T10:12:40+01:00";
 pub const TUESDAY: &str = "2024-05-07T09:00:00+01:00";
@@ -261,19 +260,4 @@ pub fn monogram() -> (RgbImage, Rect) {
         );
     }
     (photo, Rect::new(296, 210, 170, 100))
-}
-
-/// The program, begun on the store and the lists in that folder.
-pub fn started(dir: &Path, words: &[&str]) -> Child {
-    let mut program = Command::new(env!("CARGO_BIN_EXE_dorso"));
-    program
-        .current_dir(dir)
-        .env("DORSO_STORE", dir.join("s.sqlite"))
-        .env("DORSO_GAZETTEER", dir.join("lists"))
-        .env("XDG_DATA_HOME", dir.join("home"))
-        .env("DORSO_BY", "A. Carrow")
-        .args(words)
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped());
-    program.spawn().expect("run")
 }
