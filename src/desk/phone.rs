@@ -65,7 +65,13 @@ impl Pairing {
     /// # Errors
     /// `Kind::Output` if the address is too long for a code.
     pub fn words(&self) -> Result<String> {
-        let code = self.code()?.render::<unicode::Dense1x2>().build();
+        // Terminals write light on dark: what is written stands for the paper
+        let code = self
+            .code()?
+            .render::<unicode::Dense1x2>()
+            .dark_color(unicode::Dense1x2::Light)
+            .light_color(unicode::Dense1x2::Dark)
+            .build();
         Ok(format!(
             "{code}\n{}\n{} {}\n",
             self.link(),
