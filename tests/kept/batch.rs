@@ -67,6 +67,17 @@ fn said(out: &Output) -> String {
     said
 }
 
+/// Removes what the workers of a local cluster leave in Spark's own folder: a copy of the program for each executor.
+fn swept() {
+    let lib = fs::read_dir(Path::new(ROOT).join("batch/.venv/lib")).expect("Python");
+    for python in lib.flatten() {
+        let left = python.path().join("site-packages/pyspark/work");
+        if left.is_dir() {
+            fs::remove_dir_all(&left).expect("removed");
+        }
+    }
+}
+
 /// Files with readings.
 fn parts(out: &Path) -> BTreeSet<PathBuf> {
     let list = |dir: PathBuf| {
