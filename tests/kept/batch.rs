@@ -230,6 +230,7 @@ fn a_batch_reads_as_one_machine_whatever_dies() {
     let began = Instant::now();
     let after = if given.is_some() { 40 } else { 1 };
     let (told, most) = killing(job(&photographs, &out, CLUSTER), &out, after);
+    swept();
     println!(
         "{told}{:.0} s, an executor held at most {most} MiB",
         began.elapsed().as_secs_f64()
