@@ -164,8 +164,9 @@ fn options_and_commands_that_the_guides_name_exist() {
     ]);
     let mut known: BTreeSet<String> = all.iter().flat_map(|c| options(&help(c))).collect();
     known.extend(options(&text("batch/read_backs.py").replace('"', " ")));
-    // Of cargo.
+    // Of cargo, and of Python's installer.
     let others = [
+        "--require-hashes",
         "--features",
         "--release",
         "--bin",
