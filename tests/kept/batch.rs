@@ -216,6 +216,59 @@ fn texts(row: &Value) -> Vec<&str> {
         .collect()
 }
 
+/// Holds each picture's readings against what this machine alone reads; the number of those that were read.
+///
+/// * `here`: a store in which this machine keeps what it reads.
+fn compared(rows: &[Value], lists: &str, here: Option<&PathBuf>) -> usize {
+    let mut ok = 0;
+    let mut seconds = 0.0;
+    for row in rows {
+        let files = texts(row);
+        let words = ["read", "--json", "--no-store", "--gazetteer", lists, "--"];
+        let started = Instant::now();
+        let alone = dorso(&[&words[..], &files[..]].concat());
+        seconds += started.elapsed().as_secs_f64();
+        if row["status"] != "ok" {
+            let reason = row["reason"].as_str().expect("a reason");
+            assert!(
+                !alone.status.success() && reason.contains(files[0]),
+                "{row}"
+            );
+            continue;
+        }
+        ok += 1;
+        let readings = row["readings"].as_str().expect("readings");
+        assert!(
+            readings.as_bytes() == alone.stdout,
+            "{} reads otherwise",
+            row["picture"]
+        );
+        if let Some(here) = here {
+            let words = [
+                "read",
+                "--gazetteer",
+                lists,
+                "--store",
+                here.to_str().expect("a name"),
+                "--",
+            ];
+            // As the batch names it
+            let folder = Path::new(files[0])
+                .parent()
+                .and_then(Path::to_str)
+                .expect("a folder");
+            let of = if files.len() > 1 {
+                &[folder][..]
+            } else {
+                &files[..]
+            };
+            assert!(dorso(&[&words[..], of].concat()).status.success());
+        }
+    }
+    println!("one machine, one thread, one picture after the other: {seconds:.0} s");
+    ok
+}
+
 #[test]
 fn a_batch_reads_as_one_machine_whatever_dies() {
     let dir = tempfile::tempdir().expect("folder");
@@ -244,52 +297,7 @@ fn a_batch_reads_as_one_machine_whatever_dies() {
     );
 
     let (there, here) = (dir.join("there.sqlite"), dir.join("here.sqlite"));
-    let mut ok = 0;
-    let mut seconds = 0.0;
-    for row in &rows {
-        let files = texts(row);
-        let words = ["read", "--json", "--no-store", "--gazetteer", lists, "--"];
-        let started = Instant::now();
-        let alone = dorso(&[&words[..], &files[..]].concat());
-        seconds += started.elapsed().as_secs_f64();
-        if row["status"] != "ok" {
-            let reason = row["reason"].as_str().expect("a reason");
-            assert!(
-                !alone.status.success() && reason.contains(files[0]),
-                "{row}"
-            );
-            continue;
-        }
-        ok += 1;
-        let readings = row["readings"].as_str().expect("readings");
-        assert!(
-            readings.as_bytes() == alone.stdout,
-            "{} reads otherwise",
-            row["picture"]
-        );
-        if given.is_none() {
-            let words = [
-                "read",
-                "--gazetteer",
-                lists,
-                "--store",
-                here.to_str().expect("a name"),
-                "--",
-            ];
-            // As the batch names it
-            let folder = Path::new(files[0])
-                .parent()
-                .and_then(Path::to_str)
-                .expect("a folder");
-            let of = if files.len() > 1 {
-                &[folder][..]
-            } else {
-                &files[..]
-            };
-            assert!(dorso(&[&words[..], of].concat()).status.success());
-        }
-    }
-    println!("one machine, one thread, one picture after the other: {seconds:.0} s");
+    let ok = compared(&rows, lists, given.is_none().then_some(&here));
     let before = parts(&out);
     let rerun = said(
         &job(&photographs, &out, "local[1]")
