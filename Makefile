@@ -17,7 +17,8 @@ endif
 # What the tests hold pages and exports against; `chromium` is the browser that drives the desk, and
 # `tesseract-ocr` brings the plain program that tests and benches compare with. The tests check the
 # building with Tesseract too.
-TEST_PACKAGES := $(PACKAGES) $(TESSERACT) tesseract-ocr chromium libxml2-utils qpdf poppler-utils libreoffice-calc-nogui
+TEST_PACKAGES := $(PACKAGES) $(TESSERACT) tesseract-ocr chromium libxml2-utils qpdf poppler-utils libreoffice-calc-nogui \
+  openjdk-17-jre-headless python3-venv
 WITH := $(if $(FEATURES),--features $(FEATURES))
 
 # From nothing, building without parts that can be used again is quicker; where somebody has built by cargo alone, those
@@ -43,6 +44,12 @@ setup setup-tests:
 	  $$as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $$missing >/dev/null; \
 	fi
 	@command -v cargo >/dev/null || { echo "setup: Rust is missing; install it with rustup (https://rustup.rs), then run make again."; exit 1; }
+	@if [ $@ = setup-tests ]; then $(MAKE) --no-print-directory batch/.venv/made; fi
+
+# Spark, for the test of reading on a cluster; some 300 MB.
+batch/.venv/made: batch/requirements.txt
+	@echo "Installing Spark for Python"
+	@python3 -m venv batch/.venv && batch/.venv/bin/pip install --quiet --require-hashes -r $< && touch $@
 
 demo: setup
 	@echo "Building (the first time takes some minutes)"

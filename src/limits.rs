@@ -50,6 +50,8 @@ limits! {
     MEMBERS = "members", 1_000, "files";
     /// What an archive holds, unpacked.
     ARCHIVE_BYTES = "archive-bytes", 64 << 30, "bytes";
+    /// What was read of one picture, as a batch writes it.
+    READING_BYTES = "reading-bytes", 256 << 20, "bytes";
     /// The body of a form that a page of the desk sends.
     FORM_BYTES = "form-bytes", 2 << 20, "bytes";
     /// The time in which a request has to arrive whole at the desk.

@@ -52,9 +52,15 @@ pub(crate) struct Arguments {
 #[derive(clap::Args, Debug)]
 pub(crate) struct TakeIn {
     /// An archive made by dorso export --as archive
-    #[arg(value_name = "ARCHIVE")]
-    archive: PathBuf,
-    /// Where the store is to be; there must be none yet. Else the one named by DORSO_STORE, else
+    #[arg(value_name = "ARCHIVE", required_unless_present = "readings")]
+    archive: Option<PathBuf>,
+    /// Bring what batch/read_backs.py read into the store instead, which may be there
+    #[arg(long, value_name = "DIR", conflicts_with_all = ["archive", "lists"])]
+    readings: Option<PathBuf>,
+    /// Folder of the lists, for readings
+    #[arg(long, value_name = "DIR", requires = "readings")]
+    gazetteer: Option<PathBuf>,
+    /// Where the store is to be; there must be none yet of an archive. Else the one named by DORSO_STORE, else
     /// that of this user
     #[arg(long, value_name = "FILE")]
     store: Option<PathBuf>,
@@ -298,20 +304,36 @@ fn list_name<'a>(name: &'a str, archive: &Path) -> Result<&'a str> {
 
 /// Runs `take-in`.
 pub(crate) fn take_in(a: TakeIn) -> Outcome {
+    let store = store_file(a.store)?;
+    match (a.readings, a.archive) {
+        (Some(dir), _) => super::seen_run::take_in(&dir, &store, a.gazetteer.as_deref()),
+        (None, Some(archive)) => unpack(&archive, store, a.lists.as_deref()),
+        (None, None) => Err(Error::new(
+            Kind::Usage,
+            "take-in",
+            "nothing is named that is to be taken in",
+            "name an archive, or the folder of a batch with --readings",
+        )),
+    }
+}
+
+/// Puts a store, and what lies beside it, in the place that an archive is taken to.
+///
+/// * `lists`: folder for its lists.
+fn unpack(from: &Path, store: PathBuf, lists: Option<&Path>) -> Outcome {
     let unread = |e: std::io::Error| {
         Error::new(
             Kind::Usage,
-            a.archive.display(),
+            from.display(),
             format!("it can't be read ({e})"),
             "name an archive made by dorso export --as archive",
         )
     };
-    let plain = std::fs::metadata(&a.archive).map_err(unread)?.is_file();
+    let plain = std::fs::metadata(from).map_err(unread)?.is_file();
     if !plain {
         return Err(unread(std::io::ErrorKind::InvalidInput.into()));
     }
-    let mut archive = Archive::open(std::fs::File::open(&a.archive).map_err(unread)?)?;
-    let store = store_file(a.store.clone())?;
+    let mut archive = Archive::open(std::fs::File::open(from).map_err(unread)?)?;
     if store.exists() {
         return Err(Error::new(
             Kind::Store,
@@ -322,13 +344,13 @@ pub(crate) fn take_in(a: TakeIn) -> Outcome {
     }
     let mut goals: Vec<(String, PathBuf)> = Vec::new();
     for name in archive.names() {
-        let path = match (name.strip_prefix(LISTS), &a.lists) {
-            (Some(list), Some(dir)) => dir.join(list_name(list, &a.archive)?),
+        let path = match (name.strip_prefix(LISTS), lists) {
+            (Some(list), Some(dir)) => dir.join(list_name(list, from)?),
             _ if name == LEARNT => learnt::beside(&store),
             _ => continue,
         };
         if path == store || goals.iter().any(|g| g.1 == path) {
-            return Err(refused(&a.archive, &name));
+            return Err(refused(from, &name));
         }
         // What an earlier try put there before it was stopped is in nobody's way
         let same = exports::digest(&path).is_ok_and(|d| archive.sha256(&name) == Some(d.as_str()));

@@ -28,6 +28,7 @@ mod observe;
 mod queue;
 mod read;
 mod reword;
+mod seen_run;
 mod settle;
 mod side;
 mod store;

@@ -38,6 +38,9 @@ pub(crate) struct Arguments {
     /// Pass over photographs that the store has read before: goes on with a run that was broken off
     #[arg(long, conflicts_with = "no_store")]
     only_new: bool,
+    /// Write all that was seen to a file too, for taking in elsewhere
+    #[arg(long, value_name = "FILE", requires = "no_store")]
+    keep_run: Option<PathBuf>,
     /// Who reads, for the record; else the name that this machine knows you by
     #[arg(long, value_name = "WHO")]
     by: Option<String>,
@@ -125,6 +128,9 @@ pub(crate) fn run(arguments: Arguments) -> Outcome {
             );
         }
     }
+    if let Some(file) = &arguments.keep_run {
+        super::seen_run::keep(file, &done)?;
+    }
     let back = match &mut store {
         Some(store) => {
             let by = super::keeping::author(arguments.by.clone())?;
@@ -202,7 +208,7 @@ fn common_name(photos: &[PathBuf]) -> Option<String> {
     })
 }
 
-fn seen(read: &ReadPhotograph) -> SeenPhotograph {
+pub(crate) fn seen(read: &ReadPhotograph) -> SeenPhotograph {
     SeenPhotograph {
         file: read.file.clone(),
         sha256: read.sha256.clone(),

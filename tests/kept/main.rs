@@ -7,6 +7,7 @@ mod shown;
 #[path = "../support/mod.rs"]
 mod support;
 
+mod batch;
 mod beside;
 mod copies;
 mod errors;

@@ -162,9 +162,11 @@ fn options_and_commands_that_the_guides_name_exist() {
         "settle 1b on",
         "settle 1b says",
     ]);
-    let known: BTreeSet<String> = all.iter().flat_map(|c| options(&help(c))).collect();
-    // Of cargo.
+    let mut known: BTreeSet<String> = all.iter().flat_map(|c| options(&help(c))).collect();
+    known.extend(options(&text("batch/read_backs.py").replace('"', " ")));
+    // Of cargo, and of Python's installer.
     let others = [
+        "--require-hashes",
         "--features",
         "--release",
         "--bin",

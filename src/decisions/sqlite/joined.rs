@@ -395,6 +395,18 @@ impl SqliteStore {
         t.commit().map_err(at)
     }
 
+    /// Whether a picture has several photographs of which some were never laid on each other.
+    ///
+    /// # Errors
+    /// `Kind::Store` if it can't be read.
+    pub fn is_unlaid(&self, picture: i64) -> Result<bool> {
+        let asked = "SELECT count(*) > 1 AND total(NOT EXISTS
+             (SELECT 1 FROM places l WHERE l.photograph = p.id)) > 0
+             FROM photographs p WHERE p.picture = ?1";
+        let told = self.connection.query_row(asked, [picture], |r| r.get(0));
+        told.map_err(|e| self.fault(e))
+    }
+
     /// Keeps what marks read and name by all their sightings.
     ///
     /// * `at`: ISO 8601 with offset.

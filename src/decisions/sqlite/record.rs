@@ -14,6 +14,28 @@ struct Known {
 }
 
 impl SqliteStore {
+    /// Whether a run of that moment and program is kept that saw all these photographs.
+    ///
+    /// * `hashes`: their SHA-256, 64 hex digits each.
+    ///
+    /// # Errors
+    /// `Kind::Store` if it can't be read.
+    pub fn has_run(&self, hashes: &[String], at: &str, program: &str) -> Result<bool> {
+        let asked = "SELECT EXISTS (SELECT 1 FROM photographs p
+             JOIN run_photographs s ON s.photograph = p.id
+             JOIN runs r ON r.id = s.run AND r.at = ?2 AND r.program = ?3
+             WHERE p.sha256 = ?1)";
+        let saw = |hash: &String| {
+            let told = self
+                .connection
+                .query_row(asked, params![hash, at, program], |r| r.get(0));
+            told.map_err(|e| fault(&self.path, &e))
+        };
+        hashes
+            .iter()
+            .try_fold(true, |all, hash| Ok(all && saw(hash)?))
+    }
+
     pub(super) fn add_run(&mut self, run: &Run) -> Result<Recorded> {
         let path = self.path.clone();
         let t = self
