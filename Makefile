@@ -17,8 +17,7 @@ endif
 # What the tests hold pages and exports against; `chromium` is the browser that drives the desk, and
 # `tesseract-ocr` brings the plain program that tests and benches compare with. The tests check the
 # building with Tesseract too.
-TEST_PACKAGES := $(PACKAGES) $(TESSERACT) tesseract-ocr chromium libxml2-utils qpdf poppler-utils libreoffice-calc-nogui \
-  openjdk-17-jre-headless python3-venv
+TEST_PACKAGES := $(PACKAGES) $(TESSERACT) tesseract-ocr chromium libxml2-utils qpdf poppler-utils libreoffice-calc-nogui
 WITH := $(if $(FEATURES),--features $(FEATURES))
 
 # From nothing, building without parts that can be used again is quicker; where somebody has built by cargo alone, those
@@ -27,12 +26,14 @@ ifeq (,$(wildcard $(or $(CARGO_TARGET_DIR),target)/release/incremental/*))
 export CARGO_INCREMENTAL := 0
 endif
 
-.PHONY: demo test check lint bench report setup setup-tests samples clean-demo
+.PHONY: demo test check lint bench report setup setup-tests setup-batch samples clean-demo
 
 setup: WANTED := $(PACKAGES)
 setup-tests: WANTED := $(sort $(TEST_PACKAGES))
 
-setup setup-tests:
+setup-batch: WANTED := $(sort $(PACKAGES) openjdk-17-jre-headless python3-venv)
+
+setup setup-tests setup-batch:
 	@missing=""; for p in $(WANTED); do \
 	  dpkg-query -W -f='$${Status}' $$p 2>/dev/null | grep -q 'ok installed' || missing="$$missing $$p"; done; \
 	if [ -n "$$missing" ]; then \
@@ -44,9 +45,9 @@ setup setup-tests:
 	  $$as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $$missing >/dev/null; \
 	fi
 	@command -v cargo >/dev/null || { echo "setup: Rust is missing; install it with rustup (https://rustup.rs), then run make again."; exit 1; }
-	@if [ $@ = setup-tests ]; then $(MAKE) --no-print-directory batch/.venv/made; fi
+	@if [ $@ = setup-batch ]; then $(MAKE) --no-print-directory batch/.venv/made; fi
 
-# Spark, for the test of reading on a cluster; some 300 MB.
+# Spark, for the test of reading on a cluster, which runs where it is: some 300 MB, and minutes a run.
 batch/.venv/made: batch/requirements.txt
 	@echo "Installing Spark for Python"
 	@python3 -m venv batch/.venv && batch/.venv/bin/pip install --quiet --require-hashes -r $< && touch $@

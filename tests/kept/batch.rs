@@ -1,7 +1,7 @@
 //! Many pictures on a cluster of two workers, executors killed, taken into a store: the same as one machine's reading.
 //!
-//! `DORSO_BATCH=DIR cargo test --release --test kept -- batch --nocapture` does the same with the photographs of a folder
-//! and tells the figures.
+//! `make setup-batch` once, then `cargo test --release --test kept -- batch --ignored --nocapture`; with `DORSO_BATCH=DIR` the
+//! same with the photographs of a folder, and its figures.
 
 use dorso::decisions::{SeenMark, SqliteStore, Store};
 use flate2::read::MultiGzDecoder;
@@ -24,7 +24,7 @@ fn python() -> PathBuf {
     let java = Command::new("java").arg("-version").output();
     assert!(
         python.is_file() && java.is_ok_and(|j| j.status.success()),
-        "Spark and Java are missing: `make setup-tests` installs both"
+        "Spark and Java are missing: `make setup-batch` installs both"
     );
     python
 }
@@ -270,6 +270,7 @@ fn compared(rows: &[Value], lists: &str, here: Option<&PathBuf>) -> usize {
 }
 
 #[test]
+#[ignore = "needs Spark and some minutes: make setup-batch, then -- batch --ignored"]
 fn a_batch_reads_as_one_machine_whatever_dies() {
     let dir = tempfile::tempdir().expect("folder");
     let dir = dir.path();
@@ -313,6 +314,69 @@ fn a_batch_reads_as_one_machine_whatever_dies() {
         assert_eq!(kept(&there), kept(&here), "as reading here keeps it");
         changed(&photographs, &out, lists, &there);
     }
+}
+
+#[test]
+fn what_was_read_elsewhere_is_taken_in_once_and_as_reading_here_keeps_it() {
+    let dir = tempfile::tempdir().expect("folder");
+    let dir = dir.path();
+    let lists = Path::new(ROOT).join("samples/gazetteer");
+    let lists = lists.to_str().expect("a name");
+    let name = |f: &str| dir.join(f).to_str().expect("a name").to_owned();
+    let (photo, run) = (name("oaks.png"), name("run.json"));
+    let sample = Path::new(ROOT).join("samples/photographs/oaks-stamp.jpg");
+    let sample = image::open(sample).expect("a sample");
+    sample
+        .thumbnail(700, 700)
+        .to_rgb8()
+        .save(&photo)
+        .expect("saved");
+    let read = |more: &[&str]| {
+        dorso(&[&["read", "--gazetteer", lists][..], more, &["--", &photo]].concat())
+    };
+    said(&read(&["--no-store", "--keep-run", &run]));
+    // A row as a task of the batch leaves it, and one of a picture that couldn't be read
+    let text = fs::read_to_string(&run).expect("a run");
+    let rows = [
+        serde_json::json!({ "picture": "oaks.png", "run": text }),
+        serde_json::json!({ "picture": "broken.jpg" }),
+    ];
+    let wave = dir.join("out/readings/1");
+    fs::create_dir_all(&wave).expect("folder");
+    let lines: Vec<String> = rows.iter().map(|r| format!("{r}\n")).collect();
+    fs::write(wave.join("part-00000.json"), lines.concat()).expect("written");
+    let (out, there, here) = (
+        name("out"),
+        dir.join("there.sqlite"),
+        dir.join("here.sqlite"),
+    );
+    let store = there.to_str().expect("a name");
+    let take = [
+        "take-in",
+        "--readings",
+        &out,
+        "--gazetteer",
+        lists,
+        "--store",
+        store,
+    ];
+    let told = said(&dorso(&take));
+    assert!(
+        told.contains("taken in: 1; known already: 0; refused: 0; not read by the batch: 1"),
+        "{told}"
+    );
+    said(&read(&["--store", here.to_str().expect("a name")]));
+    assert_eq!(kept(&there), kept(&here));
+    let told = said(&dorso(&take));
+    assert!(told.contains("taken in: 0; known already: 1"), "{told}");
+    // Other bytes than those that were read are refused
+    fs::write(&photo, b"another").expect("written");
+    fs::remove_file(&there).expect("removed");
+    let refused = dorso(&take);
+    assert_eq!(refused.status.code(), Some(1));
+    assert!(
+        String::from_utf8_lossy(&refused.stderr).contains("it isn't the photograph that was read")
+    );
 }
 
 /// Takes in twice.
