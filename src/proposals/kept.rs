@@ -25,6 +25,7 @@ pub fn beside(store: &Path) -> PathBuf {
 fn rules() -> u64 {
     let sources = [
         include_str!("table.rs"),
+        include_str!("table/made.rs"),
         include_str!("words.rs"),
         include_str!("persons.rs"),
         include_str!("letters.rs"),
