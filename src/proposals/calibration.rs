@@ -111,9 +111,9 @@ impl Default for Calibration {
 impl Calibration {
     /// The slope of a mark in a list of this kind. `measured`: whether its letters have chances measured on a
     /// picture; what that is worth was fitted on lists of firms only.
-    pub fn slope_of(&self, kind: Kind, measured: bool) -> f64 {
-        match kind {
-            Kind::Persons => self.person_slope,
+    pub fn slope_of(&self, table: &Table, measured: bool) -> f64 {
+        match table.kind {
+            _ if table.habits => self.person_slope,
             Kind::Firms if measured => self.measured_slope,
             _ => self.slope,
         }
@@ -140,10 +140,11 @@ impl Calibration {
                 self.known * firms / (firms + self.half_known),
                 self.known_place,
             ),
-            Kind::Persons => (
+            Kind::Persons if table.habits => (
                 self.known_person * firms / (firms + self.half_known),
                 self.known_place,
             ),
+            Kind::Persons => (0.1, self.known_place),
             Kind::Places => (0.005, 0.0),
         }
     }

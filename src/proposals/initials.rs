@@ -7,7 +7,7 @@ use crate::monogram::{self, Artists, Known, Letters, Possible, Who};
 use crate::readings::Line;
 
 /// The list that artists stand on.
-const LIST: &str = "artists";
+pub(super) const LIST: &str = "artists";
 /// Artists who are proposed, at most: two letters are shared by hundreds.
 const MOST: usize = 300;
 

@@ -158,7 +158,7 @@ impl<'a> Weighing<'a> {
             trades: quality::trades(&text.words),
             absent: fit.absence.clone(),
             among: fit.among,
-            tempered: fit.slope_of(table.kind, text.measured) / fit.among,
+            tempered: fit.slope_of(table, text.measured) / fit.among,
             at: vec![0.0; n + 1],
             next: vec![0.0; n + 1],
             between: (0..=n)
@@ -548,7 +548,7 @@ impl<'a> Weighing<'a> {
         let slots = &self.table.forms[f as usize];
         let name = self.table.fields[f as usize] == Field::Name;
         let begin = 1.0 / self.text.count as f32;
-        let person = name && self.table.kind == Kind::Persons;
+        let person = name && self.table.habits;
         for j in 0..=n {
             self.at[j] = begin * if name { self.text.name_start[j] } else { 1.0 };
             if person {

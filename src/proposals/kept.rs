@@ -39,7 +39,7 @@ fn rules() -> u64 {
 /// anew and kept. The sentence says why a file that was there couldn't be used, or that none can be
 /// kept.
 pub fn table(list: &List, folder: &Path) -> (Table, Option<Error>) {
-    let anew = || Table::new(&list.name, &list.entries);
+    let anew = || Table::new(&list.name, &list.entries, super::of_persons(list));
     let Some(digest) = list.digest.filter(|_| list.entries.len() >= FROM) else {
         return (anew(), None);
     };
@@ -75,7 +75,12 @@ impl Packed for Table {
             Kind::Persons => 1,
             Kind::Places => 2,
         };
-        to.column(&[kind, self.firms as u64, self.longest as u64]);
+        to.column(&[
+            kind,
+            self.firms as u64,
+            self.longest as u64,
+            u64::from(self.habits),
+        ]);
         self.words.pack(to);
         bytes(&self.fields, |f| f as u8).pack(to);
         for flags in [&self.leads, &self.fills] {
@@ -100,7 +105,7 @@ impl Packed for Table {
 
     fn unpack(from: &mut Reader) -> io::Result<Self> {
         let other = || io::Error::new(ErrorKind::InvalidData, "no list made ready");
-        let [kind, firms, longest] = from.column::<u64>()?[..] else {
+        let [kind, firms, longest, habits] = from.column::<u64>()?[..] else {
             return Err(other());
         };
         let kind = match kind {
@@ -144,6 +149,7 @@ impl Packed for Table {
             longest: longest as usize,
             firms: firms as usize,
             kind,
+            habits: habits != 0,
         })
     }
 }
@@ -194,7 +200,7 @@ mod tests {
         (l.entries, l.digest) = (Entries::from(rows), Some(1));
         let (changed, told) = table(&l, dir.path());
         assert!(told.is_none(), "{told:?}");
-        let fresh = Table::new(&l.name, &l.entries);
+        let fresh = Table::new(&l.name, &l.entries, false);
         assert_eq!(format!("{changed:?}"), format!("{fresh:?}"));
         assert_ne!(bytes, std::fs::read(only_file(dir.path())).expect("kept"));
     }

@@ -181,7 +181,7 @@ impl Index {
         let tables = gazetteer
             .lists
             .iter()
-            .map(|l| Table::new(&l.name, &l.entries))
+            .map(|l| Table::new(&l.name, &l.entries, of_persons(l)))
             .collect();
         Self::of(gazetteer, tables, fit)
     }
@@ -363,7 +363,7 @@ impl Index {
         all: bool,
     ) -> (Vec<(usize, f64)>, f64) {
         let mut weighing = Weighing::new(table, text, &self.splits, &self.fit);
-        if table.kind == table::Kind::Persons {
+        if table.habits {
             // A surname that stands alone may be a town
             let towns = self.tables.iter().filter(|t| t.kind == table::Kind::Places);
             towns.for_each(|t| weighing.may_name(t));
@@ -388,6 +388,12 @@ impl Index {
         }
         (rows, 1.0 - named)
     }
+}
+
+/// Whether a list's entries are persons: as it declares, by their trades, or by its name.
+fn of_persons(list: &List) -> bool {
+    list.name == initials::LIST
+        || statements::lists::kind(list.role, &list.entries) == statements::Kind::Person
 }
 
 /// What a list's entries are: as it declares, else as the table was made, if that is no place that the statements take

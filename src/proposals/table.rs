@@ -92,6 +92,8 @@ pub struct Table {
     pub firms: usize,
     /// What the entries are.
     pub kind: Kind,
+    /// Whether the entries are persons, who are named by habits of their own: initials, the surname alone.
+    pub habits: bool,
 }
 
 /// Share of a given name among the words of labels, beside those that say a trade or fill a line.
@@ -232,7 +234,7 @@ mod tests {
             town: "Kendal".into(),
             ..Entry::default()
         }];
-        let t = Table::new("framers", &entries.into_iter().collect());
+        let t = Table::new("framers", &entries.into_iter().collect(), false);
         let words: Vec<&[u8]> = t.words.iter().collect();
         assert!(words.windows(2).all(|w| w[0] < w[1]));
         for share in [&t.name_share, &t.place_share] {

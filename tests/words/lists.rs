@@ -530,3 +530,45 @@ fn an_entry_is_found_as_typed_as_heard_and_as_damaged() {
     let (_, told, _) = ran(dorso(dir.path()).args(["find", "Abel Thwaite"]));
     assert!(told.contains("a-1 in framers; from memory"), "{told}");
 }
+
+#[test]
+fn persons_are_named_by_habits_of_their_own_and_firms_without_premises_are_not() {
+    let dir = tempfile::tempdir().expect("folder");
+    let rows = |all: &str| format!("{HEADER}{all}");
+    let firms =
+        rows("v,Vesper Gallery,,dealer,,,,,invented,\nh,Thomas Harrowby & Son,,,,,,,invented,\n");
+    let artists = rows(
+        "w,Amos Bert Wintle,,painter,,,,,invented,\nq,Clara Quillingham,,painter,,,,,invented,\n",
+    );
+    std::fs::write(dir.path().join("dealers.csv"), firms).expect("file");
+    std::fs::write(dir.path().join("painters.csv"), artists).expect("file");
+    let place = Place::Folder(dir.path().to_path_buf());
+    let index = Index::new(place.load().expect("lists").0);
+    let best = |text: &str, list: &str| -> f64 {
+        let rivals = index.weigh(&from_typed(text).expect("text"), Some(list));
+        let first = rivals.first().and_then(|r| r.proposals.first());
+        first.map_or(0.0, |p| p.probability)
+    };
+    for text in [
+        "A. B. Wintle",
+        "A. Wintle",
+        "Amos Wintle",
+        "Wintle",
+        "Quillingham",
+    ] {
+        assert!(
+            best(text, "painters") > 0.5,
+            "{text}: {}",
+            best(text, "painters")
+        );
+    }
+    // Another's initial before the surname is another person
+    assert!(best("J. Wintle", "painters") < best("A. Wintle", "painters"));
+    for text in ["Gallery", "The Mill & Son", "Son"] {
+        assert!(
+            best(text, "dealers") < 0.1,
+            "{text}: {}",
+            best(text, "dealers")
+        );
+    }
+}

@@ -155,10 +155,13 @@ fn upright(name: &str) -> Option<String> {
 
 impl Table {
     /// Makes a list ready.
-    pub fn new(list: &str, entries: &Entries) -> Self {
+    ///
+    /// * `persons`: whether its entries are persons.
+    pub fn new(list: &str, entries: &Entries, persons: bool) -> Self {
         let mut b = Builder::default();
         let mut firms: HashSet<Vec<Word>> = HashSet::new();
         let kind = kind(entries);
+        let habits = persons && kind == Kind::Persons;
         for e in entries.iter() {
             let mut names: Vec<u32> = Vec::new();
             let inverted = upright(&e.name);
@@ -168,10 +171,7 @@ impl Table {
                 .chain(std::iter::once(e.name.as_str()))
                 .chain(e.variants.iter().map(String::as_str));
             for text in all {
-                let surname = match kind {
-                    Kind::Persons => persons::surname(text),
-                    _ => None,
-                };
+                let surname = habits.then(|| persons::surname(text)).flatten();
                 let person = surname.map(|s| (Part::Given, words::split(&s).len()));
                 let form = b.form_of(text, Field::Name, person);
                 if let Some(f) = form
@@ -183,7 +183,7 @@ impl Table {
             let mut weights: Vec<f32> = (0..names.len())
                 .map(|i| name_weight(i, names.len()))
                 .collect();
-            if kind == Kind::Persons {
+            if habits {
                 let name = inverted.as_deref().unwrap_or(&e.name);
                 b.habits(name, &mut names, &mut weights);
             }
@@ -216,6 +216,7 @@ impl Table {
             thoroughfares,
             firms: firms.len(),
             kind,
+            habits,
             ..b.table
         };
         drop((b.slots, b.forms, firms));
