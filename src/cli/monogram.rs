@@ -6,7 +6,7 @@ use crate::error::{Error, Kind, Result};
 use crate::gazetteer;
 use crate::geometry::Rect;
 use crate::monogram::network::{self, Lies};
-use crate::monogram::{Artists, Described, Known, Letters, Seen, Set};
+use crate::monogram::{Artists, Described, Known, LIST, Letters, Seen, Set};
 use crate::photograph::{self, Photograph};
 use image::GrayImage;
 use std::path::{Path, PathBuf};
@@ -15,9 +15,7 @@ mod collection;
 mod told;
 
 use told::Told;
-
-/// The list that artists stand on.
-const LIST: &str = "artists";
+pub(crate) use told::sets;
 
 /// Arguments of the command.
 #[derive(clap::Args, Debug)]

@@ -141,7 +141,7 @@ impl From<&Entry> for Taken {
             not_after: e.to.clone(),
             source: e.source.clone(),
             chance: None,
-            same_as: e.numbers().into_iter().map(|n| n.address).collect(),
+            same_as: e.same_as(),
         }
     }
 }

@@ -10,7 +10,7 @@ use crate::decisions::{
     DoubtKind, FoundMarks, KeptMark, MarkId, Picture, Sight, Store, Wanted, standing,
 };
 use crate::error::Result;
-use crate::gazetteer::fold::plain;
+use crate::gazetteer::fold::{holds, plain};
 use crate::marks::MarkKind;
 use crate::note::heading;
 use crate::readings::from_typed;
@@ -114,15 +114,10 @@ fn form(desk: &Desk, f: &Fields) -> Result<Markup> {
     })
 }
 
-fn all_in(text: &str, words: &[&str]) -> bool {
-    let text = plain(text);
-    words.iter().all(|w| text.contains(w))
-}
-
 /// Pictures whose name, or what befell them, has the words.
 fn pictures(desk: &Desk, words: &[&str]) -> Result<Markup> {
     let store = desk.store();
-    let named = store.names()?.into_iter().filter(|p| all_in(&p.1, words));
+    let named = store.names()?.into_iter().filter(|p| holds(&p.1, words));
     let named: Vec<i64> = named.take(OTHERS).map(|p| p.0).collect();
     let mut found: Vec<(Picture, Option<String>)> = Vec::new();
     for id in named {
@@ -136,7 +131,7 @@ fn pictures(desk: &Desk, words: &[&str]) -> Result<Markup> {
             Sight::Wording { words, .. } => words.clone(),
             _ => continue,
         };
-        if found.len() < OTHERS && all_in(&text, words) {
+        if found.len() < OTHERS && holds(&text, words) {
             let picture = store.picture(o.picture)?;
             let short: String = text.chars().take(200).collect();
             found.extend(picture.map(|p| (p, Some(short))));
@@ -156,7 +151,7 @@ fn pictures(desk: &Desk, words: &[&str]) -> Result<Markup> {
     })
 }
 
-/// Entries of the lists that have the words.
+/// Entries of the lists that may be meant, and those that have the words.
 fn entries(desk: &Desk, words: &str) -> Result<Markup> {
     let index = desk.lists()?;
     // A sign half typed is no fault here

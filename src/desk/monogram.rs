@@ -7,16 +7,17 @@ use crate::decisions::{Design, KeptMark, KeptPhotograph, MarkId, Store};
 use crate::error::{Error, Kind, Result};
 use crate::geometry::Quad;
 use crate::marks::MarkKind;
-use crate::monogram::{Known, Seen};
+use crate::monogram::Known;
 use crate::readings::Line;
 use crate::run;
+use crate::run::signs::Of;
 use maud::{Markup, html};
 use std::sync::Arc;
 
 /// Monograms that are shown beside it.
 const ALIKE: usize = 4;
 
-/// Looks at a mark that is said to be a monogram and wasn't looked at as one.
+/// Looks at a mark that is said to be a monogram now.
 pub fn look(desk: &Desk, id: MarkId) -> Result<()> {
     let mark = desk.store().mark(id)?;
     if mark.kind() != MarkKind::Monogram {
@@ -43,8 +44,10 @@ pub fn section(desk: &Desk, mark: &KeptMark) -> Result<Markup> {
     let seen = &sign.seen;
     let index = desk.lists()?;
     let known = Known::default();
-    let weighed = index.initials(&seen.letters_meant()?, &known, seen.other());
-    let others = alike(desk, mark.id, seen)?;
+    let letters = seen.letters_meant()?;
+    // How many fit and what would tell most: who is told beside the reading
+    let who = index.artists().map(|(_, all)| all.who(&letters, &known, 0));
+    let others = run::signs::likest(&desk.store(), seen, Some(mark.id), ALIKE)?;
     Ok(html! {
         section.monogram aria-labelledby="monogram-title" {
             h2 id="monogram-title" { (w::LETTERS_SEEN) }
@@ -53,10 +56,10 @@ pub fn section(desk: &Desk, mark: &KeptMark) -> Result<Markup> {
                 li { (w::OTHER_LETTERS) ": " span.chance { (item::chance(seen.other())) } }
             }
             p {
-                @if let Some((_, who)) = &weighed { (w::who_fit(who.fit)) " " }
+                @if let Some(who) = &who { (w::who_fit(who.fit)) " " }
                 (w::LETTERS_IDENTIFY_NOBODY)
             }
-            @if let Some(f) = weighed.as_ref().and_then(|(_, who)| who.telling.first()) {
+            @if let Some(f) = who.as_ref().and_then(|who| who.telling.first()) {
                 p.hint { (w::tells_most(f.fact.told(), f.then.round().max(1.0), f.now.round().max(1.0))) }
             }
             @if !others.is_empty() {
@@ -64,7 +67,7 @@ pub fn section(desk: &Desk, mark: &KeptMark) -> Result<Markup> {
                     summary { (w::ALIKE) @if let Some(p) = others[0].same { ": " span.chance { (w::SAME_DESIGN) " " (item::chance(p)) } } }
                     div.pair {
                         figure { img src=(item::crop(mark, "colour")) alt=(w::THIS_ONE); figcaption { (w::THIS_ONE) } }
-                        @for o in &others { (o.shown) }
+                        @for o in &others { @match &o.of { Of::Mark(m) => (of_mark(m)), Of::Collection(d) => (of_collection(d)) } }
                     }
                 }
             }
@@ -72,48 +75,17 @@ pub fn section(desk: &Desk, mark: &KeptMark) -> Result<Markup> {
     })
 }
 
-/// Another monogram, as it is shown.
-struct Other {
-    same: Option<f64>,
-    shown: Markup,
-}
-
-/// The likest of the other marks and of the user's own collection.
-fn alike(desk: &Desk, own: MarkId, seen: &Seen) -> Result<Vec<Other>> {
-    let store = desk.store();
-    let mut marks = store.seen_signs()?;
-    marks.retain(|m| m.0 != own);
-    let designs = store.designs()?;
-    let signs = marks.iter().map(|m| &m.1);
-    let signs = signs.chain(designs.iter().map(|d| &d.seen));
-    let mut out = Vec::new();
-    for found in seen.alike(signs, ALIKE) {
-        let shown = match marks.get(found.at) {
-            Some((id, _)) => of_mark(&store.mark(*id)?),
-            None => Some(of_collection(&designs[found.at - marks.len()])),
-        };
-        out.extend(shown.map(|shown| Other {
-            same: found.same,
-            shown,
-        }));
-    }
-    Ok(out)
-}
-
-/// A mark that is still said to be a monogram.
-fn of_mark(mark: &KeptMark) -> Option<Markup> {
+fn of_mark(mark: &KeptMark) -> Markup {
     let artists = mark.named_entries();
-    (mark.kind() == MarkKind::Monogram).then(|| {
-        html! {
-            figure {
-                img src=(item::crop(mark, "colour")) alt=(w::crop_words(&item::transcription(mark)));
-                figcaption {
-                    a href=(format!("/settle/{}", mark.id)) { (w::to_mark(&mark.id.to_string())) } " · " (mark.picture)
-                    @if !artists.is_empty() { ": " (artists.join(", ")) }
-                }
+    html! {
+        figure {
+            img src=(item::crop(mark, "colour")) alt=(w::crop_words(&item::transcription(mark)));
+            figcaption {
+                a href=(format!("/settle/{}", mark.id)) { (w::to_mark(&mark.id.to_string())) } " · " (mark.picture)
+                @if !artists.is_empty() { ": " (artists.join(", ")) }
             }
         }
-    })
+    }
 }
 
 fn of_collection(d: &Design) -> Markup {
@@ -127,9 +99,9 @@ fn of_collection(d: &Design) -> Markup {
 
 /// The picture of a monogram of the collection.
 pub fn picture(desk: &Desk, id: i64) -> Result<Reply> {
-    let all = desk.store().designs()?;
-    let found = all.into_iter().find(|d| d.id == id);
-    let design = found
+    let design = desk
+        .store()
+        .design(id)?
         .ok_or_else(|| Error::new(Kind::Usage, w::THIS_ADDRESS, w::NOTHING_HERE, w::GO_BACK))?;
     Ok(Reply::Bytes {
         kind: "image/png",

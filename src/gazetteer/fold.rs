@@ -22,6 +22,12 @@ pub fn plain(text: &str) -> String {
     out.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
+/// Whether a text holds all of these words, which are plain already, anywhere within its own.
+pub fn holds(text: &str, words: &[&str]) -> bool {
+    let text = plain(text);
+    words.iter().all(|w| text.contains(w))
+}
+
 /// Common abbreviations of a style or an address, in full.
 fn long(word: &str) -> &str {
     match word {

@@ -59,6 +59,17 @@ pub struct Entry {
 }
 
 impl Entry {
+    /// Trade, premises, town and years, as far as they are known, with commas between them.
+    pub fn facts(&self) -> String {
+        let years = match (self.from.as_str(), self.to.as_str()) {
+            ("", "") => String::new(),
+            (from, to) => format!("{from}–{to}"),
+        };
+        let all = [&self.trade, &self.address, &self.town, &years].map(|t| t.trim());
+        let told: Vec<&str> = all.into_iter().filter(|t| !t.is_empty()).collect();
+        told.join(", ")
+    }
+
     /// First and last year that `from` and `to` allow, widest sense; `None` where not known.
     ///
     /// `187X` to `188X` gives 1870 and 1889. `~` and `?` widen nothing, since EDTF gives them no

@@ -54,6 +54,11 @@ impl Entry {
         out
     }
 
+    /// The addresses that stand for it elsewhere.
+    pub fn same_as(&self) -> Vec<String> {
+        self.numbers().into_iter().map(|n| n.address).collect()
+    }
+
     /// Whether two persons of one name are told apart: by a number in the same list of names or of the same museum, or
     /// by both years of their lives.
     pub(super) fn is_another_than(&self, other: &Entry) -> bool {

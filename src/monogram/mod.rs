@@ -5,6 +5,9 @@
 //! list" among them, how many fit, and which further fact would tell most. Nothing here identifies
 //! anybody: two letters are shared by hundreds.
 
+/// Name of the list that artists stand on.
+pub const LIST: &str = "artists";
+
 mod alike;
 mod facts;
 mod forms;

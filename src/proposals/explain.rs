@@ -66,18 +66,9 @@ pub(super) fn proposals(
             };
             agreement.because.extend(beside.told(e));
             Proposal {
-                list: e.list.clone(),
-                entry: e.entry.clone(),
-                name: e.name.clone(),
-                probability,
                 lines,
-                place: None,
-                town: e.town.clone(),
-                not_before: e.from.clone(),
-                not_after: e.to.clone(),
-                source: e.source.clone(),
-                same_as: e.numbers().into_iter().map(|n| n.address).collect(),
                 agreement,
+                ..Proposal::of(e, probability)
             }
         })
         .collect()

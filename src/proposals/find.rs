@@ -1,7 +1,7 @@
 //! Looking an entry up in the lists: as typed, as heard, as damaged.
 
 use super::{Index, SHOWN_FROM};
-use crate::gazetteer::fold::plain;
+use crate::gazetteer::fold::{holds, plain};
 use crate::gazetteer::{Entry, List};
 use crate::readings::{Line, TYPED_UNCLEAR};
 
@@ -49,7 +49,7 @@ impl Index {
             let known = out
                 .iter()
                 .any(|f| (&f.entry.list, &f.entry.entry) == (&entry.list, &entry.entry));
-            if !words.is_empty() && !known && holds(entry, &words) {
+            if !words.is_empty() && !known && has(entry, &words) {
                 out.push(Found {
                     entry,
                     chance: None,
@@ -87,12 +87,8 @@ fn heard(line: &Line) -> Line {
     Line::from_characters(characters.collect(), line.bounds, line.within)
 }
 
-/// Whether an entry holds all the words, in its name or anywhere else.
-fn holds(e: &Entry, words: &[&str]) -> bool {
-    let in_all = |text: &str| {
-        let text = plain(text);
-        words.iter().all(|w| text.contains(w))
-    };
-    in_all(&format!("{} {} {} {}", e.name, e.trade, e.address, e.town))
-        || e.variants.iter().any(|v| in_all(v))
+/// Whether an entry holds all the words, in one of its names or anywhere else.
+fn has(e: &Entry, words: &[&str]) -> bool {
+    let whole = format!("{} {} {} {}", e.name, e.trade, e.address, e.town);
+    holds(&whole, words) || e.variants.iter().any(|v| holds(v, words))
 }

@@ -3,11 +3,9 @@
 use super::{Agreement, Index, LEFT_OUT, Proposal, Rivals, Seen, explain};
 use crate::chance;
 use crate::gazetteer::{Entry, List};
-use crate::monogram::{self, Artists, Known, Letters, Possible, Who};
+use crate::monogram::{self, Artists, Known, LIST, Letters, Possible, Who};
 use crate::readings::Line;
 
-/// The list that artists stand on.
-pub(super) const LIST: &str = "artists";
 /// Artists who are proposed, at most: two letters are shared by hundreds.
 const MOST: usize = 300;
 
@@ -19,10 +17,10 @@ impl Index {
         (!artists.is_empty()).then_some((list, artists))
     }
 
-    /// Weighs initials: the rivals of the list of artists, and who may be meant; nothing where there is no such list.
+    /// Weighs initials: the rivals of the list of artists; nothing where there is no such list.
     ///
     /// * `other`: chance that others than these letters stand there, or none; they name nobody for all that is seen.
-    pub fn initials(&self, letters: &Letters, known: &Known, other: f64) -> Option<(Rivals, Who)> {
+    pub fn initials(&self, letters: &Letters, known: &Known, other: f64) -> Option<Rivals> {
         let (list, artists) = self.artists()?;
         let who = artists.who(letters, known, MOST).given(1.0 - other);
         let all: f64 = who.possible.iter().map(|p| p.chance).sum();
@@ -36,12 +34,11 @@ impl Index {
             .map(|p| proposal(&list.entries[p.row], p, &who))
             .collect();
         let unlisted = chance::clamp(1.0 - proposals.iter().map(|p| p.probability).sum::<f64>());
-        let rivals = Rivals {
+        Some(Rivals {
             list: LIST.into(),
             proposals,
             unlisted,
-        };
-        Some((rivals, who))
+        })
     }
 }
 
@@ -52,17 +49,7 @@ fn proposal(e: &Entry, p: &Possible, who: &Who) -> Proposal {
         n => format!("{} on the list have such initials", explain::number(n)),
     };
     Proposal {
-        list: e.list.clone(),
-        entry: e.entry.clone(),
-        name: e.name.clone(),
-        probability: p.chance,
         lines: vec![0],
-        place: None,
-        town: e.town.clone(),
-        not_before: e.from.clone(),
-        not_after: e.to.clone(),
-        source: e.source.clone(),
-        same_as: e.numbers().into_iter().map(|n| n.address).collect(),
         agreement: Agreement {
             letters: initials.collect(),
             because: vec![format!(
@@ -70,6 +57,7 @@ fn proposal(e: &Entry, p: &Possible, who: &Who) -> Proposal {
                 p.letters
             )],
         },
+        ..Proposal::of(e, p.chance)
     }
 }
 

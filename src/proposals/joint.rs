@@ -105,6 +105,30 @@ pub struct Scores {
     pub together: f64,
 }
 
+/// What the names of other lists weigh together up to each column of the mark, whatever the list that is weighed.
+///
+/// * `share`: chance that a word of a mark on no list is one of theirs.
+pub fn named_up_to<'a>(
+    others: impl Iterator<Item = &'a Table>,
+    text: &Observed,
+    splits: &Splits,
+    share: f32,
+) -> Vec<f32> {
+    let mut out = vec![0f32; text.len() + 1];
+    for table in others {
+        let mut work = Rows::new(text, table.longest);
+        work.begin(text, None);
+        for (k, word) in table.words.iter().enumerate() {
+            let row = work.work(text, splits, word, table.shared[k] as usize);
+            if dot(row, &text.end) > FOUND {
+                let each = out.iter_mut().zip(row).zip(&text.end);
+                each.for_each(|((g, r), e)| *g += share * table.name_share[k] * r * e);
+            }
+        }
+    }
+    out
+}
+
 /// Works one list against one mark.
 pub struct Weighing<'a> {
     table: &'a Table,
@@ -112,7 +136,7 @@ pub struct Weighing<'a> {
     splits: &'a Splits,
     fit: &'a Calibration,
     work: Rows,
-    /// What words of other lists weigh up to each column, see [`Weighing::may_name`].
+    /// What words of other lists weigh up to each column, see [`named_up_to`].
     elsewhere: Vec<f32>,
     /// Sum over all places, by word of the list.
     plain: Vec<f32>,
@@ -137,11 +161,14 @@ pub struct Weighing<'a> {
 
 impl<'a> Weighing<'a> {
     /// Prepares; works all words of the list once.
+    ///
+    /// * `elsewhere`: what words of other lists weigh up to each column.
     pub fn new(
         table: &'a Table,
         text: &'a Observed,
         splits: &'a Splits,
         fit: &'a Calibration,
+        elsewhere: Vec<f32>,
     ) -> Self {
         let n = text.len();
         let mut w = Weighing {
@@ -150,7 +177,7 @@ impl<'a> Weighing<'a> {
             splits,
             fit,
             work: Rows::new(text, table.longest),
-            elsewhere: vec![0.0; n + 1],
+            elsewhere,
             plain: Vec::new(),
             word_bound: Vec::new(),
             large: text.clone(),
@@ -173,20 +200,6 @@ impl<'a> Weighing<'a> {
         w.plain = vec![0.0; table.words.len()];
         w.word_bound = vec![0.0; table.words.len()];
         w
-    }
-
-    /// Words of the mark may be names of this list too, whatever the list that is weighed.
-    pub fn may_name(&mut self, places: &Table) {
-        let share = self.fit.known_place;
-        let mut work = Rows::new(self.text, places.longest);
-        work.begin(self.text, None);
-        for (k, word) in places.words.iter().enumerate() {
-            let row = work.work(self.text, self.splits, word, places.shared[k] as usize);
-            if dot(row, &self.text.end) > FOUND {
-                let each = self.elsewhere.iter_mut().zip(row).zip(&self.text.end);
-                each.for_each(|((g, r), e)| *g += share * places.name_share[k] * r * e);
-            }
-        }
     }
 
     /// Scores the list. `all`: works every row in full, without bounds and cut (the slow twin).

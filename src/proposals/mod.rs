@@ -5,9 +5,9 @@
 
 use crate::chance::{self, Tempering};
 use crate::error::Error;
-use crate::gazetteer::{Gazetteer, List};
+use crate::gazetteer::{Entry, Gazetteer, List};
 use crate::marks::MarkKind;
-use crate::monogram::Artists;
+use crate::monogram::{self, Artists};
 use crate::readings::Line;
 use crate::readings::learnt::{Row, SaidOf};
 use crate::statements::{self, Statement};
@@ -101,6 +101,26 @@ pub struct Proposal {
     pub same_as: Vec<String>,
     /// Why.
     pub agreement: Agreement,
+}
+
+impl Proposal {
+    /// That an entry is named with this chance, without reasons yet.
+    fn of(e: &Entry, probability: f64) -> Proposal {
+        Proposal {
+            list: e.list.clone(),
+            entry: e.entry.clone(),
+            name: e.name.clone(),
+            probability,
+            lines: Vec::new(),
+            place: None,
+            town: e.town.clone(),
+            not_before: e.from.clone(),
+            not_after: e.to.clone(),
+            source: e.source.clone(),
+            same_as: e.same_as(),
+            agreement: Agreement::default(),
+        }
+    }
 }
 
 /// The rivals of one list, or of one place of the text in a list of places: with `unlisted` their chances sum to 1.
@@ -271,10 +291,11 @@ impl Index {
         let (places, asked): (Vec<_>, Vec<_>) =
             asked.partition(|(_, (t, _))| t.kind == table::Kind::Places);
         let asked: Vec<(&Table, &List)> = asked.into_iter().map(|a| a.1).collect();
+        let towns = self.towns(asked.iter().map(|a| a.0), &text);
         let mut kept: Vec<Vec<(usize, f64)>> = asked
             .iter()
             .map(|&at| {
-                let (mut rows, unlisted) = self.shares(at, &text, beside, all);
+                let (mut rows, unlisted) = self.shares(at, &text, &towns, beside, all);
                 cut(&mut rows, unlisted);
                 leave_out(&mut rows);
                 rows
@@ -351,23 +372,36 @@ impl Index {
             .columns
             .iter()
             .any(|c| c.stand == observed::Stand::Sign);
-        (read && !table.names.is_empty())
-            .then(|| self.shares((table, list), &text, &Beside::default(), false))
+        (read && !table.names.is_empty()).then(|| {
+            let towns = self.towns(std::iter::once(table), &text);
+            self.shares((table, list), &text, &towns, &Beside::default(), false)
+        })
+    }
+
+    /// What the names of towns weigh up to each column; nothing where none of the lists asked is of persons, whose
+    /// surnames alone may be towns.
+    fn towns<'a>(&self, mut asked: impl Iterator<Item = &'a Table>, text: &Observed) -> Vec<f32> {
+        let counts = asked.any(|t| t.habits);
+        let towns = self
+            .tables
+            .iter()
+            .filter(|t| counts && t.kind == table::Kind::Places);
+        joint::named_up_to(towns, text, &self.splits, self.fit.known_place)
     }
 
     fn shares(
         &self,
         (table, list): (&Table, &List),
         text: &Observed,
+        towns: &[f32],
         beside: &Beside,
         all: bool,
     ) -> (Vec<(usize, f64)>, f64) {
-        let mut weighing = Weighing::new(table, text, &self.splits, &self.fit);
-        if table.habits {
-            // A surname that stands alone may be a town
-            let towns = self.tables.iter().filter(|t| t.kind == table::Kind::Places);
-            towns.for_each(|t| weighing.may_name(t));
-        }
+        let elsewhere = match table.habits {
+            true => towns.to_vec(),
+            false => vec![0.0; towns.len()],
+        };
+        let weighing = Weighing::new(table, text, &self.splits, &self.fit, elsewhere);
         let scores = weighing.scores(all);
         let mut logs = vec![scores.rest];
         logs.extend(scores.rows.iter().map(|r| r.1));
@@ -392,7 +426,7 @@ impl Index {
 
 /// Whether a list's entries are persons: as it declares, by their trades, or by its name.
 fn of_persons(list: &List) -> bool {
-    list.name == initials::LIST
+    list.name == monogram::LIST
         || statements::lists::kind(list.role, &list.entries) == statements::Kind::Person
 }
 

@@ -1,12 +1,12 @@
 //! Marks that a person says are monograms: their letters, and who may be meant.
 
 use super::PROGRAM;
-use crate::decisions::{self, KeptMark, KeptPhotograph, Sign, SqliteStore};
+use crate::decisions::{self, Design, KeptMark, KeptPhotograph, MarkId, Sign, SqliteStore, Store};
 use crate::error::Result;
 use crate::geometry::Quad;
 use crate::marks::MarkKind;
 use crate::monogram::network::{self, Lies};
-use crate::monogram::{Described, Known};
+use crate::monogram::{Described, Known, Seen};
 use crate::proposals::{Beside, Index, Rivals, date_beside};
 use crate::readings::Line;
 use image::RgbImage;
@@ -30,7 +30,7 @@ pub fn seen(photograph: &RgbImage, outline: &Quad, lines: &[Line], index: &Index
     };
     let weighed = index.initials(&seen.letters_meant()?, &known, seen.other());
     Ok(Sign {
-        rivals: weighed.into_iter().map(|(rivals, _)| rivals).collect(),
+        rivals: weighed.into_iter().collect(),
         seen,
     })
 }
@@ -63,6 +63,64 @@ pub fn look(
     Ok(!signs.is_empty())
 }
 
+/// A monogram that is kept, beside a new one.
+#[derive(Debug)]
+pub struct Like {
+    /// What it is.
+    pub of: Of,
+    /// -1 to 1.
+    pub likeness: f64,
+    /// Chance that both are one design; told of the likest alone.
+    pub same: Option<f64>,
+}
+
+/// Where a monogram is kept.
+#[derive(Debug)]
+pub enum Of {
+    /// A mark that is said to be one.
+    Mark(Box<KeptMark>),
+    /// The user's own collection.
+    Collection(Box<Design>),
+}
+
+/// The likest of the monograms that are kept, at most so many, the likest first.
+///
+/// * `but`: a mark that isn't compared.
+///
+/// # Errors
+/// `Kind::Store` if the store can't be read.
+pub fn likest(
+    store: &SqliteStore,
+    seen: &Seen,
+    but: Option<MarkId>,
+    most: usize,
+) -> Result<Vec<Like>> {
+    let mut marks = store.seen_signs()?;
+    marks.retain(|m| Some(m.0) != but);
+    let mut designs: Vec<Option<Design>> = store.designs()?.into_iter().map(Some).collect();
+    let kept = designs.iter().flatten().map(|d| &d.seen);
+    let found = seen.alike(marks.iter().map(|m| &m.1).chain(kept), most);
+    let mut out = Vec::new();
+    for like in found {
+        let of = match marks.get(like.at) {
+            Some((id, _)) => {
+                // It may be said to be something else by now
+                let mark = store.mark(*id)?;
+                (mark.kind() == MarkKind::Monogram).then(|| Of::Mark(Box::new(mark)))
+            }
+            None => designs[like.at - marks.len()]
+                .take()
+                .map(|d| Of::Collection(Box::new(d))),
+        };
+        out.extend(of.map(|of| Like {
+            of,
+            likeness: like.likeness,
+            same: like.same,
+        }));
+    }
+    Ok(out)
+}
+
 /// Weighs a typed reading: of a monogram its letters as initials, where it is written as `dorso monogram` takes them.
 pub fn typed(
     index: &Index,
@@ -83,5 +141,5 @@ pub fn typed(
         ..Known::default()
     };
     let weighed = index.initials(&described.letters_meant(), &known, 0.0);
-    weighed.into_iter().map(|(rivals, _)| rivals).collect()
+    weighed.into_iter().collect()
 }

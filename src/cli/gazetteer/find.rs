@@ -42,15 +42,11 @@ pub(super) fn run(a: &Find) -> Outcome {
     let file = a.store.file()?;
     let store = file.exists().then(|| a.store.open()).transpose()?;
     let named = |f: &Found| -> Result<Vec<String>> {
-        let of = store
-            .as_ref()
-            .map(|s| s.naming(&f.entry.list, &f.entry.entry));
-        Ok(of
-            .transpose()?
-            .unwrap_or_default()
-            .into_iter()
-            .map(|p| p.1)
-            .collect())
+        let Some(store) = &store else {
+            return Ok(Vec::new());
+        };
+        let pictures = store.naming(&f.entry.list, &f.entry.entry)?;
+        Ok(pictures.into_iter().map(|p| p.1).collect())
     };
     let named: Vec<Vec<String>> = found.iter().map(named).collect::<Result<_>>()?;
     if a.json {
@@ -75,10 +71,9 @@ pub(super) fn run(a: &Find) -> Outcome {
 
 fn told(f: &Found, named: &[String]) -> Value {
     let e = f.entry;
-    let same: Vec<String> = e.numbers().into_iter().map(|n| n.address).collect();
     json!({
         "list": e.list, "entry": e.entry, "name": e.name, "trade": e.trade, "address": e.address, "town": e.town,
-        "from": e.from, "to": e.to, "source": e.source, "same_as": same,
+        "from": e.from, "to": e.to, "source": e.source, "same_as": e.same_as(),
         "probability": f.chance.map(short), "pictures": named,
     })
 }
@@ -86,20 +81,10 @@ fn told(f: &Found, named: &[String]) -> Value {
 fn words(f: &Found, named: &[String]) -> String {
     let e = f.entry;
     let chance = f.chance.map_or_else(|| "-".to_owned(), two);
-    let years = match (e.from.as_str(), e.to.as_str()) {
-        ("", "") => String::new(),
-        (from, to) => format!("{from}–{to}"),
-    };
-    let facts = [&e.trade, &e.address, &e.town, &years];
-    let facts: Vec<&str> = facts
-        .into_iter()
-        .map(String::as_str)
-        .filter(|t| !t.is_empty())
-        .collect();
     let mut out = format!(
         "{chance:>7}  {} · {}\n         {} in {}; {}\n",
         e.name,
-        facts.join(", "),
+        e.facts(),
         e.entry,
         e.list,
         e.source

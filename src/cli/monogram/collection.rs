@@ -1,12 +1,13 @@
 //! Monograms that are kept: the user's own collection and marks that are monograms, beside a new one.
 
 use super::{Arguments, OnPhotograph};
+use crate::cli::contract::short;
 use crate::cli::keeping::usage;
 use crate::cli::{Finished, Outcome, put, put_json};
-use crate::decisions::{Design, SqliteStore, Store, two};
+use crate::decisions::{Design, SqliteStore, two};
 use crate::error::{Error, Kind, Result};
-use crate::marks::MarkKind;
 use crate::monogram::Seen;
+use crate::run::signs::{self, Like, Of};
 use image::ImageFormat;
 use serde::Serialize;
 use std::io::Cursor;
@@ -32,6 +33,26 @@ pub(super) struct Likest {
 }
 
 impl Likest {
+    fn of(like: &Like) -> Likest {
+        let (mark, kept, artist, source) = match &like.of {
+            Of::Mark(m) => (
+                Some(m.id.to_string()),
+                None,
+                m.named_entries().join(", "),
+                m.picture.clone(),
+            ),
+            Of::Collection(d) => (None, Some(d.id), d.artist.clone(), d.source.clone()),
+        };
+        Likest {
+            mark,
+            kept,
+            artist,
+            source,
+            likeness: short(like.likeness),
+            same_design: like.same.map(short),
+        }
+    }
+
     pub(super) fn words(&self) -> String {
         let same = self.same_design.map_or(String::new(), |p| {
             format!(": the same design with a chance of {}", two(p))
@@ -130,35 +151,6 @@ pub(super) fn likest(seen: &Seen, arguments: &Arguments) -> Result<Vec<Likest>> 
         return Ok(Vec::new());
     }
     let store = arguments.store.open()?;
-    let (marks, designs) = (store.seen_signs()?, store.designs()?);
-    let signs = marks
-        .iter()
-        .map(|m| &m.1)
-        .chain(designs.iter().map(|d| &d.seen));
-    let mut out = Vec::new();
-    for found in seen.alike(signs, ALIKE) {
-        let (mark, kept, artist, source) = match marks.get(found.at) {
-            None => {
-                let d = &designs[found.at - marks.len()];
-                (None, Some(d.id), d.artist.clone(), d.source.clone())
-            }
-            Some((id, _)) => {
-                let mark = store.mark(*id)?;
-                if mark.kind() != MarkKind::Monogram {
-                    continue;
-                }
-                let artist = mark.named_entries().join(", ");
-                (Some(mark.id.to_string()), None, artist, mark.picture)
-            }
-        };
-        out.push(Likest {
-            mark,
-            kept,
-            artist,
-            source,
-            likeness: crate::cli::contract::short(found.likeness),
-            same_design: found.same.map(crate::cli::contract::short),
-        });
-    }
-    Ok(out)
+    let found = signs::likest(&store, seen, None, ALIKE)?;
+    Ok(found.iter().map(Likest::of).collect())
 }

@@ -5,7 +5,7 @@ use super::collection::Likest;
 use crate::cli::contract::short;
 use crate::decisions::two;
 use crate::gazetteer::{Entry, List};
-use crate::monogram::{Known, Who};
+use crate::monogram::{Known, Seen, Who};
 use serde::Serialize;
 
 /// Name and version of the JSON.
@@ -198,10 +198,6 @@ fn on_picture(sign: &Sign) -> String {
     let Sign::Seen(seen) = sign else {
         return String::new();
     };
-    let sets = sign.sets().iter();
-    let each: Vec<String> = sets
-        .map(|s| format!("{} {}", s.letters, two(s.chance)))
-        .collect();
     let turn = match seen.turn {
         0 => String::new(),
         t => format!(" It lies {t} degrees clockwise."),
@@ -209,6 +205,15 @@ fn on_picture(sign: &Sign) -> String {
     let none = two(seen.none);
     format!(
         "Letters in the photograph, whatever their order: {}; other than one to three letters {none}.{turn}\n",
-        each.join(", ")
+        sets(seen)
     )
+}
+
+/// The likely sets of letters with their chances.
+pub(crate) fn sets(seen: &Seen) -> String {
+    let each = seen.told().iter();
+    let each: Vec<String> = each
+        .map(|s| format!("{} {}", s.letters, two(s.chance)))
+        .collect();
+    each.join(", ")
 }

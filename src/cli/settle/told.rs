@@ -3,7 +3,7 @@
 use super::{Arguments, FORMAT};
 use crate::cli::keeping;
 use crate::cli::queue::{Places, proposal_words, today};
-use crate::cli::{Finished, Outcome, fields, put, put_json, queue, read};
+use crate::cli::{Finished, Outcome, fields, monogram, put, put_json, queue, read};
 use crate::decisions::{self, Act, Decision, KeptMark, SqliteStore, Store, holding};
 use crate::error::Result;
 use crate::marks::MarkKind;
@@ -20,13 +20,9 @@ pub(super) fn seen_as(mark: &KeptMark) -> String {
         return String::new();
     };
     let two = decisions::two;
-    let sets = sign.seen.told().iter();
-    let sets: Vec<String> = sets
-        .map(|s| format!("{} {}", s.letters, two(s.chance)))
-        .collect();
     let mut out = format!(
         "     Its letters, whatever their order: {}; others, or none {}\n",
-        sets.join(", "),
+        monogram::sets(&sign.seen),
         two(sign.seen.other())
     );
     for p in sign.rivals.iter().flat_map(|r| r.proposals.iter().take(5)) {

@@ -168,15 +168,27 @@ impl SqliteStore {
     /// # Errors
     /// `Kind::Store` if it can't be read.
     pub fn designs(&self) -> Result<Vec<Design>> {
+        self.designs_of(None)
+    }
+
+    /// The monogram of that number, if it is in the collection.
+    ///
+    /// # Errors
+    /// `Kind::Store` if it can't be read.
+    pub fn design(&self, id: i64) -> Result<Option<Design>> {
+        Ok(self.designs_of(Some(id))?.pop())
+    }
+
+    fn designs_of(&self, only: Option<i64>) -> Result<Vec<Design>> {
         let at = |e: rusqlite::Error| self.fault(e);
         let mut find = self
             .connection
             .prepare_cached(
                 "SELECT id, artist, source, file, sha256, picture, seen FROM designs
-                 WHERE out_at IS NULL ORDER BY id",
+                 WHERE out_at IS NULL AND (?1 IS NULL OR id = ?1) ORDER BY id",
             )
             .map_err(at)?;
-        let mut rows = find.query([]).map_err(at)?;
+        let mut rows = find.query([only]).map_err(at)?;
         let mut out = Vec::new();
         while let Some(row) = rows.next().map_err(at)? {
             let seen: String = row.get(6).map_err(at)?;

@@ -72,13 +72,7 @@ pub fn no_year(text: &str) -> String {
 
 /// What a row of a list says besides the name.
 pub fn entry_words(e: &Entry) -> String {
-    let years = match (e.from.as_str(), e.to.as_str()) {
-        ("", "") => String::new(),
-        (a, b) => format!("{a}–{b}"),
-    };
-    let all = [&e.trade, &e.address, &e.town, &years].map(|t| t.trim());
-    let told: Vec<&str> = all.into_iter().filter(|t| !t.is_empty()).collect();
-    format!("{} ({})", told.join(", "), list_title(&e.list))
+    format!("{} ({})", e.facts(), list_title(&e.list))
 }
 
 /// A sort of doubt.
