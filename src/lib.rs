@@ -1,7 +1,7 @@
 //! Dorso reads the marks on the backs of old pictures.
 //!
 //! ```text
-//! photograph -> enhance -> marks -> readings -> back -> statements, proposals -> decisions -> evidence -> note
+//! photograph -> enhance -> marks -> taking, readings -> back -> statements, proposals -> decisions -> evidence -> note
 //!                                              gazetteer, dating --^
 //! ```
 //!
@@ -20,7 +20,7 @@ pub mod run;
 
 pub use dorso_seeing::{
     Error, Kind, Result, chance, enhance, error, geometry, limits, marks, networks, packed,
-    photograph, readings, signs, written,
+    photograph, readings, signs, taking, written,
 };
 pub use dorso_telling::{decisions, evidence, exports, note};
 pub use dorso_weighing::{back, dating, gazetteer, monogram, proposals, statements};

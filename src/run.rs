@@ -13,6 +13,7 @@ use crate::photograph::{self, Photograph};
 use crate::proposals::{Beside, Index, Rivals};
 use crate::readings::{self, Known, Line, Reading, Recognisers, SharedLine};
 use crate::statements::Statement;
+use crate::taking;
 use image::RgbImage;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
@@ -22,6 +23,7 @@ mod elsewhere;
 mod scales;
 pub mod signs;
 pub mod together;
+pub mod wanting;
 
 pub use elsewhere::{Copies, Elsewhere, copies, elsewhere, look, seeks_copies, tell};
 
@@ -175,6 +177,7 @@ pub fn read_beside(
         .par_iter()
         .zip(&kept)
         .map(|(mark, kept)| {
+            taking::make_way();
             let flat = marks::flatten(&photo.picture, mark);
             let above = marks::lying_on(mark, &likely);
             let known = Known {

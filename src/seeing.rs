@@ -13,6 +13,7 @@ pub mod packed;
 pub mod photograph;
 pub mod readings;
 pub mod signs;
+pub mod taking;
 pub mod written;
 
 pub use error::{Error, Kind, Result};

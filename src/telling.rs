@@ -7,5 +7,7 @@ pub mod evidence;
 pub mod exports;
 pub mod note;
 
-use dorso_seeing::{chance, error, geometry, limits, marks, photograph, readings, signs, written};
+use dorso_seeing::{
+    chance, error, geometry, limits, marks, photograph, readings, signs, taking, written,
+};
 use dorso_weighing::{back, dating, gazetteer, monogram, proposals, statements};

@@ -11,6 +11,8 @@ struct Told {
     text: String,
     whole: String,
     legible: bool,
+    /// Height of its x on the photograph, px.
+    x_height: f64,
     y: f32,
     x: f32,
 }
@@ -151,6 +153,7 @@ fn mark(scene: &Scene<'_>, i: usize, piece: &Piece, map: &Map) -> Option<MarkTru
             text: read,
             whole,
             legible,
+            x_height: x_height(line, place),
             y: s.y,
             x: s.x,
         });
@@ -181,7 +184,7 @@ fn mark(scene: &Scene<'_>, i: usize, piece: &Piece, map: &Map) -> Option<MarkTru
     let standing = &piece.standing;
     let lines: Vec<Value> = joined
         .iter()
-        .map(|t| json!({"text": if t.legible { t.text.clone() } else { t.whole.clone() }, "legible": t.legible, "as_made": t.whole}))
+        .map(|t| json!({"text": if t.legible { t.text.clone() } else { t.whole.clone() }, "legible": t.legible, "as_made": t.whole, "x_height": (t.x_height * 10.0).round() / 10.0}))
         .collect();
     let bands: Vec<Vec<Value>> = r
         .lines
@@ -329,6 +332,21 @@ fn readable(line: &SeenLine, least: f32, visible: impl Fn([f32; 2]) -> bool) -> 
     out.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
+/// Height of an x in the middle of a line, as the photograph shows it, px.
+fn x_height(line: &SeenLine, place: impl Fn([f32; 2]) -> [f64; 2]) -> f64 {
+    let drawn: Vec<_> = line
+        .letters
+        .iter()
+        .filter_map(|l| Some((l.letter.bounds?, l.letter.x_height)))
+        .collect();
+    let Some(&([left, top, right, bottom], tall)) = drawn.get(drawn.len() / 2) else {
+        return 0.0;
+    };
+    let (x, y) = ((left + right) / 2.0, (top + bottom) / 2.0);
+    let (foot, head) = (place([x, y + tall / 2.0]), place([x, y - tall / 2.0]));
+    (foot[0] - head[0]).hypot(foot[1] - head[1])
+}
+
 /// Prompts and what is filled in beside them make one line.
 fn join(told: Vec<Told>) -> Vec<Told> {
     let mut out: Vec<Told> = Vec::new();
@@ -342,6 +360,7 @@ fn join(told: Vec<Told>) -> Vec<Told> {
                     _ => last.text.clone(),
                 };
                 last.whole = pair(&last.whole, &t.whole);
+                last.x_height = last.x_height.min(t.x_height);
                 last.legible |= t.legible;
             }
             _ => out.push(t),

@@ -9,6 +9,7 @@ use clap::{Parser, Subcommand};
 use std::io::Write;
 use std::process::ExitCode;
 
+mod advise;
 pub mod contract;
 mod dating;
 mod desk;
@@ -45,6 +46,8 @@ struct Arguments {
 enum Command {
     /// Read photographs of the back of one picture
     Read(read::Arguments),
+    /// What photographs got, and what another should bring, while they can still be taken
+    Advise(advise::Arguments),
     /// Write the cleaned pictures that reading works on
     Enhance(enhance::Arguments),
     /// Proposals from the lists for a reading typed by a person
@@ -140,6 +143,7 @@ pub fn main() -> ExitCode {
     }
     let outcome = match arguments.command {
         Command::Read(a) => read::run(a),
+        Command::Advise(a) => advise::run(a),
         Command::Enhance(a) => enhance::run(a),
         Command::Match(a) => matching::run(a),
         Command::Fields(a) => fields::run(a),

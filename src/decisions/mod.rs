@@ -45,7 +45,7 @@ pub use queue::{Item, State, item, queue};
 pub use settled::{Answer, Held, Lettering, Named, Settled, Waiting};
 pub use sqlite::health;
 pub use sqlite::{
-    Design, Drawing, FoundMarks, Guard, InOrder, Kept, Narrow, SqliteStore, Tally, Together,
+    Design, Drawing, FoundMarks, Guard, InOrder, Kept, Narrow, SqliteStore, Tally, Together, Visit,
     Wanted, Weighed, Worded, default_path,
 };
 pub use stated::{NOTHING, Said, Stated, corrected, says};

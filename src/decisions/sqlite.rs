@@ -24,6 +24,7 @@ mod record;
 mod search;
 mod signs;
 mod standing;
+mod visits;
 
 pub use beside::{Together, Weighed};
 pub use decide::{Drawing, Guard, Kept};
@@ -31,6 +32,7 @@ use read::Which;
 pub use search::{FoundMarks, Wanted, Worded};
 pub use signs::Design;
 pub use standing::{InOrder, Narrow, Tally};
+pub use visits::Visit;
 
 /// Marks an SQLite file as a store of this program: "Dors" in ASCII.
 const APPLICATION: i32 = 0x446f_7273;
@@ -50,6 +52,7 @@ const MIGRATIONS: &[&str] = &[
     include_str!("migrations/0011_search.sql"),
     include_str!("migrations/0012_order.sql"),
     include_str!("migrations/0013_signs.sql"),
+    include_str!("migrations/0014_visits.sql"),
 ];
 
 /// How long to wait for another program that is writing.

@@ -5,7 +5,7 @@ use super::words;
 use sha2::{Digest, Sha256};
 use std::sync::{Arc, OnceLock};
 
-const FILES: [(&str, &str, &str); 11] = [
+const FILES: [(&str, &str, &str); 13] = [
     ("desk.css", CSS, include_str!("assets/desk.css")),
     ("desk.js", JS, include_str!("assets/desk.js")),
     ("saving.js", JS, include_str!("assets/saving.js")),
@@ -17,6 +17,8 @@ const FILES: [(&str, &str, &str); 11] = [
     ("draw.js", JS, include_str!("assets/draw.js")),
     ("note.js", JS, include_str!("assets/note.js")),
     ("bring.js", JS, include_str!("assets/bring.js")),
+    ("send.js", JS, include_str!("assets/send.js")),
+    ("take.js", JS, include_str!("assets/take.js")),
 ];
 
 const CSS: &str = "text/css; charset=utf-8";

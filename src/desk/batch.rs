@@ -1,25 +1,20 @@
 //! Many photographs read one after the other, with what is left to do and how long it may take.
 //!
 //! What waits is kept in the store, so that a run broken off (by the person, a crash or the end of
-//! the desk) goes on where it was. Photographs dropped on the page have no place that the desk may
-//! know; they are copied, byte for byte, into a folder beside the store.
+//! the desk) goes on where it was.
 
 use super::deciding::usage;
-use super::page::{Page, Place, page as lay, token};
 use super::web::{Ask, Reply};
 use super::words as w;
-use super::{Desk, warm};
+use super::{Desk, take, warm};
 use crate::decisions::{Run, SeenMark, SeenPhotograph, SqliteStore, Store, now, sides};
-use crate::error::{Error, Kind, Result};
+use crate::error::{Error, Result};
 use crate::geometry::Quad;
 use crate::photograph;
 use crate::proposals::Index;
 use crate::run;
-use crate::written;
-use maud::html;
 use serde::{Deserialize, Serialize};
 use serde_json::json;
-use sha2::{Digest, Sha256};
 use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
@@ -30,6 +25,8 @@ use std::time::Instant;
 const SETTING: &str = "desk batch";
 /// Photographs that may wait.
 const MOST: usize = 20_000;
+/// Groups whose picture is remembered.
+const MOST_GROUPS: usize = 500;
 /// Faults that are kept.
 const MOST_FAULTS: usize = 200;
 
@@ -43,6 +40,9 @@ struct Waiting {
     suggested: Option<String>,
     /// Photographs of one picture that were brought together.
     group: u64,
+    /// The visit at which it was taken.
+    #[serde(default)]
+    visit: Option<i64>,
 }
 
 /// What is to be done and was done.
@@ -52,8 +52,9 @@ struct Job {
     done: usize,
     faults: Vec<String>,
     groups: u64,
-    /// Group and picture (number in the store) of the last photograph read.
-    joins: Option<(u64, i64)>,
+    /// Groups with their pictures (numbers in the store), the last read last.
+    #[serde(default)]
+    groups_read: VecDeque<(u64, i64)>,
     #[serde(skip)]
     running: bool,
     #[serde(skip)]
@@ -67,7 +68,34 @@ struct Job {
     since: Option<Instant>,
 }
 
+/// How photographs come in.
+#[derive(Debug, Default)]
+pub struct Coming<'a> {
+    /// Name that the person gives the picture; empty: none.
+    pub picture: &'a str,
+    /// Whether each is a picture of its own.
+    pub apart: bool,
+    /// Photographs of one picture that come one by one.
+    pub group: Option<u64>,
+    /// The visit at which they were taken.
+    pub visit: Option<i64>,
+}
+
 impl Job {
+    /// The picture of a group, once the first of its photographs was read.
+    fn picture_of(&self, group: u64) -> Option<i64> {
+        let mut last_first = self.groups_read.iter().rev();
+        last_first.find(|g| g.0 == group).map(|g| g.1)
+    }
+
+    fn read(&mut self, group: u64, picture: i64) {
+        self.groups_read.retain(|g| g.0 != group);
+        self.groups_read.push_back((group, picture));
+        if self.groups_read.len() > MOST_GROUPS {
+            self.groups_read.pop_front();
+        }
+    }
+
     /// Seconds that are left, by those that a photograph took so far; `None`: none was read yet.
     fn left(&self) -> Option<f64> {
         let (seconds, count) = self.took;
@@ -167,17 +195,15 @@ fn one(desk: &Desk, next: &Waiting) -> Result<bool> {
         .store()
         .picture_with(std::slice::from_ref(&photo.sha256))?;
     if let Some(known) = known {
-        desk.batch.job().joins = Some((next.group, known));
+        desk.batch.job().read(next.group, known);
+        visited(desk, next, known)?;
         return Ok(false);
     }
     let index = desk.lists()?;
     let read = run::read_photograph(&photo, desk.recognisers()?, &index)?;
     let outlines: Vec<Quad> = read.marks.iter().map(|m| m.outline).collect();
     desk.album().add(&photo, &outlines);
-    let joins = {
-        let job = desk.batch.job();
-        job.joins.filter(|j| j.0 == next.group).map(|j| j.1)
-    };
+    let joins = desk.batch.job().picture_of(next.group);
     let marks = read.marks.into_iter().map(SeenMark::from);
     let run = Run {
         picture: next.picture.clone(),
@@ -196,11 +222,24 @@ fn one(desk: &Desk, next: &Waiting) -> Result<bool> {
         }],
     };
     let recorded = desk.store().record_run(&run)?;
-    desk.batch.job().joins = Some((next.group, recorded.picture_id));
+    desk.batch.job().read(next.group, recorded.picture_id);
+    visited(desk, next, recorded.picture_id)?;
     bring_together(desk, recorded.picture_id, &index)?;
+    if next.visit.is_some() {
+        take::measure(desk, recorded.picture_id)?;
+    }
     run::hold_dates(&mut desk.store(), &[recorded.picture_id], &desk.clues()?)?;
     desk.warm.changed();
     Ok(true)
+}
+
+/// Keeps at which visit a picture was photographed.
+fn visited(desk: &Desk, next: &Waiting, picture: i64) -> Result<()> {
+    let Some(visit) = next.visit else {
+        return Ok(());
+    };
+    let author = desk.author("");
+    desk.store().add_visited(visit, picture, None, &author)
 }
 
 /// Puts the photographs of a picture together.
@@ -230,13 +269,7 @@ fn name(file: &Path) -> String {
 }
 
 /// Puts photographs in the row and lets it go on.
-fn add(
-    desk: &Desk,
-    files: Vec<PathBuf>,
-    picture: &str,
-    apart: bool,
-    group: Option<u64>,
-) -> Result<usize> {
+pub fn add(desk: &Desk, files: Vec<PathBuf>, coming: &Coming<'_>) -> Result<usize> {
     let count = files.len();
     {
         let mut job = desk.batch.job();
@@ -247,18 +280,20 @@ fn add(
             job.done = 0;
             job.faults.clear();
         }
-        job.groups = job.groups.max(group.unwrap_or(0)) + 1;
-        let together = group.unwrap_or(job.groups);
+        job.groups = job.groups.max(coming.group.unwrap_or(0)) + 1;
+        let together = coming.group.unwrap_or(job.groups);
         for file in files {
-            if apart {
+            if coming.apart {
                 job.groups += 1;
             }
-            let stem = file.file_stem().map(|s| s.to_string_lossy().into_owned());
-            let group = if apart { job.groups } else { together };
+            let stem = file.file_stem().map(|s| own_name(&s.to_string_lossy()));
+            let group = if coming.apart { job.groups } else { together };
+            let named = !coming.picture.is_empty() && !coming.apart;
             job.waiting.push_back(Waiting {
                 suggested: stem,
-                picture: Some(picture.to_owned()).filter(|p| !p.is_empty() && !apart),
+                picture: named.then(|| coming.picture.to_owned()),
                 group,
+                visit: coming.visit,
                 file,
             });
         }
@@ -269,111 +304,27 @@ fn add(
     Ok(count)
 }
 
+/// A file's name without the figures under which what is dropped is kept.
+fn own_name(stem: &str) -> String {
+    let kept = stem.split_once('-').filter(|(figures, name)| {
+        figures.len() == 8 && figures.bytes().all(|b| b.is_ascii_hexdigit()) && !name.is_empty()
+    });
+    kept.map_or(stem, |(_, name)| name).to_owned()
+}
+
+/// The picture of a group once one of its photographs was read, and how many of them still wait.
+pub fn of_group(desk: &Desk, group: u64) -> (Option<i64>, usize) {
+    let job = desk.batch.job();
+    let waiting = job.waiting.iter().filter(|w| w.group == group).count();
+    (job.picture_of(group), waiting)
+}
+
 fn go(desk: &Desk) {
     let wake = desk.batch.wake.lock().unwrap_or_else(|e| e.into_inner());
     if let Some(wake) = &*wake {
         // Full: it is awake already.
         let _ = wake.try_send(());
     }
-}
-
-/// The folder beside the store that takes what is dropped on the page.
-fn folder_for_dropped(desk: &Desk) -> PathBuf {
-    let stem = desk.file.file_stem().unwrap_or_default().to_string_lossy();
-    desk.file.with_file_name(format!("{stem}-photographs"))
-}
-
-/// A file's name without anything that leads elsewhere or that a disk refuses.
-fn safe_name(name: &str) -> String {
-    let last = name.rsplit(['/', '\\']).next().unwrap_or("");
-    let kept: String = last
-        .chars()
-        .map(|c| {
-            if c.is_alphanumeric() || "-_. ".contains(c) {
-                c
-            } else {
-                '-'
-            }
-        })
-        .collect();
-    let kept = kept.trim_matches(['.', ' ']);
-    kept.chars()
-        .rev()
-        .take(80)
-        .collect::<Vec<_>>()
-        .into_iter()
-        .rev()
-        .collect()
-}
-
-/// Takes in one photograph dropped on the page.
-pub fn dropped(desk: &Desk, _what: &str, ask: &Ask) -> Result<Reply> {
-    let named = ask.query.get("name");
-    use photograph::Format::{Heic, Jpeg, Png, Tiff, Webp};
-    let head = &ask.body[..ask.body.len().min(512)];
-    let format = photograph::sniff(Path::new(&safe_name(named)), head);
-    if !matches!(format, Jpeg | Png | Tiff | Webp | Heic) {
-        return Err(Error::new(
-            Kind::Photograph,
-            safe_name(named),
-            w::NO_PICTURE,
-            w::DROP_PICTURES,
-        ));
-    }
-    let hash: String = Sha256::digest(&ask.body)
-        .iter()
-        .take(4)
-        .map(|b| format!("{b:02x}"))
-        .collect();
-    let folder = folder_for_dropped(desk);
-    let file = folder.join(format!("{hash}-{}", safe_name(named)));
-    let failed = |e: std::io::Error| {
-        Error::new(
-            Kind::Output,
-            file.display(),
-            format!("the photograph can't be kept ({e})"),
-            "make room or see that you may write there, then drop it again",
-        )
-    };
-    if !file.exists() {
-        written::put(&file, &ask.body).map_err(failed)?;
-    }
-    let apart = ask.query.get("apart") == "1";
-    let group = ask
-        .query
-        .number("group")
-        .and_then(|g| u64::try_from(g).ok());
-    add(desk, vec![file], ask.query.get("picture"), apart, group)?;
-    Ok(Reply::Json(json!({ "taken": 1 })))
-}
-
-/// Takes in a folder or a file that the person names.
-pub fn folder(desk: &Desk, ask: &Ask) -> Result<Reply> {
-    let named = ask.form.get("folder");
-    if named.is_empty() {
-        return Err(usage(w::FOLDER, w::EMPTY, w::NAME_FOLDER));
-    }
-    let mut files = Vec::new();
-    for found in photograph::expand(&[PathBuf::from(named)]) {
-        let file = found?;
-        if !file.is_file() {
-            return Err(Error::new(
-                Kind::Photograph,
-                named,
-                w::NO_SUCH_FILE,
-                w::NAME_FOLDER,
-            ));
-        }
-        files.push(file);
-    }
-    add(
-        desk,
-        files,
-        ask.form.get("picture"),
-        ask.form.get("apart") == "1",
-        None,
-    )?;
-    Ok(Reply::See("/bring".into()))
 }
 
 /// Goes on after a stop.
@@ -397,7 +348,8 @@ fn or_page(desk: &Desk, ask: &Ask) -> Reply {
     }
 }
 
-fn told(desk: &Desk) -> serde_json::Value {
+/// How far it is, for a script.
+pub fn told(desk: &Desk) -> serde_json::Value {
     let job = desk.batch.job();
     let all = job.done + job.waiting.len();
     let words = match (job.waiting.len(), job.running, job.stop) {
@@ -419,66 +371,6 @@ pub fn state(desk: &Desk) -> Result<Reply> {
     Ok(Reply::Json(told(desk)))
 }
 
-/// The page.
-pub fn page(desk: &Desk) -> Result<Reply> {
-    let told = told(desk);
-    let number = |key: &str| told[key].as_u64().unwrap_or(0);
-    let faults: Vec<&str> = told["faults"]
-        .as_array()
-        .map(|all| all.iter().filter_map(|f| f.as_str()).collect())
-        .unwrap_or_default();
-    let (running, waiting) = (told["running"] == true, number("waiting"));
-    let body = html! {
-        section aria-labelledby="drop-title" {
-            h2 id="drop-title" { (w::PHOTOGRAPHS) }
-            p {
-                label for="picture-name" { (w::PICTURE_NAME) } " "
-                input id="picture-name" maxlength="200" autocomplete="off"; " "
-                label { input type="checkbox" id="apart"; " " (w::APART) }
-            }
-            div.drop id="drop" data-token=(desk.token) {
-                p { (w::DROP_HERE) }
-                p { label for="files" { (w::CHOOSE_FILES) } " " input type="file" id="files" multiple accept="image/*,.heic,.tif,.tiff"; }
-                p { label for="camera" { (w::TAKE_ONE) } " " input type="file" id="camera" accept="image/*" capture="environment"; }
-            }
-            p.ways { a href="/phone" { (w::LET_PHONE_IN) } }
-            p { (w::dropped_where(&folder_for_dropped(desk).display().to_string())) }
-        }
-        section aria-labelledby="folder-title" {
-            h2 id="folder-title" { (w::FOLDER) }
-            form.row method="post" action="/bring" {
-                (token(desk))
-                p { label for="folder" { (w::FOLDER_PATH) } " " input.wide id="folder" name="folder" maxlength="1000" required autocomplete="off"; }
-                p {
-                    label for="folder-picture" { (w::PICTURE_NAME) } " "
-                    input id="folder-picture" name="picture" maxlength="200" autocomplete="off"; " "
-                    label { input type="checkbox" name="apart" value="1"; " " (w::APART) }
-                }
-                button { (w::READ_FOLDER) }
-            }
-        }
-        section aria-labelledby="progress-title" {
-            h2 id="progress-title" { (w::PROGRESS) }
-            progress id="progress" max=(number("all").max(1)) value=(number("done")) aria-labelledby="progress-words" {}
-            p id="progress-words" role="status" { (told["words"].as_str().unwrap_or_default()) }
-            div.tools {
-                form method="post" action="/bring/stop" id="stop" hidden[!running] { (token(desk)) button { (w::STOP) } }
-                form method="post" action="/bring/start" id="go-on" hidden[running || waiting == 0] { (token(desk)) button { (w::GO_ON) } }
-                a href="/settle" { (w::SETTLE) }
-            }
-            ul.refused id="faults" { @for f in &faults { li { (f) } } }
-        }
-    };
-    let shown = Page {
-        title: w::BRING.into(),
-        place: Place::Bring,
-        scripts: &["bring.js"],
-        keys: &[],
-        body,
-    };
-    Ok(Reply::Page(lay(desk, shown)))
-}
-
 /// Threads that belong to the desk.
 pub fn start_threads(desk: &Arc<Desk>) {
     start_thread(desk);
@@ -490,11 +382,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_dropped_file_s_name_never_leads_out_of_its_folder() {
-        assert_eq!(safe_name("../../etc/passwd"), "passwd");
-        assert_eq!(safe_name("C:\\x\\back.jpg"), "back.jpg");
-        assert_eq!(safe_name("<img src=x>.jpg"), "-img src-x-.jpg");
-        assert_eq!(safe_name(".."), "");
+    fn a_picture_is_named_as_its_photograph_was_before_it_came_here() {
+        assert_eq!(own_name("41c47472-ferry-back"), "ferry-back");
+        assert_eq!(own_name("ferry-back"), "ferry-back");
+        assert_eq!(own_name("41c47472"), "41c47472");
     }
 
     #[test]
@@ -504,6 +395,7 @@ mod tests {
             picture: None,
             suggested: None,
             group: 1,
+            visit: None,
         };
         let mut job = Job {
             took: (12.0, 3),

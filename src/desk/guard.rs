@@ -137,6 +137,14 @@ impl Way {
         }
     }
 
+    /// Where a caller who was let in begins.
+    fn first(&self) -> &'static str {
+        match self.pairing {
+            Some(_) => "/take",
+            None => "/",
+        }
+    }
+
     /// Whether that path lets a caller in.
     fn follow(&self, path: &str) -> Option<Link> {
         match &self.pairing {
@@ -263,7 +271,8 @@ fn admit(way: &Way, caller: &Caller, request: &Request) -> Result<(), Turned> {
     }
     let path = Some(request.uri().path()).filter(|_| request.method() == Method::GET);
     match path.and_then(|p| way.follow(p)) {
-        Some(Link::In) => enter("/"),
+        // A phone is there to take photographs
+        Some(Link::In) => enter(way.first()),
         Some(Link::Twice) => {
             eprintln!("dorso: {} {}", w::LINK_TWICE_TOLD, desk.address());
             away(StatusCode::FORBIDDEN, w::LINK_TWICE)

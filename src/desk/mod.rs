@@ -23,6 +23,7 @@ use std::sync::{Arc, Mutex, MutexGuard, OnceLock};
 mod ask;
 mod assets;
 mod batch;
+mod bring;
 mod caller;
 mod chart;
 mod compare;
@@ -54,8 +55,10 @@ mod settle;
 mod sheet;
 mod sightings;
 mod stated;
+mod take;
 mod told;
 mod typing;
+mod visit;
 mod warm;
 mod web;
 mod words;
@@ -98,6 +101,7 @@ pub struct Desk {
     lists: Mutex<Option<(Vec<Stamp>, Arc<Index>)>>,
     recognisers: OnceLock<Recognisers>,
     batch: batch::Batch,
+    taking: take::Taking,
     warm: warm::Warm,
     rate: guard::Rate,
 }
@@ -216,6 +220,7 @@ impl Desk {
             lists: Mutex::new(None),
             recognisers: OnceLock::new(),
             batch,
+            taking: take::Taking::default(),
             warm: warm::Warm::default(),
             rate: guard::Rate::default(),
         });

@@ -3,10 +3,10 @@
 use super::web::{Ask, Reply, number};
 use super::words as w;
 use super::{
-    Desk, ask, assets, batch, compare, copies, deciding, draw, entry, find, lights, mark_id,
+    Desk, ask, assets, batch, bring, compare, copies, deciding, draw, entry, find, lights, mark_id,
     monogram, note, overview, page, phone, picture, second, seen,
 };
-use super::{settle, sheet, told, typing};
+use super::{settle, sheet, take, told, typing, visit};
 use crate::error::{Error, Kind, Result};
 use serde_json::json;
 
@@ -42,10 +42,11 @@ fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
             ["draw"] => draw::draw(desk, ask),
             ["part"] => draw::part(desk, ask),
             ["join"] => draw::join(desk, ask),
-            ["dropped", name] => batch::dropped(desk, name, ask),
-            ["bring"] => batch::folder(desk, ask),
+            ["dropped", name] => bring::dropped(desk, name, ask),
+            ["bring"] => bring::folder(desk, ask),
             ["bring", "start"] => batch::start(desk, ask),
             ["bring", "stop"] => batch::stop(desk, ask),
+            ["visit", id] => visit::keep(desk, number(id)?, ask),
             ["ask"] => ask::write(desk, ask),
             ["answers"] => ask::answers(desk, ask),
             ["second", id] => second::keep(desk, mark_id(id)?, ask),
@@ -68,8 +69,13 @@ fn route(desk: &Desk, ask: &Ask) -> Result<Reply> {
         ["settle", id] => settle::page(desk, mark_id(id)?, ask),
         ["mark", id, "copies"] => copies::page(desk, mark_id(id)?),
         ["mark", id, "fits"] => typing::fits(desk, mark_id(id)?, ask),
-        ["bring"] => batch::page(desk),
+        ["bring"] => bring::page(desk),
         ["bring", "state"] => batch::state(desk),
+        ["take"] => take::page(desk, ask),
+        ["take", "state"] => take::state(desk, ask),
+        ["taken", hash] => take::advice(desk, hash),
+        ["visit"] => visit::all(desk),
+        ["visit", id] => visit::page(desk, number(id)?),
         ["ask"] => ask::page(desk, ask),
         ["second"] => second::page(desk, ask),
         ["second", id] => second::item(desk, mark_id(id)?, ask),

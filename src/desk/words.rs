@@ -5,11 +5,13 @@ mod find;
 mod help;
 mod note;
 mod phrases;
+mod take;
 
 pub use find::*;
 pub use help::*;
 pub use note::*;
 pub use phrases::*;
+pub use take::*;
 
 // The way through the desk.
 pub const WAY: &str = "Parts of the desk";
@@ -453,6 +455,13 @@ pub const SCRIPTS: &[(&str, &str)] = &[
         "The two share no strokes by which they could be laid on each other; the second is shown at the width of the first.",
     ),
     ("sending", "Sending"),
+    ("looking", "Looking at it…"),
+    (
+        "nothingAsked",
+        "That is all there; nearer to what is small, or the next picture.",
+    ),
+    ("wholeFirst", take::WHOLE_FIRST),
+    ("lot", "Lot"),
     ("sent", "sent"),
     ("notTaken", "not taken:"),
     ("sentAgain", "is sent again: the connection was lost"),

@@ -16,7 +16,10 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
     if w < 8 || h < 8 {
         return Vec::new();
     }
-    let Seen { candidates, scale } = candidates::see(photograph);
+    let (Seen { candidates, scale }, rows) = rayon::join(
+        || candidates::see(photograph),
+        || rescue::rows_of(photograph),
+    );
     let opinions = chooser::opinions(&candidates);
     let mut order: Vec<usize> = (0..candidates.len()).collect();
     order.sort_by(|&a, &b| opinions[b].chance.total_cmp(&opinions[a].chance));
@@ -48,7 +51,6 @@ pub(super) fn find(photograph: &RgbImage) -> Vec<Mark> {
             candidates::scaled(&quad, scale)
         })
         .collect();
-    let rows = rescue::rows_of(photograph);
     // What is sorted down holds no row back: a person may never look at it.
     let likely = |k: &usize| opinions[kept[*k].0].chance >= super::LIKELY;
     let (first, last): (Vec<usize>, Vec<usize>) = (0..quads.len()).partition(likely);

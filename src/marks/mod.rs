@@ -20,7 +20,7 @@ mod papers;
 mod raster;
 mod rescue;
 mod row_lines;
-mod rows;
+pub(crate) mod rows;
 mod scale;
 mod strip;
 mod strokes;

@@ -17,6 +17,7 @@ mod plan;
 mod real_print;
 mod rows;
 mod samples;
+mod taking;
 #[cfg(feature = "tesseract")]
 mod tesseract;
 mod tight;

@@ -5,10 +5,11 @@ use std::path::{Path, PathBuf};
 
 /// The stages in order; a stage may use those before it. Modules on one level don't know each
 /// other, except that lists use dates.
-const ORDER: [&[&str]; 13] = [
+const ORDER: [&[&str]; 14] = [
     &["photograph"],
     &["enhance"],
     &["marks"],
+    &["taking"],
     &["dating"],
     &["gazetteer", "readings"],
     &["back"],

@@ -1,25 +1,8 @@
 // Photographs dropped on the page, how far their reading is, and files chosen for a field.
 import { one, token, tell, trouble, words } from "./desk.js";
+import { sent } from "./send.js";
 
 const drop = one("#drop");
-
-// Where the connection is lost the photograph is sent anew; one that had arrived is kept once.
-const TRIES = 60;
-async function sent(about, file) {
-  for (let tried = 1; ; tried += 1) {
-    try {
-      return await fetch(`/dropped/photograph?${about}`, {
-        method: "POST",
-        headers: { Accept: "application/json", "X-Dorso-Token": token(), "Content-Type": "application/octet-stream" },
-        body: file,
-      });
-    } catch (lost) {
-      if (tried === TRIES) throw lost;
-      tell(`${file.name} ${words.sentAgain}`);
-      await new Promise((done) => setTimeout(done, Math.min(500 * tried, 10_000)));
-    }
-  }
-}
 
 async function send(files) {
   const group = Math.floor(Date.now() % 1e9);
@@ -32,14 +15,8 @@ async function send(files) {
     });
     try {
       const answer = await sent(about, file);
-      if (answer.ok) {
-        taken += 1;
-      } else {
-        const told = await answer.text();
-        let why = told;
-        try { why = JSON.parse(told).refused; } catch { /* plain words */ }
-        faults.push(`${file.name} ${words.notTaken} ${why}`);
-      }
+      if (answer.taken) taken += 1;
+      else faults.push(`${file.name} ${words.notTaken} ${answer.refused}`);
     } catch {
       faults.push(`${file.name} ${words.notTaken} ${words.notSaved}`);
     }
