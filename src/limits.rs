@@ -52,6 +52,8 @@ limits! {
     ARCHIVE_BYTES = "archive-bytes", 64 << 30, "bytes";
     /// What was read of one picture, as a batch writes it.
     READING_BYTES = "reading-bytes", 256 << 20, "bytes";
+    /// The time after which the marks of a photograph that weren't begun are left unread.
+    READING_SECONDS = "reading-seconds", 120, "seconds";
     /// The body of a form that a page of the desk sends.
     FORM_BYTES = "form-bytes", 2 << 20, "bytes";
     /// The time in which a request has to arrive whole at the desk.

@@ -8,6 +8,7 @@ use crate::enhance;
 use crate::error::{Error, Result};
 use crate::evidence;
 use crate::geometry::{Point, Quad};
+use crate::limits::READING_SECONDS;
 use crate::marks::{self, Bearing, Flattened, Mark, MarkKind};
 use crate::photograph::{self, Photograph};
 use crate::proposals::{Beside, Index, Rivals};
@@ -18,6 +19,7 @@ use image::RgbImage;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
+use std::time::Instant;
 
 mod elsewhere;
 mod scales;
@@ -173,11 +175,15 @@ pub fn read_beside(
         .partition(|m| m.lettering >= marks::LIKELY);
     let outlines: Vec<Quad> = likely.iter().map(|m| m.outline).collect();
     let kept = decisions::at_places(&before.kept, before.photograph, &outlines);
+    let begun = Instant::now();
     let read: Vec<Seen> = likely
         .par_iter()
         .zip(&kept)
         .map(|(mark, kept)| {
             taking::make_way();
+            if begun.elapsed().as_secs() >= READING_SECONDS.most() {
+                return Ok(Seen::left(mark));
+            }
             let flat = marks::flatten(&photo.picture, mark);
             let above = marks::lying_on(mark, &likely);
             let known = Known {
@@ -266,9 +272,22 @@ struct Seen {
     slope: f64,
     /// Its letters, where it is said to be a monogram.
     sign: Option<Sign>,
+    /// Whether there was no time for it.
+    left: bool,
 }
 
 impl Seen {
+    /// A mark that is left unread since its photograph took too long; it is kept all the same.
+    fn left(mark: &Mark) -> Seen {
+        Seen {
+            reading: Reading::default(),
+            outline: mark.outline,
+            slope: 0.0,
+            sign: None,
+            left: true,
+        }
+    }
+
     /// Looks at it as a monogram too, as it was outlined.
     fn look(&mut self, photograph: &RgbImage, mark: &Mark, index: &Index) -> Result<()> {
         let lines = &self.reading.lines;
@@ -306,6 +325,7 @@ fn read_flat(
         outline,
         slope,
         sign: None,
+        left: false,
     })
 }
 
@@ -313,7 +333,16 @@ fn read_flat(
 fn weighed(mark: &Mark, seen: Seen, index: &Index) -> (ReadMark, f64) {
     let rivals = index.weigh(&seen.reading.lines, None);
     let statements = index.statements(&seen.reading.lines, Some(mark.kind));
-    let because = decisions::doubts(mark.kind, &seen.reading, &rivals, &statements);
+    let mut because = decisions::doubts(mark.kind, &seen.reading, &rivals, &statements);
+    if seen.left {
+        let (most, raise) = (READING_SECONDS.most(), READING_SECONDS.raise());
+        because.insert(
+            0,
+            format!(
+                "its photograph took longer than {most} seconds and it was left unread: {raise}"
+            ),
+        );
+    }
     let read = ReadMark {
         mark: String::new(),
         kind: mark.kind,

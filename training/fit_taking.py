@@ -52,7 +52,8 @@ def examples(all_cases):
     for c in all_cases:
         fault, hard = c["fault"], c["grade"] == "hard"
         whole = c["whole"]
-        if whole["blur"] is not None and fault != "dim" and not (hard and fault == "none"):
+        clear = fault not in ("dim", "glaring")  # grain and the rim of a reflection have edges of their own
+        if whole["blur"] is not None and clear and not (hard and fault == "none"):
             out["blurred_whole"].append(([np.log(max(whole["blur"], 0.1))], fault == "blurred"))
         out["dim_whole"].append((dim(whole), fault == "dim"))
         out["glaring_whole"].append((glaring(whole), fault == "glaring"))
@@ -62,7 +63,7 @@ def examples(all_cases):
                 continue
             if measures["x_height"] and fault in ("none", "far"):
                 out["small"].append(([np.log(measures["x_height"])], x < TALL))
-            if (measures["blur"] or BLUREST) < BLUREST and fault != "dim" and not (hard and fault == "none"):
+            if (measures["blur"] or BLUREST) < BLUREST and clear and not (hard and fault == "none"):
                 level = c["level"] / x if fault == "blurred" else 0.0
                 if not SHARP < level < SOFT:
                     out["blurred"].append((blurred(measures), level >= SOFT))

@@ -6,7 +6,7 @@ use super::page::{Page, Place, page as lay};
 use super::web::{Ask, Reply};
 use super::words as w;
 use super::{Desk, item, today};
-use crate::decisions::{KeptMark, Store, Visit, now, queue};
+use crate::decisions::{KeptMark, KeptPhotograph, Store, Visit, now, queue};
 use crate::error::{Error, Kind, Result};
 use crate::geometry::Quad;
 use crate::photograph;
@@ -99,14 +99,27 @@ pub struct Missing {
     pub words: Vec<String>,
 }
 
-/// What is still missing of a picture, and how many questions wait.
-pub fn missing(desk: &Desk, picture: i64) -> Result<(Vec<Missing>, usize)> {
+/// How far a picture is.
+pub struct Stand {
+    /// Marks that another photograph would help.
+    pub missing: Vec<Missing>,
+    /// Marks that wait for a person.
+    pub due: usize,
+    /// Marks that are told, and those of them whose lettering is in no doubt.
+    pub read: (usize, usize),
+}
+
+/// How far a picture is by all its photographs that were read.
+pub fn stand(desk: &Desk, picture: i64) -> Result<Stand> {
     let (marks, known) = {
         let store = desk.store();
         (store.marks(Some(picture))?, store.captures(picture)?)
     };
     let items = queue(&marks, &today());
     let due = items.iter().filter(|i| i.state.is_due()).count();
+    let told = items.iter().filter(|i| i.mark.is_told());
+    let well = told.clone().filter(|i| !wanting::unclear(i)).count();
+    let read = (told.count(), well);
     let wanting = wanting::wanting(&items, |s| known.get(&s.look().id));
     let told = wanting.into_iter().filter_map(|wanted| {
         let mark = marks.iter().find(|m| m.id == wanted.mark)?;
@@ -115,7 +128,7 @@ pub fn missing(desk: &Desk, picture: i64) -> Result<(Vec<Missing>, usize)> {
             .iter()
             .map(|w| taking::asking(w, &[]))
             .collect();
-        // Sharp, light and large, and still not read: it is faint, or in a hand that light can't help
+        // Sharp, light and large, and still read poorly: it is faint, or in a hand that light can't help
         if words.is_empty() && mark.sightings.len() == 1 {
             words.push(w::RAKING.into());
         }
@@ -124,7 +137,20 @@ pub fn missing(desk: &Desk, picture: i64) -> Result<(Vec<Missing>, usize)> {
             words,
         })
     });
-    Ok((told.collect(), due))
+    Ok(Stand {
+        missing: told.collect(),
+        due,
+        read,
+    })
+}
+
+/// The back with a mark on it, for the script to draw: address, size and corners.
+fn on_plan(p: &KeptPhotograph, mark: &KeptMark) -> Value {
+    let outline = mark.on(p.id).unwrap_or_else(|| mark.main()).seen().outline;
+    json!({
+        "src": format!("/whole/{}/{}.jpg", p.id, item::SMALL),
+        "size": [p.width, p.height], "corners": item::corners(&outline),
+    })
 }
 
 /// How far a picture is whose photographs come in one by one.
@@ -137,17 +163,20 @@ pub fn state(desk: &Desk, ask: &Ask) -> Result<Reply> {
     let Some(picture) = picture else {
         return Ok(Reply::Json(json!({ "waiting": waiting, "missing": [] })));
     };
-    let (missing, due) = missing(desk, picture)?;
+    let Stand { missing, due, read } = stand(desk, picture)?;
+    let photographs = desk.picture(picture)?.photographs;
     let missing: Vec<Value> = missing
         .iter()
         .map(|m| {
+            let plan = photographs.iter().find(|p| m.mark.on(p.id).is_some());
+            let plan = plan.map(|p| on_plan(p, &m.mark));
             let read = item::transcription(&m.mark);
-            json!({ "mark": m.mark.id.to_string(), "crop": item::crop(&m.mark, "colour"), "read": read, "words": m.words })
+            json!({ "mark": m.mark.id.to_string(), "crop": item::crop(&m.mark, "colour"), "read": read, "words": m.words, "plan": plan })
         })
         .collect();
     Ok(Reply::Json(json!({
         "waiting": waiting, "picture": picture, "missing": missing, "due": due,
-        "words": w::read_so_far(waiting, missing.len(), due), "questions": w::count_due(due),
+        "words": w::read_so_far(waiting, read), "questions": w::count_due(due),
     })))
 }
 
@@ -174,6 +203,7 @@ pub fn page(desk: &Desk, ask: &Ask) -> Result<Reply> {
             p { input.shutter.hidden type="file" id="chosen" multiple accept="image/*,.heic,.tif,.tiff"; label for="chosen" { (w::CHOOSE_TAKEN) } }
             p.row { label for="lot" { (w::LOT) } " " input id="lot" maxlength="60" autocomplete="off" enterkeyhint="done"; }
         }
+        p id="far" role="status" {}
         section aria-labelledby="missing-title" id="missing" hidden {
             h2 id="missing-title" { (w::STILL_MISSING) }
             ul.missing id="missing-list" {}

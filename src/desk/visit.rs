@@ -17,6 +17,7 @@ struct Visited {
     lot: String,
     missing: Vec<Missing>,
     due: usize,
+    read: (usize, usize),
 }
 
 impl Visited {
@@ -69,12 +70,13 @@ pub fn page(desk: &Desk, id: i64) -> Result<Reply> {
     };
     let mut all: Vec<Visited> = Vec::new();
     for (picture, lot) in visited {
-        let (missing, due) = take::missing(desk, picture)?;
+        let stand = take::stand(desk, picture)?;
         all.push(Visited {
             picture: desk.picture(picture)?,
             lot,
-            missing,
-            due,
+            missing: stand.missing,
+            due: stand.due,
+            read: stand.read,
         });
     }
     all.sort_by_key(Visited::urgency);
@@ -127,6 +129,7 @@ fn one(desk: &Desk, visit: i64, v: &Visited) -> Markup {
             }
             div {
                 h2 { a href=(format!("/picture/{id}")) { (v.picture.name) } @if !v.lot.is_empty() { " · " (w::lot(&v.lot)) } }
+                p { (w::read_well(v.read)) }
                 @if v.missing.is_empty() { p { (w::NOTHING_MISSING) } } @else {
                     p { strong { (w::marks_missing(v.missing.len())) } }
                     ul { @for m in &v.missing { li { (m.mark.id) " " (item::transcription(&m.mark)) ": " (m.words.join(" ")) } } }

@@ -15,6 +15,8 @@ const BANDS_PX: u32 = 1_000_000;
 /// A row counts where the network is this sure of it and it is so many heights of an x long.
 const ROW_SURE: f64 = 0.8;
 const ROW_LONG: f64 = 3.0;
+/// All rows together are lettering if they are so long beside the longer side of the mark.
+const LETTERED: f64 = 0.2;
 /// What is lower than all but this share of the letters is a speck.
 const SPECKS: f64 = 0.1;
 /// An edge is told by what two Gaussian blurs, px, leave of its slope.
@@ -108,6 +110,9 @@ fn of_part(
         .into_iter()
         .filter(|r| r.sure >= ROW_SURE && r.length() >= ROW_LONG * r.x_height)
         .collect();
+    let long: f64 = lettered.iter().map(Row::length).sum();
+    let enough = long >= LETTERED * f64::from(part.w.max(part.h));
+    let lettered = if enough { lettered } else { Vec::new() };
     let x_height = smallest(&lettered);
     let from = Point::new(f64::from(x), f64::from(y));
     let patch = x_height.map_or(PATCH, |h| (h.round() as u32).clamp(4, 4 * PATCH));

@@ -90,22 +90,27 @@ impl Measures {
     fn glaring(&self) -> [f64; 1] {
         [(self.burnt + 0.002).ln()]
     }
-    /// Chance of a fault of a mark that was measured; `None` where it can't be told.
+    /// Chance of a fault of a mark that was measured; `None` where it can't be told: grain and the rim of a reflection
+    /// have edges of their own, so in the dark and beside a reflection nothing else is judged.
     pub fn fault(&self, fault: Fault) -> Option<f64> {
         let r = rule();
+        let (dim, glaring) = (r.dim.chance(&self.dim()), r.glaring.chance(&self.glaring()));
+        match fault {
+            Fault::Dim => return Some(dim),
+            Fault::Glaring => return Some(glaring),
+            _ if dim >= ENOUGH || glaring >= ENOUGH => return None,
+            _ => {}
+        }
         Some(match fault {
             Fault::Small => r.small.chance(&[self.x_height?.ln()]),
-            // Grain has sharp edges: how sharp a dark mark is can't be told
-            Fault::Blurred if r.dim.chance(&self.dim()) >= ENOUGH => return None,
             Fault::Blurred => r.blurred.chance(&self.blurred()?),
-            Fault::Dim => r.dim.chance(&self.dim()),
-            Fault::Glaring => r.glaring.chance(&self.glaring()),
-            Fault::Cut => {
+            _ => {
                 let edges = EDGES.iter().map(|e| self.cut(*e));
                 edges.fold(0.0, f64::max)
             }
         })
     }
+
     fn cut(&self, edge: Edge) -> f64 {
         let (margin, gap) = self.room(edge);
         rule().cut.chance(&[margin, (gap + 0.005).ln()])
@@ -131,7 +136,7 @@ pub(super) fn of_mark(m: &Measures) -> Vec<Asked> {
         asked(Want::OtherLight, m.fault(Fault::Glaring)),
     ]
     .into_iter()
-    .chain(EDGES.map(|e| asked(Want::Whole(e), Some(m.cut(e)))))
+    .chain(EDGES.map(|e| asked(Want::Whole(e), m.fault(Fault::Cut).map(|_| m.cut(e)))))
     .flatten()
     .collect();
     all.sort_by(|a, b| b.chance.total_cmp(&a.chance));

@@ -117,6 +117,27 @@ fn what_never_ends_is_refused_wherever_a_file_is_named() {
     }
 }
 
+#[test]
+fn marks_for_which_a_photograph_leaves_no_time_are_kept_unread_and_say_why() {
+    let dir = tempfile::tempdir().unwrap();
+    let photo = fs::canonicalize("samples/photographs/ferry-back.jpg").unwrap();
+    let words = ["read", "--json", photo.to_str().unwrap()];
+    let out = dorso(dir.path(), &[("DORSO_LIMITS", "reading-seconds=0")], &words);
+    assert!(out.status.success(), "{}", told(&out));
+    let read: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
+    assert!(read["marks"].as_array().unwrap().len() >= 5);
+    for m in read["photos"][0]["marks"].as_array().unwrap() {
+        assert_eq!(m["lines"], serde_json::json!([]), "{m}");
+        assert_eq!(m["needs_person"], true);
+        assert!(
+            m["because"]
+                .to_string()
+                .contains("DORSO_LIMITS=reading-seconds="),
+            "{m}"
+        );
+    }
+}
+
 /// Takes in an archive with its lists, into a new store.
 const TAKE: [&str; 6] = [
     "take-in",

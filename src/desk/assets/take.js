@@ -1,5 +1,5 @@
 // Photographs taken one after the other: each is sent, and what it got and what is missing is told.
-import { all, one, tell, token, trouble, words } from "./desk.js";
+import { all, one, token, trouble, words } from "./desk.js";
 import { sent } from "./send.js";
 
 const taking = one("#taking");
@@ -113,10 +113,8 @@ async function state() {
   const note = one("#to-note");
   note.href = `/picture/${now.picture}/note`;
   note.hidden = now.waiting > 0;
-  if (now.words !== one("#missing").dataset.told) {
-    one("#missing").dataset.told = now.words;
-    tell(now.words);
-  }
+  const far = one("#far");
+  if (far.textContent !== now.words) far.textContent = now.words;
   one("#missing").hidden = now.missing.length === 0;
   const marks = now.missing.map((m) => m.mark).join();
   const place = one("#missing-list");
@@ -129,9 +127,26 @@ async function state() {
     crop.alt = m.read;
     const told = document.createElement("div");
     told.textContent = m.words.join(" ");
+    if (m.plan) made.append(plan(m.plan));
     made.append(crop, told);
     return made;
   }));
+}
+
+// The back, small, with the mark's outline.
+function plan({ src, size, corners }) {
+  const svg = (name, about) => {
+    const made = document.createElementNS("http://www.w3.org/2000/svg", name);
+    for (const [key, value] of Object.entries(about)) made.setAttribute(key, value);
+    return made;
+  };
+  const made = svg("svg", { viewBox: `0 0 ${size[0]} ${size[1]}`, class: "plan", "aria-hidden": "true" });
+  made.append(
+    svg("image", { href: src, width: size[0], height: size[1] }),
+    svg("polygon", { points: corners, class: "under" }),
+    svg("polygon", { points: corners, class: "line" }),
+  );
+  return made;
 }
 
 async function keepLot() {
@@ -160,6 +175,7 @@ one("#next").addEventListener("click", () => {
   for (const id of ["#missing", "#questions", "#to-note", "#next"]) one(id).hidden = true;
   one("#lot").value = "";
   one("#todo").textContent = words.wholeFirst;
+  one("#far").textContent = "";
   one("#shot").focus();
 });
 setInterval(state, 2000);

@@ -8,7 +8,7 @@ pub const NEXT_PICTURE: &str = "Next picture";
 pub const STILL_MISSING: &str = "Still missing";
 pub const TAKEN: &str = "Taken just now";
 pub const RAKING: &str =
-    "It is faint: once more with the light from one side, low over the surface.";
+    "It is read poorly as it is: once more with the light from one side, low over the surface.";
 pub const NOT_ARRIVED: &str = "this photograph isn't here";
 pub const SEND_AGAIN: &str = "send it again";
 pub const VISITS: &str = "Visits";
@@ -48,21 +48,19 @@ pub fn sale_in(day: &str, days: i32) -> String {
         n => format!("The sale is on {day}, in {n} days."),
     }
 }
+/// Of how many marks the lettering is in no doubt.
+pub fn read_well((marks, well): (usize, usize)) -> String {
+    match marks {
+        0 => "No mark found.".into(),
+        n => format!("{well} of {n} marks read well."),
+    }
+}
 /// How far a picture is that is being photographed.
-pub fn read_so_far(waiting: usize, missing: usize, due: usize) -> String {
-    let read = match waiting {
-        0 => "All is read.".to_owned(),
-        1 => "1 photograph is still being read.".to_owned(),
-        n => format!("{n} photographs are still being read."),
-    };
-    let marks = match missing {
+pub fn read_so_far(waiting: usize, read: (usize, usize)) -> String {
+    let still = match waiting {
         0 => String::new(),
-        n => format!(" {}", marks_missing(n).replace(':', ".")),
+        1 => " 1 photograph is still being read.".to_owned(),
+        n => format!(" {n} photographs are still being read."),
     };
-    let questions = match due {
-        0 => String::new(),
-        1 => " 1 question.".to_owned(),
-        n => format!(" {n} questions."),
-    };
-    format!("{read}{marks}{questions}")
+    read_well(read) + &still
 }
