@@ -59,6 +59,9 @@ pub struct ReadMark {
     /// What it was seen as, where a person says that it is a monogram.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sign: Option<Sign>,
+    /// Left unread since its photograph took too long.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub left: bool,
     /// Why a person should look; empty where none need.
     pub because: Vec<String>,
 }
@@ -329,19 +332,19 @@ fn read_flat(
     })
 }
 
+/// Why a mark is unread whose photograph took too long, and what to do.
+fn left_unread() -> String {
+    let (most, raise) = (READING_SECONDS.most(), READING_SECONDS.raise());
+    format!("its photograph took longer than {most} seconds and it was left unread: {raise}")
+}
+
 /// Weighs what was read of a mark; also the slope of its lettering.
 fn weighed(mark: &Mark, seen: Seen, index: &Index) -> (ReadMark, f64) {
     let rivals = index.weigh(&seen.reading.lines, None);
     let statements = index.statements(&seen.reading.lines, Some(mark.kind));
     let mut because = decisions::doubts(mark.kind, &seen.reading, &rivals, &statements);
     if seen.left {
-        let (most, raise) = (READING_SECONDS.most(), READING_SECONDS.raise());
-        because.insert(
-            0,
-            format!(
-                "its photograph took longer than {most} seconds and it was left unread: {raise}"
-            ),
-        );
+        because.insert(0, left_unread());
     }
     let read = ReadMark {
         mark: String::new(),
@@ -353,6 +356,7 @@ fn weighed(mark: &Mark, seen: Seen, index: &Index) -> (ReadMark, f64) {
         rivals,
         bearing: mark.bearing.clone(),
         sign: seen.sign,
+        left: seen.left,
         because,
     };
     (read, seen.slope)

@@ -246,6 +246,7 @@ mod tests {
             bearing: None,
             statements: Vec::new(),
             sign: None,
+            left: false,
             because: Vec::new(),
         }
     }

@@ -205,12 +205,14 @@ pub fn put_together(photographs: Vec<ReadPhotograph>, album: &Album, index: &Ind
             let (photo, n) = at[*id as usize];
             (photo, n, *joined)
         };
-        let because = decisions::doubts(seen.kind, &seen.reading, &seen.rivals, &seen.statements);
+        let doubts = decisions::doubts(seen.kind, &seen.reading, &seen.rivals, &seen.statements);
+        let sightings: Vec<_> = mark.members.iter().map(of).collect();
+        let left = was_left(&photographs, &sightings, &seen);
         out.push(ReadTogether {
             mark: String::new(),
-            sightings: mark.members.iter().map(of).collect(),
+            because: left.into_iter().chain(doubts).collect(),
+            sightings,
             seen,
-            because,
         });
     }
     for d in &grouped.doubtful {
@@ -230,6 +232,16 @@ pub fn put_together(photographs: Vec<ReadPhotograph>, album: &Album, index: &Ind
         unlikely,
         ..labelled(photographs, out, &pieces)
     }
+}
+
+/// That a mark of which nothing was read was left unread on one of the photographs that show it, if it was.
+fn was_left(
+    photographs: &[ReadPhotograph],
+    sightings: &[(usize, usize, f64)],
+    seen: &SeenMark,
+) -> Option<String> {
+    let left = |s: &(usize, usize, f64)| photographs[s.0].marks[s.1].left;
+    (!bears::is_read(&seen.reading) && sightings.iter().any(left)).then(super::left_unread)
 }
 
 /// Calls the marks `m1`, `m2`, ... in the order in which the photographs show them, and each sighting
@@ -318,8 +330,12 @@ pub fn as_kept(
         if !sightings.is_empty() {
             let mut seen = m.latest().clone();
             seen.kind = m.kind();
-            let mut because =
+            let mut because: Vec<_> = was_left(&photographs, &sightings, &seen)
+                .into_iter()
+                .collect();
+            let doubts =
                 decisions::doubts(seen.kind, &seen.reading, &seen.rivals, &m.statements());
+            because.extend(doubts);
             let more = decisions::item(m, "").doubts.into_iter();
             let same = more.filter(|d| d.kind == decisions::DoubtKind::Same);
             because.extend(same.map(|d| d.words));

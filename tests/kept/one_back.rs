@@ -282,7 +282,7 @@ fn photographs_of_another_side_are_told_undone_and_numbered_as_faces_of_their_ow
 
 #[test]
 fn stores_of_every_earlier_version_open_and_keep_what_was_decided_of_each_photograph() {
-    for version in 2..=12 {
+    for version in 2..=13 {
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("store.sqlite");
         let old = format!(

@@ -314,7 +314,7 @@ fn a_store_of_a_newer_version_is_refused_and_left_untouched() {
     assert_eq!(
         e.to_string()
             .replace(&path.display().to_string(), "store.sqlite"),
-        "store.sqlite: this store was written by a newer version of Dorso (store version 99; this program knows up to 13) and is left untouched; install the newer version, or name another file with --store FILE."
+        "store.sqlite: this store was written by a newer version of Dorso (store version 99; this program knows up to 14) and is left untouched; install the newer version, or name another file with --store FILE."
     );
     assert_eq!(std::fs::read(&path).unwrap(), before);
     assert_eq!(

@@ -1,7 +1,7 @@
 """Writes v2.sqlite to v10.sqlite beside v1.sqlite: the first store, brought up by the migrations of each
 version and, from the second on, with a second photograph of the same label of which something else was
-decided. Run from the repository's root with Python 3; a store that is there is never changed. v11.sqlite was v10.sqlite
-opened by the program of that version: Python's SQLite may be older than the index of words that it has."""
+decided. Run from the repository's root with Python 3; a store that is there is never changed. From v11.sqlite on, each
+was the one before opened by the program of that version: Python's SQLite may be older than the index of words."""
 
 import glob
 import pathlib
