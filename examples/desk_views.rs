@@ -36,6 +36,8 @@ fn main() {
             "/entry?list=framers&entry=thackwray-kendal-2",
             "/find?words=rothcastor",
             "/bring",
+            "/take",
+            "/visit",
             "/ask",
             "/second",
         ]

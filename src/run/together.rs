@@ -333,8 +333,7 @@ pub fn as_kept(
             let mut because: Vec<_> = was_left(&photographs, &sightings, &seen)
                 .into_iter()
                 .collect();
-            let doubts =
-                decisions::doubts(seen.kind, &seen.reading, &seen.rivals, &m.statements());
+            let doubts = decisions::doubts(seen.kind, &seen.reading, &seen.rivals, &m.statements());
             because.extend(doubts);
             let more = decisions::item(m, "").doubts.into_iter();
             let same = more.filter(|d| d.kind == decisions::DoubtKind::Same);

@@ -30,6 +30,14 @@ fn acts(dir: &Path) -> Vec<Act> {
         .collect()
 }
 
+/// Adds a visit so called, with the first picture as a lot so called.
+fn visit(store: &mut SqliteStore, called: &str) {
+    let author = carrow("");
+    let id = store.begin_visit(&author).unwrap();
+    store.word_visit(id, called, "2026-12-31", &author).unwrap();
+    store.add_visited(id, 1, Some(called), &author).unwrap();
+}
+
 /// Opens the settling page of the first mark.
 fn begin(b: &mut Browser, served: &Served) -> Page {
     let page = b.page(1280, 900);
@@ -351,6 +359,7 @@ fn hostile_texts_stay_texts() {
         .decide(MarkId(2), &Act::Ask { whom: BAD.into() }, &author)
         .unwrap();
     store.decide(MarkId(2), &Act::Again, &author).unwrap();
+    visit(&mut store, BAD);
     drop(store);
     let served = Served::start(dir.path(), 0, &[]);
     let mut b = Browser::start();
@@ -367,6 +376,9 @@ fn hostile_texts_stay_texts() {
         "/settle/2c",
         "/settle/1b?said=d1",
         "/ask",
+        "/take",
+        "/visit",
+        "/visit/1",
         "/entry?list=framers&entry=thackwray-kendal-2",
         "/find?words=img+onerror&kind=%22%3E%3Cimg%20src%3Dx%3E&year=%3Cimg%20src%3Dx%3E",
         "/second?by=%22%3E%3Cimg%20src%3Dx%20onerror%3Dbad%3E",
@@ -538,6 +550,7 @@ fn no_page_has_a_fault_of_accessibility_in_light_or_dark() {
         &carrow(""),
     )
     .unwrap();
+    visit(&mut s, "Wharf Street, the autumn sale");
     drop(s);
     let served = Served::start(dir.path(), 0, &[]);
     let mut b = Browser::start();
@@ -554,6 +567,9 @@ fn no_page_has_a_fault_of_accessibility_in_light_or_dark() {
         "/settle/1b?said=d1",
         "/settle/2c",
         "/bring",
+        "/take",
+        "/visit",
+        "/visit/1",
         "/find",
         "/entry?list=framers&entry=thackwray-kendal-2",
         "/find?words=thackwray&year=never",
